@@ -1,0 +1,51 @@
+"""A measured figure: value, standard uncertainty, 95 % interval, budget and how it was seen."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+Confidence = Literal["good", "fair", "poor"]
+
+
+class BudgetItem(BaseModel):
+    """One input's share of a figure's standard uncertainty."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    source: str
+    u: float
+
+
+class Figure(BaseModel):
+    """A measured figure.
+
+    Attributes
+    ----------
+    value, u, low, high
+        Best estimate, standard uncertainty and the limits of the 95 % interval, in ``unit``.
+    unit
+        ``"mm"`` or ``"deg"``.
+    budget
+        Contributions whose root sum of squares is ``u``.
+    seen
+        What the figure rests on, in a few words.
+    confidence, reasons
+        A plain word of confidence and why it is not better.
+    warnings
+        Sentences that the user has to read before using the figure.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    value: float
+    u: float
+    low: float
+    high: float
+    unit: Literal["mm", "deg"] = "mm"
+    budget: tuple[BudgetItem, ...] = ()
+    seen: str = ""
+    confidence: Confidence = "good"
+    reasons: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
