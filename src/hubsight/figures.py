@@ -26,7 +26,7 @@ class Figure(BaseModel):
     value, u, low, high
         Best estimate, standard uncertainty and the limits of the 95 % interval, in ``unit``.
     unit
-        ``"mm"`` or ``"deg"``.
+        ``"mm"``, ``"deg"`` or ``"1"`` (a ratio).
     budget
         Contributions whose root sum of squares is ``u``.
     seen
@@ -43,7 +43,7 @@ class Figure(BaseModel):
     u: float
     low: float
     high: float
-    unit: Literal["mm", "deg"] = "mm"
+    unit: Literal["mm", "deg", "1"] = "mm"
     budget: tuple[BudgetItem, ...] = ()
     seen: str = ""
     confidence: Confidence = "good"
