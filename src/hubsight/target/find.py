@@ -1,0 +1,277 @@
+"""Find the printed target in one photo: its markers first, then every saddle point to a few hundredths of a pixel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.measurement import Refusal
+from hubsight.target.geometry import TargetGeometry, all_papers_dictionary, paper_of_marker
+
+Array = NDArray[np.float64]
+
+MARKER_SEARCH_SIDE_PX = 2000
+"""Markers are looked for in a copy of this long side; their place only starts the saddle search."""
+MIN_MARKERS = 6
+MIN_SADDLES = 14
+"""A fifth of the ring: fewer do not hold a pose and a focal length."""
+SMOOTHING_PX = 2.0
+"""Gaussian smoothing before the saddle fit."""
+MAX_RADIUS_PX = 8.0
+"""Half width of the saddle fit's window, for squares of 60 px and more."""
+RADIUS_PER_SQUARE = 0.13
+WINDOW_SIGMAS = 2.5
+"""The window's half width in standard deviations of its Gaussian weight."""
+MIN_SQUARE_PX = 14.0
+MAX_STEPS = 8
+CONVERGED_PX = 0.01
+SADDLE_SIGMA_PX = 0.05
+"""Standard uncertainty of one saddle coordinate assumed by the adjustment."""
+
+
+@dataclass(frozen=True)
+class TargetSighting:
+    """The saddle points of one photo.
+
+    Attributes
+    ----------
+    geometry
+        Which target.
+    index
+        (N,) rows of ``geometry.saddles``.
+    pixels
+        (N, 2) sub-pixel positions, as stored.
+    contrast
+        (N,) strength of the saddle, grey levels per px^2.
+    square_px
+        Median side of a square, px.
+    markers
+        Number of markers read.
+    """
+
+    geometry: TargetGeometry
+    index: NDArray[np.intp]
+    pixels: Array
+    contrast: Array
+    square_px: float
+    markers: int
+
+    @property
+    def nominal(self) -> Array:
+        """(N, 2) nominal target coordinates of the saddles, mm."""
+        return self.geometry.saddles[self.index]
+
+
+def grey(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return the luma of an (H, W, 3) RGB picture."""
+    return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+
+
+def find_target(picture: NDArray[np.uint8], geometry: TargetGeometry) -> TargetSighting | Refusal:
+    """Find the target's saddle points in a grey picture.
+
+    Parameters
+    ----------
+    picture
+        (H, W) grey picture as stored.
+    geometry
+        The target that was printed.
+
+    Returns
+    -------
+    TargetSighting or Refusal
+        A refusal says whether no sheet, a mirrored picture, another paper or a useless view was seen.
+    """
+    corners, ids = _markers(picture, geometry)
+    known = np.isin(ids, geometry.marker_ids)
+    if known.sum() < MIN_MARKERS:
+        return _other_paper(ids, geometry) or _why_no_markers(picture, geometry)
+    corners, ids = corners[known], ids[known]
+    sheet = geometry.marker_corners[np.searchsorted(geometry.marker_ids, ids)]
+    good = _consistent(sheet, corners)
+    if good.sum() < MIN_MARKERS:
+        return Refusal(
+            reason="markers were read but do not lie as on one flat sheet",
+            remedy="Photograph one target only, flat, without reflections of it",
+        )
+    corners, sheet = corners[good], sheet[good]
+    square_px = float(np.median(np.linalg.norm(corners - np.roll(corners, 1, 1), axis=2)))
+    square_px *= geometry.square / geometry.marker
+    if square_px < MIN_SQUARE_PX:
+        return Refusal(
+            reason=f"the target is too small in the picture (a square is only {square_px:.0f} pixels wide)",
+            remedy="Go closer, so that the ring fills the frame, and send the photo in full size",
+        )
+    smooth = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), SMOOTHING_PX)
+    found = _refine_all(smooth, geometry, sheet.reshape(-1, 2), corners.reshape(-1, 2), square_px)
+    if len(found[0]) < MIN_SADDLES:
+        return Refusal(
+            reason=f"only {len(found[0])} of the target's {len(geometry.saddles)} corners can be seen clearly",
+            remedy="Keep the whole ring in the picture, sharp and without glare",
+        )
+    return TargetSighting(geometry, found[0], found[1], found[2], square_px, len(corners))
+
+
+def _detector() -> cv2.aruco.ArucoDetector:
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    parameters.adaptiveThreshWinSizeMin = 5
+    parameters.adaptiveThreshWinSizeMax = 45
+    parameters.adaptiveThreshWinSizeStep = 10
+    parameters.minMarkerPerimeterRate = 0.015
+    return cv2.aruco.ArucoDetector(all_papers_dictionary(), parameters)
+
+
+def _markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> tuple[Array, NDArray[np.intp]]:
+    """Read markers in a reduced copy; if few, in the full picture. Returns (M,4,2) corners and (M,) ids."""
+    long_side = max(picture.shape)
+    shrink = max(1.0, long_side / MARKER_SEARCH_SIDE_PX)
+    best = _read_markers(picture, shrink)
+    if len(best[1]) < len(geometry.marker_ids) // 3 and shrink > 1:
+        full = _read_markers(picture, 1.0)
+        best = full if len(full[1]) > len(best[1]) else best
+    return best
+
+
+def _read_markers(picture: NDArray[np.uint8], shrink: float) -> tuple[Array, NDArray[np.intp]]:
+    small = picture
+    if shrink > 1:
+        size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
+        small = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    corners, ids, _ = _detector().detectMarkers(small)
+    if ids is None or len(corners) == 0:
+        return np.empty((0, 4, 2)), np.empty(0, dtype=np.intp)
+    scale = np.array([picture.shape[1] / small.shape[1], picture.shape[0] / small.shape[0]])
+    found = (np.asarray(corners, dtype=np.float64).reshape(-1, 4, 2) + 0.5) * scale - 0.5
+    labels = np.asarray(ids, dtype=np.intp).ravel()
+    _, first = np.unique(labels, return_index=True)
+    return found[first], labels[first]
+
+
+def _consistent(sheet: Array, corners: Array) -> NDArray[np.bool_]:
+    """Tell which markers fit one homography (loosely: lens distortion bends it)."""
+    side = float(np.median(np.linalg.norm(corners - np.roll(corners, 1, 1), axis=2)))
+    h, inlier = cv2.findHomography(
+        sheet.reshape(-1, 2), corners.reshape(-1, 2), cv2.RANSAC, max(4.0, 0.5 * side)
+    )
+    if h is None:
+        return np.zeros(len(sheet), dtype=bool)
+    return np.asarray(inlier.reshape(-1, 4).all(1), dtype=bool)
+
+
+def _why_no_markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> Refusal:
+    small = np.ascontiguousarray(picture[:, ::-1])
+    if len(_markers(small, geometry)[1]) >= MIN_MARKERS:
+        return Refusal(
+            reason="the picture is mirrored, as selfie cameras make it",
+            remedy="Use the main camera on the phone's back, and no mirroring editor",
+        )
+    return Refusal(
+        reason="the printed target was not found",
+        remedy="Photograph the hub on the printed target with the whole ring in view, sharp and evenly lit",
+    )
+
+
+def _other_paper(ids: NDArray[np.intp], stated: TargetGeometry) -> Refusal | None:
+    papers = [paper for paper in map(paper_of_marker, map(int, ids)) if paper and paper != stated.paper]
+    if len(papers) < MIN_MARKERS:
+        return None
+    paper = max(set(papers), key=papers.count)
+    return Refusal(
+        reason=f"the sheet in the picture is the {paper.upper()} target, not {stated.paper.upper()}",
+        remedy=f'State paper = "{paper}" for the target',
+    )
+
+
+def _refine_all(
+    smooth: NDArray[np.float32], geometry: TargetGeometry, sheet: Array, pixels: Array, square_px: float
+) -> tuple[NDArray[np.intp], Array, Array]:
+    """Predict every saddle from the markers near it, fit it, then predict the missing ones from those found."""
+    radius = float(np.clip(RADIUS_PER_SQUARE * square_px, 3.0, MAX_RADIUS_PX))
+    start = _predict(geometry.saddles, sheet, pixels)
+    fitted, contrast, ok = fit_saddles(smooth, start, radius)
+    ok &= np.linalg.norm(fitted - start, axis=1) < 0.25 * square_px
+    if MIN_SADDLES <= ok.sum() < len(ok):
+        again = _predict(geometry.saddles[~ok], geometry.saddles[ok], fitted[ok])
+        late, late_contrast, late_ok = fit_saddles(smooth, again, radius)
+        late_ok &= np.linalg.norm(late - again, axis=1) < 0.12 * square_px
+        fitted[~ok], contrast[~ok] = late, late_contrast
+        ok[~ok] = late_ok
+    if ok.any():
+        ok &= contrast > 0.2 * np.median(contrast[ok])
+    return np.flatnonzero(ok), fitted[ok], contrast[ok]
+
+
+def _predict(wanted: Array, sheet: Array, pixels: Array) -> Array:
+    """Carry sheet points to pixels by a homography fitted to the neighbourhood of each."""
+    out = np.empty_like(wanted)
+    for k, point in enumerate(wanted):
+        distance = np.linalg.norm(sheet - point, axis=1)
+        near = np.argsort(distance)[: max(12, int((distance < 40).sum()))]
+        h, _ = cv2.findHomography(sheet[near], pixels[near], 0)
+        if h is None:
+            out[k] = np.nan
+            continue
+        q = h @ np.array([point[0], point[1], 1.0])
+        out[k] = q[:2] / q[2]
+    return out
+
+
+def fit_saddles(smooth: NDArray[np.float32], start: Array, radius: float) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Fit the grey values round each start by a quadratic surface and go to its saddle point.
+
+    Parameters
+    ----------
+    smooth
+        (H, W) smoothed grey picture.
+    start
+        (N, 2) starting pixels; NaN for none.
+    radius
+        Half width of the window, px.
+
+    Returns
+    -------
+    pixels, contrast, ok
+        (N, 2) saddle points, (N,) square root of minus the Hessian's determinant (grey levels per px^2),
+        (N,) whether the fit converged on a saddle inside the picture.
+    """
+    reach = int(np.ceil(radius)) + 1
+    v, u = (grid.ravel() for grid in np.mgrid[-reach : reach + 1, -reach : reach + 1])
+    limit = np.array([smooth.shape[1], smooth.shape[0]]) - reach - 1
+    at = start.copy()
+    ok = np.isfinite(at).all(1)
+    contrast = np.zeros(len(at))
+    for _ in range(MAX_STEPS):
+        ok &= (np.nan_to_num(at) > reach).all(1) & (np.nan_to_num(at) < limit).all(1)
+        rows = np.flatnonzero(ok)
+        pixel = np.rint(at[rows]).astype(np.intp)
+        patch = smooth[pixel[:, 1, None] + v, pixel[:, 0, None] + u].astype(np.float64)
+        c = _quadratics(patch, u + (pixel - at[rows])[:, :1], v + (pixel - at[rows])[:, 1:], radius)
+        det = c[:, 3] * c[:, 5] - c[:, 4] ** 2
+        saddle = det < 0
+        step = np.stack([c[:, 4] * c[:, 2] - c[:, 5] * c[:, 1], c[:, 4] * c[:, 1] - c[:, 3] * c[:, 2]], -1)
+        step /= np.where(saddle, det, -1.0)[:, None]
+        length = np.linalg.norm(step, axis=1, keepdims=True)
+        at[rows] += step * np.minimum(1.0, 0.5 * radius / np.maximum(length, 1e-9))
+        contrast[rows] = np.sqrt(np.where(saddle, -det, 0.0))
+        ok[rows] = saddle
+        if np.all(length[saddle] < CONVERGED_PX):
+            break
+    moved = np.linalg.norm(np.nan_to_num(at - start), axis=1)
+    return at, contrast, ok & (moved < 4 * radius)
+
+
+def _quadratics(patch: Array, x: Array, y: Array, radius: float) -> Array:
+    """Weighted least-squares quadratics: (N, P) grey values at (N, P) x, y -> (N, 6) value, gradient, Hessian.
+
+    The Gaussian weight is centred on x = y = 0, not on a whole pixel: off-centre it would pull the saddle.
+    """
+    weight = np.exp(-(x**2 + y**2) / (2 * (radius / WINDOW_SIGMAS) ** 2))
+    basis = np.stack([np.ones_like(x), x, y, x * x / 2, x * y, y * y / 2], -1)
+    weighted = basis * weight[..., None]
+    normal = np.swapaxes(weighted, 1, 2) @ basis
+    right = np.swapaxes(weighted, 1, 2) @ patch[..., None]
+    return np.asarray(np.linalg.solve(normal, right)[..., 0], dtype=np.float64)
