@@ -1,0 +1,124 @@
+"""The one JSON document of a job's measurement. Lengths in mm; photo names as in the job folder."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from hubsight.figures import Figure
+from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.stated import SideName
+
+SCHEMA_VERSION: Literal[1] = 1
+"""Raised whenever a reader of the old document would misread the new one."""
+
+
+class _Frozen(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Software(_Frozen):
+    """Versions of what computed the document."""
+
+    hubsight: str
+    python: str
+    numpy: str
+    opencv: str
+    scipy: str
+
+
+class DirectionLength(_Frozen):
+    """Length of one sort of spoke of a side: through one of the bores, or to one sort of rim hole."""
+
+    bore: Literal["mean", "outer", "inner"]
+    count: int
+    length: Figure
+
+
+class SpokeLengths(_Frozen):
+    """Spoke lengths of one side.
+
+    Attributes
+    ----------
+    length
+        Mean over the side's spokes, with its uncertainty.
+    directions
+        Every sort of spoke that differs.
+    spokes
+        Of the whole wheel.
+    crosses
+        Not counting the crossing inside the boss; 0 is radial.
+    crosses_stated
+        False when the crosses were read off the photos.
+    centre_to_flange
+        Stated, or from the flange's height and the over-locknut length.
+    warnings
+        Sentences that the user has to read before cutting or ordering.
+    """
+
+    length: Figure
+    directions: tuple[DirectionLength, ...]
+    spokes: int
+    crosses: int
+    crosses_stated: bool
+    centre_to_flange: Figure
+    warnings: tuple[str, ...] = ()
+
+
+class MeasuredSide(_Frozen):
+    """One side of the job: what was measured, or why not.
+
+    Attributes
+    ----------
+    name, photos
+        As stated.
+    measurement, refusal
+        Exactly one of them is given.
+    spoke_lengths, spoke_lengths_refusal
+        At most one of them; none when the job states no rim.
+    seconds
+        Time that measuring took.
+    """
+
+    name: SideName
+    photos: tuple[str, ...]
+    measurement: SideMeasurement | None = None
+    refusal: Refusal | None = None
+    spoke_lengths: SpokeLengths | None = None
+    spoke_lengths_refusal: Refusal | None = None
+    seconds: float = 0.0
+
+    @property
+    def complete(self) -> bool:
+        """Whether nothing of this side was refused."""
+        return (
+            self.measurement is not None
+            and not self.measurement.refusals
+            and self.spoke_lengths_refusal is None
+        )
+
+
+class JobMeasurement(_Frozen):
+    """A job, measured.
+
+    Attributes
+    ----------
+    job
+        The job's name.
+    sides
+        In the order of the job file.
+    warnings
+        That concern the job as a whole.
+    """
+
+    schema_version: Literal[1] = SCHEMA_VERSION
+    job: str
+    sides: tuple[MeasuredSide, ...]
+    warnings: tuple[str, ...] = ()
+    software: Software
+
+    @property
+    def complete(self) -> bool:
+        """Whether every side was measured and nothing refused."""
+        return all(side.complete for side in self.sides)

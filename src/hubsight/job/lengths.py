@@ -1,0 +1,144 @@
+"""From a side's figures and the stated wheel to its spoke lengths: the bridge to ``hubsight.wheel``."""
+
+from __future__ import annotations
+
+import math
+
+from hubsight.figures import BudgetItem, Confidence, Figure
+from hubsight.job.document import DirectionLength, SpokeLengths
+from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.stated import Reading, SideName, StatedSide, StatedWheel
+from hubsight.uncertainty import COVERAGE_FACTOR
+from hubsight.wheel import RimGeometry, SideGeometry, SpokeLength, side_length
+
+BLOCK_THICKNESS_U_MM = 0.05
+"""Standard uncertainty of a stated block thickness (common practice, no source)."""
+
+_WORST: tuple[Confidence, ...] = ("poor", "fair", "good")
+
+
+def spoke_lengths(
+    side: SideMeasurement, stated: StatedSide, wheel: StatedWheel
+) -> SpokeLengths | Refusal | None:
+    """Return the spoke lengths of a measured side.
+
+    Parameters
+    ----------
+    side
+        The measurement.
+    stated, wheel
+        What the job states of this side and of the wheel; the number of spokes, the crosses and the centre
+        to flange may be missing where the photos give them.
+
+    Returns
+    -------
+    SpokeLengths, Refusal or None
+        None when no rim is stated: nobody asked for a length.
+    """
+    if wheel.erd is None:
+        return None
+    diameter, offset = side.figures.get("flange_diameter"), side.figures.get("spoke_offset")
+    if diameter is None or offset is None:
+        missing = "flange diameter" if diameter is None else "spoke offset"
+        return Refusal(
+            reason=f"without the {missing} there is no spoke length",
+            remedy=f"See above why the {missing} could not be measured",
+        )
+    crosses = side.crosses if wheel.crosses is None else wheel.crosses
+    if crosses is None:
+        return Refusal(
+            reason="the crosses are neither stated nor to be read off the gauge's direction",
+            remedy="State crosses in [wheel], not counting the crossing inside the boss",
+        )
+    centre_to_flange = _centre_to_flange(side.figures.get("flange_height"), stated, wheel)
+    if isinstance(centre_to_flange, Refusal):
+        return centre_to_flange
+    geometry = _geometry(side, stated.name, crosses, centre_to_flange)
+    rim = RimGeometry(
+        erd=wheel.erd,
+        spokes=wheel.spokes or 2 * geometry.spokes,
+        offset=wheel.rim_offset or Reading(0.0, 0.0),
+    )
+    result = side_length(geometry, rim)
+    if isinstance(result, Refusal):
+        return result
+    covariance = geometry.covariance
+    return SpokeLengths(
+        length=_length_figure(result.mean, side, covariance),
+        directions=tuple(
+            DirectionLength(
+                bore=spoke.bore, count=spoke.count, length=_length_figure(spoke, side, covariance)
+            )
+            for spoke in result.spokes
+        ),
+        spokes=rim.spokes,
+        crosses=crosses,
+        crosses_stated=wheel.crosses is not None,
+        centre_to_flange=centre_to_flange,
+        warnings=result.warnings,
+    )
+
+
+def _geometry(side: SideMeasurement, name: SideName, crosses: int, centre_to_flange: Figure) -> SideGeometry:
+    return SideGeometry(
+        name=name,
+        kind=side.kind,
+        count=side.boss_count,
+        crosses=crosses,
+        flange_diameter=_reading(side.figures["flange_diameter"]),
+        centre_to_flange=_reading(centre_to_flange),
+        spoke_offset=_reading(side.figures["spoke_offset"]),
+    )
+
+
+def _centre_to_flange(height: Figure | None, stated: StatedSide, wheel: StatedWheel) -> Figure | Refusal:
+    """Return w: as stated, or the flange's height above the lower end face less half the over-locknut."""
+    if stated.centre_to_flange is not None:
+        reading = stated.centre_to_flange
+        return _figure(reading.value, (BudgetItem(source="stated", u=reading.u),), "stated")
+    if height is None or wheel.over_locknut is None:
+        return Refusal(
+            reason="centre to flange is not stated and does not follow from the rest",
+            remedy=f"State centre_to_flange in [sides.{stated.name}], or over_locknut in [hub]",
+        )
+    value = height.value - stated.block_thickness - wheel.over_locknut.value / 2.0
+    budget = (
+        BudgetItem(source="flange height", u=height.u),
+        BudgetItem(source="over-locknut", u=wheel.over_locknut.u / 2.0),
+        BudgetItem(source="block thickness", u=BLOCK_THICKNESS_U_MM if stated.block_thickness else 0.0),
+    )
+    return _figure(value, budget, "flange height less half the over-locknut")
+
+
+def _reading(figure: Figure) -> Reading:
+    return Reading(figure.value, figure.u)
+
+
+def _figure(value: float, budget: tuple[BudgetItem, ...], seen: str) -> Figure:
+    u = math.hypot(*(item.u for item in budget))
+    half = COVERAGE_FACTOR * u
+    return Figure(value=value, u=u, low=value - half, high=value + half, budget=budget, seen=seen)
+
+
+def _length_figure(length: SpokeLength, side: SideMeasurement, covariance: float) -> Figure:
+    """Return a length as a figure; it inherits the offset's interval shape, and both figures' reasons."""
+    diameter, offset = side.figures["flange_diameter"], side.figures["spoke_offset"]
+    slope = length.sensitivities.flange_diameter
+    photographed = (slope * diameter.u) ** 2 + offset.u**2 + 2.0 * slope * covariance
+    rest = COVERAGE_FACTOR**2 * max(length.u**2 - photographed, 0.0)
+
+    def half(offset_half: float) -> float:
+        factor = offset_half / offset.u if offset.u > 0.0 else COVERAGE_FACTOR
+        return math.sqrt(max(factor**2 * photographed, 0.0) + rest)
+
+    return Figure(
+        value=length.value,
+        u=length.u,
+        low=length.value - half(offset.value - offset.low),
+        high=length.value + half(offset.high - offset.value),
+        budget=length.budget,
+        seen="from the figures and the stated wheel",
+        confidence=min(diameter.confidence, offset.confidence, key=_WORST.index),
+        reasons=tuple(dict.fromkeys((*offset.reasons, *diameter.reasons))),
+        warnings=tuple(dict.fromkeys((*offset.warnings, *diameter.warnings))),
+    )

@@ -1,0 +1,293 @@
+"""Reading a job: the file ``job.toml`` and the photos beside it become stated objects."""
+
+from __future__ import annotations
+
+import difflib
+import fnmatch
+import re
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from hubsight.job.lines import field_lines, line_of
+from hubsight.job.model import SCHEMA_VERSION, JobFile, SideTable
+from hubsight.job.problems import JobFileError, Problem, syntax_problem, validation_problems
+from hubsight.stated import Reading, SideName, StatedGauge, StatedSide, StatedTarget, StatedWheel
+
+JOB_FILE_NAME = "job.toml"
+PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif"})
+
+LARGEST_JOB_FILE = 1_000_000
+"""Bytes; a job file is a page of text."""
+
+_WILDCARD = re.compile(r"[*?\[]")
+
+
+@dataclass(frozen=True)
+class JobSide:
+    """One side as stated, with the wheel as it concerns this side (its own crosses)."""
+
+    stated: StatedSide
+    wheel: StatedWheel
+
+
+@dataclass(frozen=True)
+class Job:
+    """A job, ready to be measured.
+
+    Attributes
+    ----------
+    name
+        The job folder's name.
+    folder
+        Where the photos are; photo paths in results are relative to it.
+    camera_profile
+        File of a calibrated camera, if stated.
+    """
+
+    name: str
+    folder: Path
+    target: StatedTarget
+    sides: tuple[JobSide, ...]
+    camera_profile: Path | None = None
+
+
+class _Context:
+    """The job folder and the job file's text: finds files, and words problems with their lines."""
+
+    def __init__(self, path: Path, text: str) -> None:
+        self.folder = path.parent
+        self.file = path.name
+        self._lines = field_lines(text)
+        self.problems: list[Problem] = []
+
+    def complain(self, field: str, what: str, remedy: str) -> None:
+        line = line_of(self._lines, tuple(field.split(".")))
+        self.problems.append(Problem(self.file, line, field, what, remedy))
+
+    def inside(self, name: str, field: str) -> Path | None:
+        """Return the path of ``name`` if it lies in the job folder, links followed."""
+        path = self.folder / name
+        if Path(name).is_absolute() or not path.resolve().is_relative_to(self.folder.resolve()):
+            remedy = "Copy it into the job folder and name it from there"
+            self.complain(field, f'"{name}" lies outside the job folder', remedy)
+            return None
+        return path
+
+
+def find_job_file(path: Path) -> Path:
+    """Return the job file that ``path`` means: the file itself, or the one in a folder.
+
+    Raises
+    ------
+    JobFileError
+        If there is none.
+    """
+    file = path / JOB_FILE_NAME if path.is_dir() else path
+    if not file.is_file():
+        what = f"there is no {JOB_FILE_NAME} in this folder" if path.is_dir() else "there is no such file"
+        raise _refused(str(path), what, f"Write one with: hubsight start {path}")
+    return file
+
+
+def load_job(path: Path) -> Job:
+    """Read a job.
+
+    Parameters
+    ----------
+    path
+        The job folder, or the job file in it.
+
+    Raises
+    ------
+    JobFileError
+        With file, line, field and remedy of everything that is wrong.
+    """
+    file = find_job_file(path)
+    text = _read_text(file)
+    table = _parse(text, file.name)
+    context = _Context(file, text)
+    sides = _sides(table, context)
+    profile = _profile(table, context)
+    if context.problems:
+        raise JobFileError(context.problems)
+    return Job(
+        name=file.resolve().parent.name,
+        folder=file.parent,
+        target=StatedTarget(table.target.paper, table.target.bar_x, table.target.bar_y),
+        sides=sides,
+        camera_profile=profile,
+    )
+
+
+def _read_text(file: Path) -> str:
+    try:
+        if file.stat().st_size > LARGEST_JOB_FILE:
+            raise _refused(file.name, "this is too large for a job file", "Name the job file")
+        return file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        what = "this is not a text file in UTF-8"
+        raise _refused(file.name, what, "Save it as UTF-8 in a text editor") from error
+    except OSError as error:
+        raise _refused(
+            file.name, f"this cannot be read ({error.strerror})", "Check its permissions"
+        ) from error
+
+
+def _refused(file: str, what: str, remedy: str) -> JobFileError:
+    return JobFileError([Problem(file, None, "", what, remedy)])
+
+
+def _parse(text: str, file: str) -> JobFile:
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise JobFileError([syntax_problem(error, file)]) from error
+    version = raw.get("schema_version", SCHEMA_VERSION)
+    if version != SCHEMA_VERSION:
+        line = line_of(field_lines(text), ("schema_version",))
+        what = f"this version of hubsight reads schema_version {SCHEMA_VERSION}, not {version!r}"
+        remedy = "Use the version that wrote the file"
+        raise JobFileError([Problem(file, line, "schema_version", what, remedy)])
+    try:
+        return JobFile.model_validate(raw)
+    except ValidationError as error:
+        raise JobFileError(validation_problems(error, text, file, JobFile)) from error
+
+
+def _profile(table: JobFile, context: _Context) -> Path | None:
+    name = table.camera.profile
+    if name is None:
+        return None
+    path = context.inside(name, "camera.profile")
+    if path is not None and not path.is_file():
+        remedy = "Name the profile's file, or delete this line"
+        context.complain("camera.profile", f'there is no file "{name}"', remedy)
+        return None
+    return path
+
+
+def _sides(table: JobFile, context: _Context) -> tuple[JobSide, ...]:
+    named: list[tuple[SideName, SideTable | None]] = [
+        ("drive", table.sides.drive),
+        ("non_drive", table.sides.non_drive),
+    ]
+    sides = tuple(_side(name, side, table, context) for name, side in named if side is not None)
+    if not sides:
+        context.complain("sides", "no side is stated", "Add a table [sides.drive] or [sides.non_drive]")
+    _complain_of_shared_photos(sides, context)
+    return sides
+
+
+def _complain_of_shared_photos(sides: tuple[JobSide, ...], context: _Context) -> None:
+    owner: dict[Path, SideName] = {}
+    for side in sides:
+        for photo in side.stated.photos:
+            first = owner.setdefault(photo.resolve(), side.stated.name)
+            if first != side.stated.name:
+                field = f"sides.{side.stated.name}.photos"
+                what = f'"{photo.name}" is also a photo of sides.{first}'
+                context.complain(field, what, "Give each side its own photos")
+
+
+def _side(name: SideName, side: SideTable, table: JobFile, context: _Context) -> JobSide:
+    field = f"sides.{name}"
+    stated = StatedSide(
+        name=name,
+        photos=_photos(side.photos, f"{field}.photos", context),
+        gauges=_gauges(side, table, f"{field}.gauges", context),
+        flange_height=side.flange_height,
+        gauge_height_at_boss=side.gauge_height_at_boss,
+        gauge_height_at_end=side.gauge_height_at_end,
+        centre_to_flange=side.centre_to_flange,
+        block_thickness=side.block_thickness,
+        caliper=_caliper(side),
+    )
+    wheel = StatedWheel(
+        spokes=table.wheel.spokes,
+        crosses=table.wheel.crosses if side.crosses is None else side.crosses,
+        erd=table.rim.erd,
+        over_locknut=table.hub.over_locknut,
+        rim_offset=table.rim.offset,
+    )
+    return JobSide(stated, wheel)
+
+
+def _caliper(side: SideTable) -> dict[str, Reading]:
+    readings = ((name, getattr(side.caliper, name)) for name in type(side.caliper).model_fields)
+    return {name: reading for name, reading in readings if reading is not None}
+
+
+def _gauges(side: SideTable, table: JobFile, field: str, context: _Context) -> tuple[StatedGauge, ...]:
+    names = side.gauges
+    if not names:
+        if len(table.gauges) > 1:
+            remedy = f"Add gauges = [...] with one or two of: {', '.join(table.gauges)}"
+            context.complain(field, "it is not said which gauge is in these photos", remedy)
+            return ()
+        names = list(table.gauges)
+    gauges = []
+    for name in names:
+        if name not in table.gauges:
+            close = difflib.get_close_matches(name, table.gauges, n=1)
+            remedy = f'Did you mean "{close[0]}"?' if close else f"Defined are: {', '.join(table.gauges)}"
+            context.complain(field, f'there is no gauge "{name}"', remedy)
+            continue
+        gauge = table.gauges[name]
+        gauges.append(StatedGauge(gauge.length, gauge.tip, gauge.diameter))
+    return tuple(gauges)
+
+
+def _photos(patterns: list[str], field: str, context: _Context) -> tuple[Path, ...]:
+    photos: list[Path] = []
+    for pattern in patterns:
+        for photo in _matching(pattern, field, context):
+            if photo in photos:
+                context.complain(field, f'"{photo.name}" is named twice', "Name each photo once")
+            else:
+                photos.append(photo)
+    return tuple(photos)
+
+
+def _matching(pattern: str, field: str, context: _Context) -> list[Path]:
+    path = context.inside(pattern, field)
+    if path is None:
+        return []
+    if not _WILDCARD.search(pattern):
+        return _one_photo(path, pattern, field, context)
+    if _WILDCARD.search(str(Path(pattern).parent)):
+        context.complain(field, f'"{pattern}" has a wildcard in the folder', "Use * in the file's name only")
+        return []
+    found = _glob(path.parent, path.name)
+    if not found:
+        kinds = ", ".join(sorted(suffix.lstrip(".") for suffix in PHOTO_SUFFIXES))
+        remedy = f"Put the photos there ({kinds}), or correct the name, or delete the side's table"
+        context.complain(field, f'no photo matches "{pattern}"', remedy)
+    return [photo for photo in found if context.inside(str(photo.relative_to(context.folder)), field)]
+
+
+def _one_photo(path: Path, name: str, field: str, context: _Context) -> list[Path]:
+    if path.is_file():
+        return [path]
+    names = [item.name for item in _glob(path.parent, "*")]
+    close = difflib.get_close_matches(path.name, names, n=1)
+    otherwise = "Check the name, or copy the photo into the job folder"
+    remedy = f'Did you mean "{close[0]}"?' if close else otherwise
+    context.complain(field, f'there is no file "{name}"', remedy)
+    return []
+
+
+def _glob(folder: Path, pattern: str) -> list[Path]:
+    """Photos in ``folder`` whose name matches, in any case of letters, in the order of their names."""
+    if not folder.is_dir():
+        return []
+    return sorted(
+        item
+        for item in folder.iterdir()
+        if item.suffix.lower() in PHOTO_SUFFIXES
+        and not item.name.startswith(".")
+        and fnmatch.fnmatch(item.name.lower(), pattern.lower())
+        and item.is_file()
+    )

@@ -1,0 +1,117 @@
+"""Measuring a job: every side, then its spoke lengths, gathered in one document."""
+
+from __future__ import annotations
+
+import platform
+import time
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any, Protocol
+
+import cv2
+import numpy as np
+import scipy
+
+from hubsight.job.document import JobMeasurement, MeasuredSide, Software
+from hubsight.job.lengths import spoke_lengths
+from hubsight.job.load import Job, JobSide
+from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.stated import StatedSide, StatedTarget, StatedWheel
+
+
+class MeasureSide(Protocol):
+    """The signature of ``hubsight.measure.measure_side``."""
+
+    def __call__(
+        self,
+        side: StatedSide,
+        target: StatedTarget,
+        wheel: StatedWheel,
+        *,
+        camera_profile: Any = None,
+    ) -> SideMeasurement | Refusal:
+        """Measure one side from its photos."""
+
+
+def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasurement:
+    """Measure every side of a job.
+
+    Parameters
+    ----------
+    job
+        As read by :func:`hubsight.job.load_job`.
+    measure
+        What measures one side; ``hubsight.measure.measure_side`` if not given.
+
+    Returns
+    -------
+    JobMeasurement
+        A side that could not be measured carries its refusal.
+
+    Raises
+    ------
+    JobFileError
+        If the job's camera profile cannot be read.
+    """
+    profile = _camera_profile(job)
+    measure = measure or _measure_side()
+    return JobMeasurement(
+        job=job.name,
+        sides=tuple(_measured(side, job, measure, profile) for side in job.sides),
+        software=software(),
+    )
+
+
+def _measure_side() -> MeasureSide:
+    """Import late: reading and writing of jobs needs no image processing."""
+    from hubsight.measure import measure_side  # noqa: PLC0415
+
+    function: MeasureSide = measure_side
+    return function
+
+
+def _camera_profile(job: Job) -> Any:
+    if job.camera_profile is None:
+        return None
+    from hubsight.camera import load_profile  # noqa: PLC0415
+
+    return load_profile(job.camera_profile)
+
+
+def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> MeasuredSide:
+    stated = side.stated
+    photos = tuple(_relative(photo, job.folder) for photo in stated.photos)
+    start = time.perf_counter()
+    outcome = measure(stated, job.target, side.wheel, camera_profile=profile)
+    seconds = time.perf_counter() - start
+    if isinstance(outcome, Refusal):
+        return MeasuredSide(name=stated.name, photos=photos, refusal=outcome, seconds=seconds)
+    lengths = spoke_lengths(outcome, stated, side.wheel)
+    refused = lengths if isinstance(lengths, Refusal) else None
+    return MeasuredSide(
+        name=stated.name,
+        photos=photos,
+        measurement=outcome,
+        spoke_lengths=None if isinstance(lengths, Refusal) else lengths,
+        spoke_lengths_refusal=refused,
+        seconds=seconds,
+    )
+
+
+def _relative(photo: Path, folder: Path) -> str:
+    return photo.relative_to(folder).as_posix() if photo.is_relative_to(folder) else photo.name
+
+
+def software() -> Software:
+    """Return the versions that a measurement was made with."""
+    try:
+        own = version("hubsight")
+    except PackageNotFoundError:  # run from a source tree that is not installed
+        own = "unknown"
+    return Software(
+        hubsight=own,
+        python=platform.python_version(),
+        numpy=np.__version__,
+        opencv=cv2.__version__,
+        scipy=scipy.__version__,
+    )

@@ -1,0 +1,185 @@
+"""Readings as a person writes them in a job file: one number, several, or a table with an uncertainty.
+
+Each kind of reading has an uncertainty of its own for the case that the user states none. It has two parts:
+what every reading shares (the instrument, the way it is held) and what scatters from one reading to the next.
+The values below are common practice, no source, unless a comment says otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from statistics import fmean, stdev
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator
+from pydantic_core import PydanticCustomError
+
+from hubsight.stated import CHECK_BAR_NOMINAL_MM, Reading
+
+
+@dataclass(frozen=True)
+class ReadingKind:
+    """What is known beforehand of a kind of reading, in mm.
+
+    Attributes
+    ----------
+    common
+        Standard uncertainty that all readings of one thing share.
+    scatter
+        Standard uncertainty that averages out over several readings.
+    low, high
+        A value outside is taken for a slip.
+    spread
+        Readings of one thing that differ by more are taken for a slip.
+    hint
+        What to look at when the value is outside.
+    """
+
+    common: float
+    scatter: float
+    low: float
+    high: float
+    spread: float
+    hint: str
+
+    def uncertainty(self, values: list[float]) -> float:
+        """Return the standard uncertainty of the mean of ``values``; a large scatter among them counts."""
+        scatter = max(self.scatter, stdev(values)) if len(values) > 1 else self.scatter
+        return math.hypot(self.common, scatter / math.sqrt(len(values)))
+
+
+CHECK_BAR = ReadingKind(
+    # 0.1 mm for one reading and 0.06 mm for the mean of three: caliper jaws on paper ticks.
+    common=0.02,
+    scatter=0.098,
+    # A4 shrunk to fit Letter comes out at 94 %; more than that is no scale that a printer is set to.
+    low=0.925 * CHECK_BAR_NOMINAL_MM,
+    high=1.075 * CHECK_BAR_NOMINAL_MM,
+    spread=1.0,
+    hint=(
+        f"A print at 100 % reads {CHECK_BAR_NOMINAL_MM:g} mm. Measure the bar again from tick to tick; "
+        "if the print is that far off, print the target again at 100 %"
+    ),
+)
+GAUGE_LENGTH = ReadingKind(
+    0.0166, 0.025, 30.0, 310.0, 0.5, "It is measured from under the head to the far end, and is about 100 mm"
+)
+GAUGE_DIAMETER = ReadingKind(0.012, 0.016, 1.0, 3.5, 0.3, "Spoke wire is 1.5 to 2.6 mm thick")
+FLANGE_HEIGHT = ReadingKind(0.12, 0.16, 2.0, 250.0, 2.0, "It is the flange's middle above the paper")
+GAUGE_HEIGHT = ReadingKind(
+    0.18, 0.24, 2.0, 250.0, 2.0, "It is the middle of the gauge's wire above the paper"
+)
+CENTRE_TO_FLANGE = ReadingKind(
+    0.18, 0.24, 0.0, 90.0, 2.0, "It is from the middle of the over-locknut length to the flange's middle"
+)
+OVER_LOCKNUT = ReadingKind(
+    0.03, 0.04, 70.0, 250.0, 1.0, "It is from end face to end face, 100 to 157 mm on most hubs"
+)
+ERD = ReadingKind(0.3, 0.4, 150.0, 750.0, 3.0, "It is the diameter on which the spoke ends are to lie")
+RIM_OFFSET = ReadingKind(0.1, 0.1, -15.0, 15.0, 2.0, "It is positive towards the drive side")
+
+CALIPER_FLANGE_DIAMETER = ReadingKind(
+    0.18, 0.24, 15.0, 150.0, 3.0, "It is twice the distance from axis to crossing point"
+)
+CALIPER_BOSS_WIDTH = ReadingKind(0.06, 0.08, 2.0, 30.0, 1.0, "It is measured along the spoke")
+CALIPER_PROTRUSION = ReadingKind(0.08, 0.12, 5.0, 310.0, 1.0, "It is from the boss face to the gauge's end")
+CALIPER_REACH = ReadingKind(0.18, 0.24, 5.0, 310.0, 2.0, "It is from the crossing point to the gauge's end")
+CALIPER_OFFSET = ReadingKind(0.12, 0.16, -5.0, 15.0, 1.5, "It is a few millimetres")
+
+
+def _number(raw: object) -> float:
+    if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
+        raise PydanticCustomError("reading", "{raw} is not a number of millimetres", {"raw": repr(raw)})
+    return float(raw)
+
+
+def _check(values: list[float], kind: ReadingKind) -> None:
+    for value in values:
+        if not kind.low <= value <= kind.high:
+            raise PydanticCustomError(
+                "reading",
+                "{value} mm is not between {low} and {high}. {hint}",
+                {"value": f"{value:g}", "low": f"{kind.low:g}", "high": f"{kind.high:g}", "hint": kind.hint},
+            )
+    spread = max(values) - min(values)
+    if spread > kind.spread:
+        raise PydanticCustomError(
+            "reading",
+            "the readings differ by {spread} mm, so one of them is a slip. Measure again",
+            {"spread": f"{spread:.2f}"},
+        )
+
+
+def _from_table(raw: dict[str, Any], kind: ReadingKind) -> Reading:
+    unknown = sorted(set(raw) - {"value", "u"})
+    if unknown or "value" not in raw:
+        raise PydanticCustomError(
+            "reading",
+            "a reading with an uncertainty is written {form}",
+            {"form": "{ value = 119.5, u = 0.05 }"},
+        )
+    reading = read_reading(raw["value"], kind)
+    if "u" not in raw:
+        return reading
+    u = _number(raw["u"])
+    if u <= 0:
+        raise PydanticCustomError("reading", "the uncertainty u must be more than 0", {})
+    return Reading(reading.value, u)
+
+
+def read_reading(raw: object, kind: ReadingKind) -> Reading:
+    """Turn what a job file says into a reading.
+
+    Parameters
+    ----------
+    raw
+        A number, a list of numbers, or ``{value = number or list, u = number}``; all in mm.
+    kind
+        Gives the uncertainty when none is stated, and the limits of the plausible.
+
+    Raises
+    ------
+    pydantic_core.PydanticCustomError
+        With a sentence for the user.
+    """
+    if isinstance(raw, Reading):
+        return raw
+    if isinstance(raw, dict):
+        return _from_table(raw, kind)
+    values = [_number(item) for item in raw] if isinstance(raw, list) else [_number(raw)]
+    if not values:
+        raise PydanticCustomError("reading", "nothing is filled in", {})
+    _check(values, kind)
+    return Reading(fmean(values), kind.uncertainty(values))
+
+
+def _required(kind: ReadingKind) -> BeforeValidator:
+    return BeforeValidator(lambda raw: read_reading(raw, kind))
+
+
+def _optional(kind: ReadingKind) -> BeforeValidator:
+    """Also take the starter file's empty list: not filled in."""
+    return BeforeValidator(lambda raw: None if raw is None or raw == [] else read_reading(raw, kind))
+
+
+def empty_is_none(raw: object) -> object:
+    """Read the starter file's empty list as "not stated"."""
+    return None if raw == [] else raw
+
+
+GaugeLength = Annotated[Reading, _required(GAUGE_LENGTH)]
+GaugeDiameter = Annotated[Reading | None, _optional(GAUGE_DIAMETER)]
+CheckBar = Annotated[Reading | None, _optional(CHECK_BAR)]
+FlangeHeight = Annotated[Reading | None, _optional(FLANGE_HEIGHT)]
+GaugeHeight = Annotated[Reading | None, _optional(GAUGE_HEIGHT)]
+CentreToFlange = Annotated[Reading | None, _optional(CENTRE_TO_FLANGE)]
+OverLocknut = Annotated[Reading | None, _optional(OVER_LOCKNUT)]
+Erd = Annotated[Reading | None, _optional(ERD)]
+RimOffset = Annotated[Reading | None, _optional(RIM_OFFSET)]
+CaliperFlangeDiameter = Annotated[Reading | None, _optional(CALIPER_FLANGE_DIAMETER)]
+CaliperBossWidth = Annotated[Reading | None, _optional(CALIPER_BOSS_WIDTH)]
+CaliperProtrusion = Annotated[Reading | None, _optional(CALIPER_PROTRUSION)]
+CaliperReach = Annotated[Reading | None, _optional(CALIPER_REACH)]
+CaliperOffset = Annotated[Reading | None, _optional(CALIPER_OFFSET)]
+OptionalInt = Annotated[int | None, BeforeValidator(empty_is_none)]

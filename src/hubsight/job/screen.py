@@ -1,0 +1,108 @@
+"""A measured job as tables and sentences on the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from hubsight.figures import Figure
+from hubsight.job.document import JobMeasurement, MeasuredSide, SpokeLengths
+from hubsight.measurement import Refusal, SideMeasurement
+
+FIGURE_WORDS: dict[str, str] = {
+    "flange_diameter": "flange diameter",
+    "boss_width": "boss width",
+    "spoke_offset": "spoke offset",
+    "spoke_offset_by_width": "spoke offset by width (a check)",
+    "protrusion": "protrusion",
+    "reach": "reach",
+    "flange_height": "flange height",
+}
+SIDE_WORDS = {"drive": "Drive side", "non_drive": "Non-drive side"}
+_BORE_WORDS = {"mean": "all spokes", "outer": "outer bores", "inner": "inner bores"}
+
+CAUTIONS = (
+    "Wear eye protection when cutting and tensioning spokes; cut ends are sharp.",
+    "Keep to the makers' limits on tension and lacing of hub, rim, spokes and nipples.",
+    "Measure a second time before ordering, and have the finished wheel checked by a qualified mechanic.",
+)
+
+
+def _table(title: str) -> Table:
+    table = Table(title=title, title_justify="left", title_style="bold")
+    table.add_column("figure")
+    table.add_column("mm", justify="right")
+    table.add_column("± u", justify="right")
+    table.add_column("95 % interval", justify="center")
+    table.add_column("confidence")
+    return table
+
+
+def _row(table: Table, name: str, figure: Figure) -> None:
+    mark = f"{figure.confidence} (!)" if figure.warnings else figure.confidence
+    table.add_row(
+        name, f"{figure.value:.2f}", f"{figure.u:.2f}", f"{figure.low:.2f} to {figure.high:.2f}", mark
+    )
+
+
+def _say(console: Console, label: str, sentences: Iterable[str]) -> None:
+    for sentence in dict.fromkeys(sentences):
+        console.print(f"  [bold]{label}:[/bold] {escape(sentence)}", highlight=False)
+
+
+def _found(side: SideMeasurement) -> str:
+    shape = "radial bores" if side.kind == "radial" else "bosses"
+    crosses = {None: "crosses not readable", 0: "drilled for radial spokes"}.get(
+        side.crosses, f"drilled for {side.crosses} crosses"
+    )
+    used = sum(photo.used for photo in side.photos)
+    return f"{side.boss_count} {shape}, {crosses}; {used} of {len(side.photos)} photos used"
+
+
+def _print_measurement(console: Console, title: str, side: MeasuredSide, found: SideMeasurement) -> None:
+    table = _table(title)
+    for name, figure in found.figures.items():
+        _row(table, FIGURE_WORDS[name], figure)
+    if side.spoke_lengths is not None:
+        _add_lengths(table, side.spoke_lengths)
+    console.print(table)
+    console.print(f"  {_found(found)}", highlight=False)
+    figures = list(found.figures.items())
+    _say(console, "Warning", found.warnings)
+    _say(console, "Warning", (f"{FIGURE_WORDS[n]}: {text}" for n, f in figures for text in f.warnings))
+    _say(console, "Why not better", (f"{FIGURE_WORDS[n]}: {text}" for n, f in figures for text in f.reasons))
+
+
+def _add_lengths(table: Table, lengths: SpokeLengths) -> None:
+    table.add_section()
+    _row(table, f"spoke length, {lengths.crosses or 'no'} crosses", lengths.length)
+    if len(lengths.directions) > 1:
+        for direction in lengths.directions:
+            _row(table, f"  {_BORE_WORDS[direction.bore]} ({direction.count})", direction.length)
+
+
+def _print_side(console: Console, side: MeasuredSide) -> None:
+    title = SIDE_WORDS[side.name]
+    if side.measurement is not None:
+        _print_measurement(console, title, side, side.measurement)
+    else:
+        console.print(f"[bold]{title}[/bold]: not measured")
+    lengths = side.spoke_lengths
+    _say(console, "Warning", lengths.warnings if lengths is not None else ())
+    refusals: list[Refusal | None] = [side.refusal, side.spoke_lengths_refusal]
+    refusals += side.measurement.refusals if side.measurement is not None else ()
+    _say(console, "Not measured", (refusal.sentence() for refusal in refusals if refusal is not None))
+    _say(console, "Would help", side.measurement.advice if side.measurement is not None else ())
+    console.print()
+
+
+def print_measurement(console: Console, measured: JobMeasurement) -> None:
+    """Print a measured job: a table per side, what is wrong, what would help, and the cautions."""
+    for side in measured.sides:
+        _print_side(console, side)
+    _say(console, "Warning", measured.warnings)
+    for caution in CAUTIONS:
+        console.print(f"[dim]{caution}[/dim]", highlight=False)
