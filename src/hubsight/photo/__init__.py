@@ -1,0 +1,26 @@
+"""Photographs: read from file with their camera's tags, and checked as a set; refused in plain sentences."""
+
+from hubsight.photo.load import Photo, load_photo
+from hubsight.photo.picture_set import (
+    CameraSignature,
+    camera_signature,
+    check_photo_set,
+    same_camera,
+    same_picture,
+)
+from hubsight.photo.tags import CameraTag, FocalPrior
+from hubsight.photo.turn import as_stored, upright
+
+__all__ = [
+    "CameraSignature",
+    "CameraTag",
+    "FocalPrior",
+    "Photo",
+    "as_stored",
+    "camera_signature",
+    "check_photo_set",
+    "load_photo",
+    "same_camera",
+    "same_picture",
+    "upright",
+]

@@ -1,0 +1,186 @@
+"""Reading one photograph: JPEG, PNG, TIFF or HEIC, as stored, with its camera's tags."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import threading
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import pi_heif
+from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
+
+from hubsight.measurement import Refusal
+from hubsight.photo.heif import container_orientation
+from hubsight.photo.tags import CameraTag, FocalPrior, focal_prior, read_camera_tag, read_orientation
+from hubsight.photo.turn import as_stored
+
+MAX_PIXELS = 205_000_000
+"""Phones make pictures of up to 200 megapixels; more is a mistake or an attack."""
+MAX_BYTES = 700_000_000
+"""A lossless picture of :data:`MAX_PIXELS` is smaller."""
+MIN_SIDE_PX = 16
+
+_FORMATS = ("JPEG", "PNG", "TIFF", "HEIF")
+_REMEDY = "Give a JPEG, PNG, TIFF or HEIC file as the phone saved it"
+_open_lock = threading.Lock()
+
+Image.init()
+pi_heif.register_heif_opener(thumbnails=False, depth_images=False, aux_images=False)
+
+
+@dataclass(frozen=True, eq=False)
+class Photo:
+    """One photograph.
+
+    Attributes
+    ----------
+    path
+        The file.
+    pixels
+        (H, W, 3) RGB as stored, before EXIF rotation; pixel centres are integers. Read-only.
+    orientation
+        EXIF orientation, 1 to 8: how to turn ``pixels`` for looking at them.
+    camera
+        What the tags say of the camera.
+    sha256
+        Of the file, hexadecimal.
+    """
+
+    path: Path
+    pixels: NDArray[np.uint8] = field(repr=False)
+    orientation: int
+    camera: CameraTag
+    sha256: str
+
+    @property
+    def file(self) -> str:
+        """Name of the file, without its folder."""
+        return self.path.name
+
+    @property
+    def width(self) -> int:
+        """Columns of the array as stored."""
+        return int(self.pixels.shape[1])
+
+    @property
+    def height(self) -> int:
+        """Rows of the array as stored."""
+        return int(self.pixels.shape[0])
+
+    @property
+    def focal_prior_px(self) -> FocalPrior | None:
+        """Focal length from the tags; None where they do not tell."""
+        return focal_prior(self.camera, self.width, self.height)
+
+
+def load_photo(path: Path | str) -> Photo | Refusal:
+    """Read a photograph, with its pixels in the order in which the camera stored them.
+
+    Parameters
+    ----------
+    path
+        A JPEG, PNG, TIFF or HEIC file.
+
+    Returns
+    -------
+    Photo or Refusal
+        A refusal names the file, what is wrong with it and what to do.
+    """
+    path = Path(path)
+    data = _read(path)
+    if isinstance(data, Refusal):
+        return data
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of odd tags; what matters is checked here
+            return _decode(path, data)
+    except UnidentifiedImageError:
+        return _refusal(path, "is no photo that can be read, or is cut short", _REMEDY)
+    except MemoryError:
+        return _refusal(path, "is too large for this computer's memory", "Save it in a smaller size")
+    except Exception as error:  # a broken file makes decoders raise almost anything
+        return _refusal(path, f"is damaged or cut short ({error})", "Copy it from the phone again")
+
+
+def _refusal(path: Path, reason: str, remedy: str) -> Refusal:
+    return Refusal(reason=reason, remedy=remedy, photo=path.name or str(path))
+
+
+def _read(path: Path) -> bytes | Refusal:
+    """Read the whole file, or say why not."""
+    try:
+        if path.is_dir():
+            return _refusal(path, "is a folder, not a photo", "Name the photos in it")
+        if not path.exists():
+            return _refusal(path, "does not exist", "Check the name and the folder")
+        if not path.is_file():
+            return _refusal(path, "is not a file", _REMEDY)
+        size = path.stat().st_size
+        if size > MAX_BYTES:
+            return _refusal(path, f"has {size / 1e6:.0f} MB, more than any photo", _REMEDY)
+        data = path.read_bytes()
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
+        return _refusal(path, f"cannot be read ({why})", "Check the file's name and permissions")
+    return data or _refusal(path, "is empty", "Copy it from the phone again")
+
+
+@contextmanager
+def _own_size_limit() -> Iterator[None]:
+    """Lift Pillow's limit on the number of pixels, which is below what phones make, to ours."""
+    with _open_lock:
+        before, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, MAX_PIXELS
+        try:
+            yield
+        finally:
+            Image.MAX_IMAGE_PIXELS = before
+
+
+def _decode(path: Path, data: bytes) -> Photo | Refusal:
+    try:
+        with _own_size_limit():
+            picture = Image.open(io.BytesIO(data), formats=_FORMATS)
+    except Image.DecompressionBombError:
+        return _too_large(path, None)
+    with picture:
+        columns, rows = picture.size
+        if columns * rows > MAX_PIXELS:
+            return _too_large(path, columns * rows)
+        if min(columns, rows) < MIN_SIDE_PX:
+            return _refusal(path, f"is only {columns} x {rows} pixels large", _REMEDY)
+        if picture.mode == "F":
+            return _refusal(path, "holds no colours but measured values", _REMEDY)
+        exif = picture.getexif()
+        camera, orientation = read_camera_tag(exif), read_orientation(exif)
+        # Decoders turn a TIFF by its tag and a HEIC by its container: turn it back. A tag in a HEIC without a
+        # turn in the container was not applied; the decoder has put it aside.
+        turned = 1
+        if picture.format == "TIFF":
+            turned = orientation
+        elif picture.format == "HEIF":
+            turned = container_orientation(data)
+            orientation = turned if turned != 1 else picture.info.get("original_orientation") or 1
+        pixels = np.ascontiguousarray(as_stored(_rgb(picture), turned))
+    pixels.setflags(write=False)
+    return Photo(path, pixels, orientation, camera, hashlib.sha256(data).hexdigest())
+
+
+def _too_large(path: Path, pixels: int | None) -> Refusal:
+    size = f"has {pixels / 1e6:.0f} megapixels" if pixels else "is gigantic"
+    limit = f"more than {MAX_PIXELS / 1e6:.0f} megapixels are not read"
+    return _refusal(path, f"{size}; {limit}", "Save it in a smaller size")
+
+
+def _rgb(picture: Image.Image) -> NDArray[np.uint8]:
+    """Decode to 8 bits a colour."""
+    if picture.mode.startswith("I"):  # 16 bits of grey, in one of several orders of bytes
+        grey = np.asarray(picture, dtype=np.int64) >> 8
+        return np.repeat(np.clip(grey, 0, 255).astype(np.uint8)[:, :, None], 3, axis=2)
+    return np.asarray(picture.convert("RGB"), dtype=np.uint8)

@@ -1,0 +1,144 @@
+"""What a picture's EXIF tags say of the camera, and the focal length that follows."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from PIL import Image
+
+FOCAL_PRIOR_RELATIVE_U = 0.03
+"""Standard uncertainty of a focal length from EXIF: it is rounded to whole millimetres, and holds for another
+focus distance and before the phone's own lens correction."""
+
+FILM_DIAGONAL_MM = math.hypot(36.0, 24.0)
+"""Diagonal of the 35 mm frame."""
+
+ZOOMED = 1.01
+"""A digital zoom ratio above this is a zoom."""
+
+SAME_ASPECT = 0.01
+"""Two aspect ratios that differ by less, relatively, are the same: encoders trim edges by a few pixels."""
+
+_EXIF_IFD = 0x8769
+_MAKE, _MODEL, _ORIENTATION = 0x010F, 0x0110, 0x0112
+_FOCAL_LENGTH, _FOCAL_35MM, _ZOOM, _LENS = 0x920A, 0xA405, 0xA404, 0xA434
+_EXIF_WIDTH, _EXIF_HEIGHT = 0xA002, 0xA003
+_PLANE_RESOLUTION, _PLANE_UNIT = 0xA20E, 0xA210
+_UNIT_MM = {2: 25.4, 3: 10.0, 4: 1.0, 5: 0.001}
+"""Focal plane resolution unit: inch, centimetre, millimetre, micrometre."""
+
+
+class FocalPrior(NamedTuple):
+    """A focal length known beforehand and its standard uncertainty, both in pixels of the array."""
+
+    value: float
+    u: float
+
+
+@dataclass(frozen=True)
+class CameraTag:
+    """What the EXIF tags say; None or empty where they say nothing.
+
+    Attributes
+    ----------
+    make, model, lens
+        Of phone and lens.
+    focal_mm
+        True focal length, mm.
+    focal_35mm
+        Focal length of the lens on a 35 mm camera that sees as much, mm.
+    exif_size
+        Width and height that the camera wrote, px.
+    digital_zoom
+        1 without.
+    plane_px_per_mm
+        Pixels of the picture as the camera wrote it per mm on the sensor.
+    """
+
+    make: str = ""
+    model: str = ""
+    lens: str = ""
+    focal_mm: float | None = None
+    focal_35mm: float | None = None
+    exif_size: tuple[int, int] | None = None
+    digital_zoom: float = 1.0
+    plane_px_per_mm: float | None = None
+
+    def cropped(self, width: int, height: int) -> bool:
+        """Tell whether an array of this size is a cut-out of what the camera wrote.
+
+        A smaller array of the same shape was scaled, not cut; turned by a quarter, it is the same.
+        """
+        if self.exif_size is None:
+            return False
+        was = max(self.exif_size) / min(self.exif_size)
+        now = max(width, height) / min(width, height)
+        return abs(now / was - 1) > SAME_ASPECT
+
+
+def read_camera_tag(exif: Image.Exif) -> CameraTag:
+    """Read the camera's tags; a tag that cannot be right counts as absent."""
+    details = exif.get_ifd(_EXIF_IFD)
+    width, height = _positive(details.get(_EXIF_WIDTH)), _positive(details.get(_EXIF_HEIGHT))
+    resolution = _positive(details.get(_PLANE_RESOLUTION))
+    unit = _UNIT_MM.get(int(_positive(details.get(_PLANE_UNIT)) or 2))
+    return CameraTag(
+        make=_text(exif.get(_MAKE)),
+        model=_text(exif.get(_MODEL)),
+        lens=_text(details.get(_LENS)),
+        focal_mm=_positive(details.get(_FOCAL_LENGTH)),
+        focal_35mm=_positive(details.get(_FOCAL_35MM)),
+        exif_size=(int(width), int(height)) if width and height else None,
+        digital_zoom=_positive(details.get(_ZOOM)) or 1.0,
+        plane_px_per_mm=resolution / unit if resolution and unit else None,
+    )
+
+
+def read_orientation(exif: Image.Exif) -> int:
+    """Read the EXIF orientation; 1 where there is none or none that exists."""
+    value = exif.get(_ORIENTATION)
+    return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def focal_prior(tag: CameraTag, width: int, height: int) -> FocalPrior | None:
+    """Return the focal length that the tags state, in pixels of an array of this size.
+
+    The 35 mm equivalent is taken by the diagonal: f = f35 * diagonal / 43.27 mm (the convention of CIPA
+    DCG-001, from memory; taken by the width, a phone's 4:3 picture would come out 4 % shorter). Being an
+    angle of view it holds for scaled copies too. Without it the focal length with the focal plane's
+    resolution serves.
+
+    Returns
+    -------
+    FocalPrior or None
+        None where nothing usable is stated: no tags, a cut-out, a digital zoom (cameras differ in whether the
+        equivalent counts it in).
+    """
+    if tag.cropped(width, height) or tag.digital_zoom > ZOOMED:
+        return None
+    diagonal = math.hypot(width, height)
+    value = None
+    if tag.focal_35mm:
+        value = tag.focal_35mm * diagonal / FILM_DIAGONAL_MM
+    elif tag.focal_mm and tag.plane_px_per_mm:
+        scale = diagonal / math.hypot(*tag.exif_size) if tag.exif_size else 1.0
+        value = tag.focal_mm * tag.plane_px_per_mm * scale
+    if value is None or not 0.2 < value / diagonal < 20.0:
+        return None
+    return FocalPrior(value, FOCAL_PRIOR_RELATIVE_U * value)
+
+
+def _positive(value: Any) -> float | None:
+    try:
+        number = float(value)
+    except (TypeError, ValueError, ZeroDivisionError):
+        return None
+    return number if math.isfinite(number) and number > 0 else None
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, bytes):
+        value = value.decode("utf-8", "replace")
+    return value.split("\0")[0].strip() if isinstance(value, str) else ""
