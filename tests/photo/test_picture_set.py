@@ -39,6 +39,14 @@ def test_the_same_file_twice(take, tmp_path):
     assert sentence.startswith("copy of IMG_2.png: is the same picture as IMG_2.png.")
 
 
+def test_the_pixels_are_not_needed(take):
+    photos = [take(1), take(2), take(1, name="twin.png")]
+    bare = [photo.without_pixels() for photo in photos]
+    assert all(photo.pixels.shape == (96, 160, 3) and not photo.pixels.any() for photo in bare)
+    assert check_photo_set(bare) == check_photo_set(photos)
+    assert [refusal.photo for refusal in check_photo_set(bare)] == ["twin.png"]
+
+
 def test_the_same_pixels_saved_again(take):
     one, again = take(1), take(1, name="saved.png", lens="Main", zoom=1.001)
     assert one.sha256 != again.sha256

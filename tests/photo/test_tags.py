@@ -14,7 +14,7 @@ from hubsight.photo.tags import FOCAL_PRIOR_RELATIVE_U, focal_prior, read_camera
     ("f35", "size", "known_px"),
     [
         # A real phone, published at 2700.1 +-2.8 px, EXIF 27 mm: phone calibration in the repository
-        # bimalka98/Computer-Vision-and-Image-Processing (MIT). Six per cent off: about as bad as EXIF gets.
+        # bimalka98/Computer-Vision-and-Image-Processing (MIT). EXIF is 6 % off.
         (27, (2448, 3264), 2700.1),
         # Rendered cameras with exact focal length and EXIF values that are off by a few per cent on purpose.
         (24, (4000, 3000), 2790.0),

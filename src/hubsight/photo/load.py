@@ -8,7 +8,7 @@ import threading
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -51,6 +51,8 @@ class Photo:
         What the tags say of the camera.
     sha256
         Of the file, hexadecimal.
+    pixels_sha256
+        Of the array, so that the same picture in two files is known even without the pixels.
     """
 
     path: Path
@@ -58,6 +60,7 @@ class Photo:
     orientation: int
     camera: CameraTag
     sha256: str
+    pixels_sha256: str
 
     @property
     def file(self) -> str:
@@ -78,6 +81,13 @@ class Photo:
     def focal_prior_px(self) -> FocalPrior | None:
         """Focal length from the tags; None where they do not tell."""
         return focal_prior(self.camera, self.width, self.height)
+
+    def without_pixels(self) -> Photo:
+        """Return the photo with a black array of the same size that takes no memory.
+
+        For going through many photographs one by one.
+        """
+        return replace(self, pixels=np.broadcast_to(np.uint8(0), self.pixels.shape))
 
 
 def load_photo(path: Path | str) -> Photo | Refusal:
@@ -169,7 +179,20 @@ def _decode(path: Path, data: bytes) -> Photo | Refusal:
             orientation = turned if turned != 1 else picture.info.get("original_orientation") or 1
         pixels = np.ascontiguousarray(as_stored(_rgb(picture), turned))
     pixels.setflags(write=False)
-    return Photo(path, pixels, orientation, camera, hashlib.sha256(data).hexdigest())
+    return Photo(
+        path=path,
+        pixels=pixels,
+        orientation=orientation,
+        camera=camera,
+        sha256=hashlib.sha256(data).hexdigest(),
+        pixels_sha256=_digest(pixels),
+    )
+
+
+def _digest(pixels: NDArray[np.uint8]) -> str:
+    digest = hashlib.sha256(str(pixels.shape).encode())
+    digest.update(pixels.data)
+    return digest.hexdigest()
 
 
 def _too_large(path: Path, pixels: int | None) -> Refusal:
