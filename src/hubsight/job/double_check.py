@@ -1,0 +1,301 @@
+"""Double check: each caliper reading against the photo's figure, and the slip that explains a difference.
+
+Compared by the normalised error of ISO/IEC 17043 and ISO 13528, E_n = (x - X) / sqrt(U^2 + U_ref^2) with
+expanded uncertainties of 95 %; satisfactory at |E_n| <= 1. Like is compared with like: a reading is only ever
+compared with the figure of the same name. Lengths in mm.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from hubsight.figures import Figure
+from hubsight.stated import Reading, SideName
+from hubsight.uncertainty import COVERAGE_FACTOR
+from hubsight.wheel.manual import NOMINAL_GAUGE_MM
+
+Verdict = Literal["agrees", "undecided", "doubt", "disagrees"]
+
+SATISFACTORY = 1.0
+"""Largest |E_n| of readings that agree (ISO/IEC 17043)."""
+
+DISAGREES = 1.5
+"""|E_n| above which a reading is called wrong: three standard uncertainties of the difference. One right
+reading in twenty lies above 1, one in three hundred above this."""
+
+MATTERS_MM = {
+    "spoke_offset": 0.5,
+    "spoke_offset_by_width": 0.5,
+    "reach": 0.5,
+    "protrusion": 0.5,
+    "boss_width": 1.0,
+    "boss_width_across": 1.0,
+    "flange_diameter": 1.5,
+    "flange_height": 2.0,
+    "centre_to_flange": 2.0,
+}
+"""Error of a reading that changes a spoke length by 0.1 to 0.5 mm. Agreement with a photo's figure whose
+expanded uncertainty is larger says nothing."""
+
+OUTSIDE_OF_BOSS_MM = (2.0, 7.0)
+"""Least and largest distance from the crossing point out to the boss's top (common practice, no source)."""
+
+
+class Check(BaseModel):
+    """One caliper reading, compared.
+
+    Attributes
+    ----------
+    side, reading
+        Which side, and which figure by name.
+    stated, photo
+        The reading and the photo's figure, mm.
+    e_n, verdict
+        Normalised error and what it means.
+    slip
+        The slip that explains the difference, if one does.
+    sentence
+        All of it in plain words.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    side: SideName
+    reading: str
+    stated: float
+    photo: float
+    e_n: float
+    verdict: Verdict
+    slip: str | None
+    sentence: str
+
+    @property
+    def usable_as_observation(self) -> bool:
+        """Whether the reading may enter the adjustment as one more observation."""
+        return self.verdict == "agrees"
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What else is known of a side, for finding slips; mm.
+
+    Attributes
+    ----------
+    figures, readings
+        The photo's figures and the caliper readings of this side, by name.
+    other_figures, other_readings
+        Those of the other side.
+    gauge_length
+        L of the gauge that was used.
+    over_locknut
+        OLD.
+    """
+
+    figures: Mapping[str, Figure] = field(default_factory=dict)
+    readings: Mapping[str, Reading] = field(default_factory=dict)
+    other_figures: Mapping[str, Figure] = field(default_factory=dict)
+    other_readings: Mapping[str, Reading] = field(default_factory=dict)
+    gauge_length: float | None = None
+    over_locknut: float | None = None
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    """A slip, and what the reading would have been without it.
+
+    ``penalty`` is in units of E_n: how much better a rarer slip has to fit before it is preferred.
+    """
+
+    slip: str
+    corrected: float
+    penalty: float = 0.0
+
+
+def normalised_error(value: float, expanded: float, reference: float, reference_expanded: float) -> float:
+    """Return E_n = (x - X) / sqrt(U^2 + U_ref^2); infinite for different values without uncertainty."""
+    joint = math.hypot(expanded, reference_expanded)
+    if joint == 0.0:
+        return 0.0 if value == reference else math.copysign(math.inf, value - reference)
+    return (value - reference) / joint
+
+
+def double_check(
+    side: SideName, readings: Mapping[str, Reading], surroundings: Surroundings
+) -> tuple[Check, ...]:
+    """Compare every caliper reading of a side that has a figure of the same name."""
+    return tuple(
+        check_reading(side, name, reading, surroundings.figures[name], surroundings)
+        for name, reading in readings.items()
+        if name in surroundings.figures
+    )
+
+
+def check_reading(
+    side: SideName, name: str, stated: Reading, photo: Figure, surroundings: Surroundings
+) -> Check:
+    """Compare one reading with the photo's figure of the same name."""
+    photo_expanded = photo.high - photo.value if stated.value > photo.value else photo.value - photo.low
+    expanded = COVERAGE_FACTOR * stated.u
+    e_n = normalised_error(stated.value, expanded, photo.value, photo_expanded)
+    verdict = _verdict(e_n, photo_expanded, MATTERS_MM.get(name, 1.0))
+    slip = None
+    if verdict in ("doubt", "disagrees"):
+        slip = find_slip(name, stated.value, photo.value, math.hypot(expanded, photo_expanded), surroundings)
+    return Check(
+        side=side,
+        reading=name,
+        stated=stated.value,
+        photo=photo.value,
+        e_n=e_n,
+        verdict=verdict,
+        slip=slip,
+        sentence=_sentence(name, stated.value, photo.value, photo_expanded, verdict, slip),
+    )
+
+
+def find_slip(name: str, stated: float, photo: float, joint: float, surroundings: Surroundings) -> str | None:
+    """Return the slip that explains the difference of a reading and the photo's figure, or None.
+
+    Parameters
+    ----------
+    name : of the figure
+    stated, photo : mm
+    joint : expanded uncertainty of the difference, mm
+    surroundings : what else is known
+
+    Notes
+    -----
+    A slip explains the difference if without it the reading agrees and at least half of the difference is
+    gone. Of several the best is taken, after a penalty for rare ones.
+    """
+    difference = abs(stated - photo)
+    best: tuple[float, str] | None = None
+    for candidate in _candidates(name, stated, surroundings):
+        left = abs(candidate.corrected - photo)
+        if left > joint or left > difference / 2.0:
+            continue
+        score = left / joint + candidate.penalty
+        if best is None or score < best[0]:
+            best = (score, candidate.slip)
+    if best is None and name == "flange_diameter":
+        low, high = (2.0 * distance for distance in OUTSIDE_OF_BOSS_MM)
+        if low <= stated - photo <= high:
+            return "it was measured to the boss's outside rather than to the crossing point"
+    return best[1] if best else None
+
+
+def _verdict(e_n: float, photo_expanded: float, matters: float) -> Verdict:
+    if abs(e_n) > DISAGREES:
+        return "disagrees"
+    if abs(e_n) > SATISFACTORY:
+        return "doubt"
+    return "agrees" if photo_expanded <= matters else "undecided"
+
+
+def _sentence(
+    name: str, stated: float, photo: float, expanded: float, verdict: Verdict, slip: str | None
+) -> str:
+    what = name.replace("_", " ")
+    both = f"{what}: the caliper reads {stated:.2f} mm, the photos {photo:.2f} mm"
+    meaning = {
+        "agrees": "they agree",
+        "undecided": f"they do not contradict each other, but the photos know it only to {expanded:.1f} mm",
+        "doubt": "that is more than the uncertainties explain; measure again",
+        "disagrees": "they disagree",
+    }[verdict]
+    if slip is None:
+        return f"{both}; {meaning}"
+    return f"{both}; {meaning}. {'Perhaps' if verdict == 'doubt' else 'It looks as if'} {slip}"
+
+
+def _candidates(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
+    """Every slip that is possible with this quantity."""
+    yield from _number_slips(stated)
+    yield from _swapped_sides(name, stated, around)
+    if name == "flange_diameter":
+        yield _Candidate("the radius was given for the diameter", 2.0 * stated)
+        yield _Candidate("twice the diameter was given", stated / 2.0, 0.3)
+    if name.startswith("boss_width"):
+        yield _Candidate("half of the boss width was given", 2.0 * stated)
+    if name.startswith("spoke_offset"):
+        yield from _offset_slips(stated, around)
+    if name in ("protrusion", "reach"):
+        yield from _gauge_slips(name, stated, around)
+    if name == "centre_to_flange" and around.over_locknut is not None:
+        half = around.over_locknut / 2.0
+        given = "the distance from the locknut was given, not subtracted from half the over-locknut"
+        yield _Candidate(given, half - stated)
+        yield _Candidate("it was subtracted from the whole over-locknut, not from half of it", stated - half)
+        yield _Candidate("half of the over-locknut was subtracted once too often", stated + half)
+
+
+def _number_slips(stated: float) -> Iterator[_Candidate]:
+    """Slips in reading or writing a number down."""
+    for step, penalty in ((1.0, 0.2), (10.0, 0.3), (5.0, 0.4)):
+        for sign in (1.0, -1.0):
+            yield _Candidate(f"the reading is off by exactly {step:g} mm", stated + sign * step, penalty)
+    text = f"{abs(stated):.2f}"
+    places = [index for index, character in enumerate(text) if character.isdigit()]
+    for one, other in itertools.pairwise(places):
+        if text[one] != text[other]:
+            turned = list(text)
+            turned[one], turned[other] = turned[other], turned[one]
+            corrected = math.copysign(float("".join(turned)), stated)
+            if abs(corrected - stated) > 0.1:
+                yield _Candidate("two digits were transposed", corrected, 0.3)
+
+
+def _swapped_sides(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
+    """Readings of the two sides exchanged: each fits the other side's figure."""
+    own, other = around.figures.get(name), around.other_figures.get(name)
+    if own is None or other is None:
+        return
+    counterpart = around.other_readings.get(name)
+    corrected = stated - other.value + own.value
+    if counterpart is None:
+        yield _Candidate("the readings of the two sides were swapped", corrected, 0.3)
+    elif abs(counterpart.value - own.value) < abs(counterpart.value - other.value):
+        yield _Candidate("the readings of the two sides were swapped", corrected, -0.2)
+
+
+def _offset_slips(stated: float, around: Surroundings) -> Iterator[_Candidate]:
+    """Slips on the way from gauge, protrusion and boss width to the offset."""
+    if around.gauge_length is not None and abs(around.gauge_length - NOMINAL_GAUGE_MM) > 0.1:
+        yield _Candidate(
+            f"a gauge length of 100 mm was assumed; it is {around.gauge_length:.2f} mm",
+            stated + around.gauge_length - NOMINAL_GAUGE_MM,
+            0.1,
+        )
+    width = around.figures.get("boss_width")
+    if width is not None:
+        W = width.value
+        yield _Candidate("the half width was not subtracted", stated - W / 2.0)
+        yield _Candidate("the whole boss width was subtracted, not half of it", stated + W / 2.0)
+        yield _Candidate("the protrusion was read from the boss's other face", stated + W)
+        for name in ("boss_width", "boss_width_across"):
+            used = around.readings.get(name)
+            if used is not None:
+                what = "another width" if name == "boss_width" else "the width across the boss"
+                shift = (used.value - W) / 2.0
+                yield _Candidate(f"the half width was taken from {what}", stated + shift, 0.1)
+    yield _Candidate("the sign is the wrong way round", -stated, 0.2)
+
+
+def _gauge_slips(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
+    """Slips in reading how far the gauge sticks out."""
+    width = around.figures.get("boss_width")
+    if name == "protrusion" and width is not None:
+        yield _Candidate("it was read from the boss's other face", stated - width.value)
+    protrusion, reach = around.figures.get("protrusion"), around.figures.get("reach")
+    if protrusion is not None and reach is not None:
+        inside = reach.value - protrusion.value
+        if name == "reach":
+            yield _Candidate("it was read from the boss's face, not from the crossing point", stated + inside)
+        else:
+            yield _Candidate("it was read from the crossing point, not from the boss's face", stated - inside)
