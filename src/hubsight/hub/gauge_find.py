@@ -1,0 +1,192 @@
+"""Find the gauge spoke roughly: a long straight thing over the paper, seen by several posed photos at one place in space.
+
+Straight segments of all photos span planes through the lenses; two planes from two photos meet in a line in space. The
+gauge is the line at hub height that most photos support over the greatest length. Its shadow, the sheet's edges and the tools on
+the bench lie low and fall out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.camera import View
+
+Array = NDArray[np.float64]
+
+SEARCH_LONG_SIDE_PX = 1400
+LEAST_SEGMENT_MM = 14.0
+HEIGHT_RANGE_MM = (20.0, 190.0)
+MAX_SLOPE = 0.3
+"""Sine of the steepest gauge against the paper."""
+SUPPORT_RADIUS_MM = 1.8
+"""A segment supports a line when it runs this near: an edge is half a wire from the axis."""
+SUPPORT_ANGLE_RAD = 0.045
+SAMPLE_MM = 2.0
+HALF_LENGTH_MM = 130.0
+KEEP_CANDIDATES = 400
+LEAST_SUPPORT_MM = 40.0
+SAME_LINE_MM = 9.0
+
+
+@dataclass(frozen=True)
+class RoughLine:
+    """A gauge as first seen: mid point and unit direction (3,), and the supported stretch along it, mm."""
+
+    point: Array
+    direction: Array
+    low: float
+    high: float
+    support: float
+    """Supported length, mm, summed over photos."""
+
+
+def segments(picture: NDArray[np.uint8]) -> Array:
+    """Return (N, 4) straight edge segments x0 y0 x1 y1 of a grey picture, in its full-size pixels."""
+    shrink = max(1.0, max(picture.shape) / SEARCH_LONG_SIDE_PX)
+    size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
+    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+    found = cv2.createLineSegmentDetector(0).detect(small)[0]
+    if found is None:
+        return np.empty((0, 4))
+    scale = np.array([picture.shape[1] / size[0], picture.shape[0] / size[1]] * 2)
+    return np.asarray((found.reshape(-1, 4) + 0.5) * scale - 0.5, dtype=np.float64)
+
+
+def long_segments(found: Array, view: View) -> Array:
+    """Keep the segments that would be `LEAST_SEGMENT_MM` long half-way up to the lens' height."""
+    px_per_mm = view.focal / max(view.position[2] - 80.0, 80.0)
+    length = np.hypot(found[:, 2] - found[:, 0], found[:, 3] - found[:, 1])
+    return found[length > LEAST_SEGMENT_MM * px_per_mm]
+
+
+def find_lines(found: Sequence[Array], views: Sequence[View], centre: Array, count: int = 2) -> list[RoughLine]:
+    """Find up to ``count`` gauge-like lines, best supported first.
+
+    Parameters
+    ----------
+    found
+        Per photo (N, 4) segments, px.
+    views
+        Per photo camera and pose.
+    centre
+        (2,) where the hub stands, target frame; lines that pass far from it are no gauge.
+    count
+        How many different lines are wanted.
+    """
+    found = [long_segments(s, v) for s, v in zip(found, views, strict=True)]
+    rays = [
+        (v.rays(s[:, :2]), v.rays(s[:, 2:])) if len(s) else (np.empty((0, 3)), np.empty((0, 3)))
+        for s, v in zip(found, views, strict=True)
+    ]
+    point, direction = _meeting_lines(rays, [v.position for v in views], centre)
+    if len(point) == 0:
+        return []
+    covered = _support(point, direction, found, views)
+    score = np.sum(np.minimum(covered.sum(2), 60) * SAMPLE_MM, axis=0)
+    return _distinct(point, direction, covered, score, count)
+
+
+def _meeting_lines(rays: list[tuple[Array, Array]], eyes: list[Array], centre: Array) -> tuple[Array, Array]:
+    """Intersect the planes of all segment pairs from different photos; keep gauge-like lines."""
+    points, directions = [], []
+    normals = [_unit(np.cross(a, b)) for a, b in rays]
+    for i, j in combinations(range(len(rays)), 2):
+        n1, n2 = normals[i][:, None], normals[j][None]
+        d = np.cross(n1, n2)
+        size = np.linalg.norm(d, axis=2)
+        safe = np.where(size > 0.05, size, 1.0)
+        d = d / safe[..., None]
+        c1, c2 = n1 @ eyes[i], n2 @ eyes[j]
+        p = (c1[..., None] * np.cross(n2, d) + c2[..., None] * np.cross(d, n1)) / safe[..., None]
+        p = p - np.sum((p - np.append(centre, 80.0)) * d, 2, keepdims=True) * d
+        good = (size > 0.05) & (np.abs(d[..., 2]) < MAX_SLOPE)
+        good &= (p[..., 2] > HEIGHT_RANGE_MM[0]) & (p[..., 2] < HEIGHT_RANGE_MM[1])
+        good &= np.hypot(p[..., 0] - centre[0], p[..., 1] - centre[1]) < 45.0
+        good &= _overlap(p, d, rays[i], eyes[i], rays[j], eyes[j]) > 0.5 * LEAST_SEGMENT_MM
+        points.append(p[good])
+        directions.append(d[good])
+    return np.concatenate(points), np.concatenate(directions)
+
+
+def _overlap(p: Array, d: Array, a: tuple[Array, Array], eye_a: Array, b: tuple[Array, Array], eye_b: Array) -> Array:
+    """Common length, mm, along lines p + t d (I, J, 3) of segments seen from two eyes."""
+    t = [
+        _along(p, d, eye_a, a[0][:, None]),
+        _along(p, d, eye_a, a[1][:, None]),
+        _along(p, d, eye_b, b[0][None]),
+        _along(p, d, eye_b, b[1][None]),
+    ]
+    low = np.maximum(np.minimum(t[0], t[1]), np.minimum(t[2], t[3]))
+    high = np.minimum(np.maximum(t[0], t[1]), np.maximum(t[2], t[3]))
+    return np.asarray(high - low)
+
+
+def _along(p: Array, d: Array, eye: Array, ray: Array) -> Array:
+    """Parameter t of the point of line p + t d nearest to the line of sight eye + s ray."""
+    w = p - eye
+    b = np.sum(d * ray, -1)
+    denominator = np.maximum(1 - b * b, 1e-9)
+    return np.asarray((b * np.sum(ray * w, -1) - np.sum(d * w, -1)) / denominator)
+
+
+def _unit(v: Array) -> Array:
+    return np.asarray(v / np.maximum(np.linalg.norm(v, axis=-1, keepdims=True), 1e-12))
+
+
+def _support(point: Array, direction: Array, found: Sequence[Array], views: Sequence[View]) -> NDArray[np.bool_]:
+    """Tell (photo, line, sample) where a segment runs along the line."""
+    t = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM + 1e-9, SAMPLE_MM)
+    covered = np.zeros((len(found), len(point), len(t)), dtype=bool)
+    for k, (seg, view) in enumerate(zip(found, views, strict=True)):
+        world = point[:, None] + t[None, :, None] * direction[:, None]
+        px = view.project(world.reshape(-1, 3)).reshape(len(point), len(t), 2)
+        distance = np.linalg.norm(point - view.position, axis=1)
+        radius = SUPPORT_RADIUS_MM * view.focal / distance
+        tangent = _unit(np.gradient(px, axis=1)[:, len(t) // 2])
+        for x0, y0, x1, y1 in seg:
+            length = np.hypot(x1 - x0, y1 - y0)
+            u = np.array([x1 - x0, y1 - y0]) / length
+            parallel = np.abs(tangent[:, 0] * u[1] - tangent[:, 1] * u[0]) < SUPPORT_ANGLE_RAD
+            if not parallel.any():
+                continue
+            rows = np.flatnonzero(parallel)
+            rel = px[rows] - np.array([x0, y0])
+            along = rel @ u
+            across = np.abs(rel[..., 0] * u[1] - rel[..., 1] * u[0])
+            covered[k, rows] |= (along > 0) & (along < length) & (across < radius[rows, None])
+    return covered
+
+
+def _distinct(
+    point: Array, direction: Array, covered: NDArray[np.bool_], score: Array, count: int
+) -> list[RoughLine]:
+    """Pick the best lines that are not the same thing twice."""
+    out: list[RoughLine] = []
+    t = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM + 1e-9, SAMPLE_MM)
+    for k in np.argsort(-score)[:KEEP_CANDIDATES]:
+        votes = covered[:, k].sum(0)
+        need = 2 if len(covered) > 1 else 1
+        on = np.flatnonzero(votes >= need)
+        if len(on) * SAMPLE_MM < LEAST_SUPPORT_MM:
+            continue
+        ends = point[k] + t[[on[0], on[-1]], None] * direction[k]
+        if any(_same(line, ends) for line in out):
+            continue
+        out.append(RoughLine(point[k], direction[k], float(t[on[0]]), float(t[on[-1]]), float(score[k])))
+        if len(out) == count:
+            break
+    return out
+
+
+def _same(line: RoughLine, ends: Array) -> bool:
+    """Tell whether a line runs along another one, seen from above: edges of one wire differ most in height."""
+    rel = (ends - line.point)[:, :2]
+    d = line.direction[:2] / np.linalg.norm(line.direction[:2])
+    off = np.abs(rel[:, 0] * d[1] - rel[:, 1] * d[0])
+    return bool(off.max() < SAME_LINE_MM)
