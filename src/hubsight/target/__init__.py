@@ -7,11 +7,16 @@ from hubsight.target.geometry import (
     paper_of_marker,
     target_geometry,
 )
+from hubsight.target.print_scale import PrintCheck, check_print, print_scale, swapped_bars
 
 __all__ = [
     "CheckBar",
+    "PrintCheck",
     "TargetGeometry",
     "all_papers_dictionary",
+    "check_print",
     "paper_of_marker",
+    "print_scale",
+    "swapped_bars",
     "target_geometry",
 ]

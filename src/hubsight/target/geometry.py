@@ -54,6 +54,8 @@ PAGE_MM: dict[PaperName, tuple[float, float]] = {
 }
 """Landscape page sizes: ISO 216, and 11 x 8.5 inches."""
 
+PAPER_TITLE: dict[PaperName, str] = {"a4": "A4", "letter": "Letter", "a3": "A3"}
+
 STATION_MM = (-50.0, 0.0)
 """Where the hub stands; the gauge points from here to +x."""
 
@@ -294,7 +296,7 @@ def target_geometry(paper: PaperName = "a4") -> TargetGeometry:
     first_id = _first_marker_id(paper)
     saddles, saddle_ids = _ring_saddles(squares)
     marker_ids, marker_corners = _ring_markers(squares, first_id)
-    name = {"a4": "A4", "letter": "Letter", "a3": "A3"}[paper]
+    name = PAPER_TITLE[paper]
     return TargetGeometry(
         paper=paper,
         page=page,
