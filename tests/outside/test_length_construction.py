@@ -45,8 +45,7 @@ def cross(a: tuple[FloatArray, FloatArray], b: tuple[FloatArray, FloatArray]) ->
 
 
 class Wheel:
-    """One side of a wheel of tangent pairs, built from coordinates. Boss 0 points along +x, the drive side is
-    +z."""
+    """One side of a wheel of tangent pairs, in coordinates: boss 0 along +x, drive side at +z."""
 
     def __init__(
         self, n: int, skip: int, *, R: float, r: float, w: float, a: float = 0.0, offset: float

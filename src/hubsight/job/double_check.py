@@ -43,6 +43,9 @@ MATTERS_MM = {
 """Error of a reading that changes a spoke length by 0.1 to 0.5 mm. Agreement with a photo's figure whose
 expanded uncertainty is larger says nothing."""
 
+AMBIGUOUS = 0.7
+"""Slips that fit within this much of the best one, in units of E_n, are named with it."""
+
 OUTSIDE_OF_BOSS_MM = (2.0, 7.0)
 """Least and largest distance from the crossing point out to the boss's top (common practice, no source)."""
 
@@ -109,12 +112,14 @@ class Surroundings:
 class _Candidate:
     """A slip, and what the reading would have been without it.
 
-    ``penalty`` is in units of E_n: how much better a rarer slip has to fit before it is preferred.
+    ``penalty`` is in units of E_n: how much better a rarer slip has to fit before it is preferred. ``scale``
+    is what the reading's uncertainty is multiplied by on the way.
     """
 
     slip: str
     corrected: float
     penalty: float = 0.0
+    scale: float = 1.0
 
 
 def normalised_error(value: float, expanded: float, reference: float, reference_expanded: float) -> float:
@@ -146,7 +151,7 @@ def check_reading(
     verdict = _verdict(e_n, photo_expanded, MATTERS_MM.get(name, 1.0))
     slip = None
     if verdict in ("doubt", "disagrees"):
-        slip = find_slip(name, stated.value, photo.value, math.hypot(expanded, photo_expanded), surroundings)
+        slip = find_slip(name, stated, Reading(photo.value, photo_expanded / COVERAGE_FACTOR), surroundings)
     return Check(
         side=side,
         reading=name,
@@ -155,39 +160,46 @@ def check_reading(
         e_n=e_n,
         verdict=verdict,
         slip=slip,
-        sentence=_sentence(name, stated.value, photo.value, photo_expanded, verdict, slip),
+        sentence=_sentence(
+            name,
+            stated=stated.value,
+            photo=photo.value,
+            expanded=photo_expanded,
+            verdict=verdict,
+            slip=slip,
+        ),
     )
 
 
-def find_slip(name: str, stated: float, photo: float, joint: float, surroundings: Surroundings) -> str | None:
+def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surroundings) -> str | None:
     """Return the slip that explains the difference of a reading and the photo's figure, or None.
 
     Parameters
     ----------
     name : of the figure
-    stated, photo : mm
-    joint : expanded uncertainty of the difference, mm
+    stated, photo : with their standard uncertainties, mm
     surroundings : what else is known
 
     Notes
     -----
-    A slip explains the difference if without it the reading agrees and at least half of the difference is
-    gone. Of several the best is taken, after a penalty for rare ones.
+    A slip explains the difference if without it the reading is not called wrong and at least half of the
+    difference is gone. Rare slips have to fit better. Where several fit nearly as well, all of them are
+    named.
     """
-    difference = abs(stated - photo)
-    best: tuple[float, str] | None = None
-    for candidate in _candidates(name, stated, surroundings):
-        left = abs(candidate.corrected - photo)
-        if left > joint or left > difference / 2.0:
+    difference = abs(stated.value - photo.value)
+    fitting: list[tuple[float, str]] = []
+    for candidate in _candidates(name, stated.value, surroundings):
+        left = abs(candidate.corrected - photo.value)
+        joint = COVERAGE_FACTOR * math.hypot(candidate.scale * stated.u, photo.u)
+        if left > DISAGREES * joint or left > difference / 2.0:
             continue
-        score = left / joint + candidate.penalty
-        if best is None or score < best[0]:
-            best = (score, candidate.slip)
-    if best is None and name == "flange_diameter":
+        fitting.append((left / joint + candidate.penalty, candidate.slip))
+    if not fitting and name == "flange_diameter":
         low, high = (2.0 * distance for distance in OUTSIDE_OF_BOSS_MM)
-        if low <= stated - photo <= high:
+        if low <= stated.value - photo.value <= high:
             return "it was measured to the boss's outside rather than to the crossing point"
-    return best[1] if best else None
+    fitting.sort()
+    return " or ".join(slip for score, slip in fitting if score <= fitting[0][0] + AMBIGUOUS) or None
 
 
 def _verdict(e_n: float, photo_expanded: float, matters: float) -> Verdict:
@@ -199,7 +211,7 @@ def _verdict(e_n: float, photo_expanded: float, matters: float) -> Verdict:
 
 
 def _sentence(
-    name: str, stated: float, photo: float, expanded: float, verdict: Verdict, slip: str | None
+    name: str, *, stated: float, photo: float, expanded: float, verdict: Verdict, slip: str | None
 ) -> str:
     what = name.replace("_", " ")
     both = f"{what}: the caliper reads {stated:.2f} mm, the photos {photo:.2f} mm"
@@ -219,10 +231,10 @@ def _candidates(name: str, stated: float, around: Surroundings) -> Iterator[_Can
     yield from _number_slips(stated)
     yield from _swapped_sides(name, stated, around)
     if name == "flange_diameter":
-        yield _Candidate("the radius was given for the diameter", 2.0 * stated)
-        yield _Candidate("twice the diameter was given", stated / 2.0, 0.3)
+        yield _Candidate("the radius was given for the diameter", 2.0 * stated, scale=2.0)
+        yield _Candidate("twice the diameter was given", stated / 2.0, 0.3, scale=0.5)
     if name.startswith("boss_width"):
-        yield _Candidate("half of the boss width was given", 2.0 * stated)
+        yield _Candidate("half of the boss width was given", 2.0 * stated, scale=2.0)
     if name.startswith("spoke_offset"):
         yield from _offset_slips(stated, around)
     if name in ("protrusion", "reach"):
@@ -237,7 +249,7 @@ def _candidates(name: str, stated: float, around: Surroundings) -> Iterator[_Can
 
 def _number_slips(stated: float) -> Iterator[_Candidate]:
     """Slips in reading or writing a number down."""
-    for step, penalty in ((1.0, 0.2), (10.0, 0.3), (5.0, 0.4)):
+    for step, penalty in ((1.0, 0.2), (10.0, 0.5), (5.0, 0.5)):
         for sign in (1.0, -1.0):
             yield _Candidate(f"the reading is off by exactly {step:g} mm", stated + sign * step, penalty)
     text = f"{abs(stated):.2f}"
@@ -252,7 +264,7 @@ def _number_slips(stated: float) -> Iterator[_Candidate]:
 
 
 def _swapped_sides(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
-    """Readings of the two sides exchanged: each fits the other side's figure."""
+    """Yield the exchange of the two sides' readings: each fits the other side's figure."""
     own, other = around.figures.get(name), around.other_figures.get(name)
     if own is None or other is None:
         return
