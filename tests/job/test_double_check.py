@@ -161,8 +161,9 @@ def test_planted_slips_are_named_in_spite_of_scatter() -> None:
         width = rng.uniform(6.0, 11.0)
         seen = figure(width + rng.normal(0.0, 0.15), 0.15)
         around = Surroundings(figures={"boss_width": seen})
-        for planted, slip in ((width / 2.0, "half of the boss width"), (width + 1.0, "off by exactly 1 mm")):
-            result = check("boss_width", planted + rng.uniform(-0.1, 0.1), around, u=0.06)
+        read = width + rng.uniform(-0.1, 0.1)
+        for planted, slip in ((read / 2.0, "half of the boss width"), (read + 1.0, "off by exactly 1 mm")):
+            result = check("boss_width", planted, around, u=0.06)
             assert result.verdict in ("doubt", "disagrees")
             assert slip in str(result.slip)
 

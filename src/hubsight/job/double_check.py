@@ -43,8 +43,11 @@ MATTERS_MM = {
 """Error of a reading that changes a spoke length by 0.1 to 0.5 mm. Agreement with a photo's figure whose
 expanded uncertainty is larger says nothing."""
 
-AMBIGUOUS = 0.7
-"""Slips that fit within this much of the best one, in units of E_n, are named with it."""
+SLIP_ODDS = 20.0
+"""How many times likelier than chance a slip has to make the reading before it is named: slips are rare."""
+
+AMBIGUOUS_ODDS = 10.0
+"""Slips that are less likely than the best one by no more than this factor are named with it."""
 
 OUTSIDE_OF_BOSS_MM = (2.0, 7.0)
 """Least and largest distance from the crossing point out to the boss's top (common practice, no source)."""
@@ -112,13 +115,13 @@ class Surroundings:
 class _Candidate:
     """A slip, and what the reading would have been without it.
 
-    ``penalty`` is in units of E_n: how much better a rarer slip has to fit before it is preferred. ``scale``
-    is what the reading's uncertainty is multiplied by on the way.
+    ``rarity`` is how many times rarer than a common slip it is. ``scale`` is what the reading's uncertainty
+    is multiplied by on the way.
     """
 
     slip: str
     corrected: float
-    penalty: float = 0.0
+    rarity: float = 1.0
     scale: float = 1.0
 
 
@@ -182,24 +185,24 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
 
     Notes
     -----
-    A slip explains the difference if without it the reading is not called wrong and at least half of the
-    difference is gone. Rare slips have to fit better. Where several fit nearly as well, all of them are
-    named.
+    Errors are taken as normal: without its slip the reading must not be called wrong, and the slip must make
+    it `SLIP_ODDS` times likelier than chance does. Where several do nearly as well, all of them are named.
     """
-    difference = abs(stated.value - photo.value)
+    by_chance = ((stated.value - photo.value) / math.hypot(stated.u, photo.u)) ** 2 / 2.0
     fitting: list[tuple[float, str]] = []
     for candidate in _candidates(name, stated.value, surroundings):
-        left = abs(candidate.corrected - photo.value)
-        joint = COVERAGE_FACTOR * math.hypot(candidate.scale * stated.u, photo.u)
-        if left > DISAGREES * joint or left > difference / 2.0:
-            continue
-        fitting.append((left / joint + candidate.penalty, candidate.slip))
+        u = math.hypot(candidate.scale * stated.u, photo.u)
+        left = (candidate.corrected - photo.value) / u
+        unlikely = left**2 / 2.0 + math.log(candidate.rarity)
+        if abs(left) <= DISAGREES * COVERAGE_FACTOR and by_chance - unlikely > math.log(SLIP_ODDS):
+            fitting.append((unlikely, candidate.slip))
     if not fitting and name == "flange_diameter":
         low, high = (2.0 * distance for distance in OUTSIDE_OF_BOSS_MM)
         if low <= stated.value - photo.value <= high:
             return "it was measured to the boss's outside rather than to the crossing point"
     fitting.sort()
-    return " or ".join(slip for score, slip in fitting if score <= fitting[0][0] + AMBIGUOUS) or None
+    limit = math.log(AMBIGUOUS_ODDS)
+    return " or ".join(slip for unlikely, slip in fitting if unlikely <= fitting[0][0] + limit) or None
 
 
 def _verdict(e_n: float, photo_expanded: float, matters: float) -> Verdict:
@@ -232,7 +235,7 @@ def _candidates(name: str, stated: float, around: Surroundings) -> Iterator[_Can
     yield from _swapped_sides(name, stated, around)
     if name == "flange_diameter":
         yield _Candidate("the radius was given for the diameter", 2.0 * stated, scale=2.0)
-        yield _Candidate("twice the diameter was given", stated / 2.0, 0.3, scale=0.5)
+        yield _Candidate("twice the diameter was given", stated / 2.0, 3.0, scale=0.5)
     if name.startswith("boss_width"):
         yield _Candidate("half of the boss width was given", 2.0 * stated, scale=2.0)
     if name.startswith("spoke_offset"):
@@ -249,9 +252,9 @@ def _candidates(name: str, stated: float, around: Surroundings) -> Iterator[_Can
 
 def _number_slips(stated: float) -> Iterator[_Candidate]:
     """Slips in reading or writing a number down."""
-    for step, penalty in ((1.0, 0.2), (10.0, 0.5), (5.0, 0.5)):
+    for step, rarity in ((1.0, 2.0), (10.0, 4.0), (5.0, 4.0)):
         for sign in (1.0, -1.0):
-            yield _Candidate(f"the reading is off by exactly {step:g} mm", stated + sign * step, penalty)
+            yield _Candidate(f"the reading is off by exactly {step:g} mm", stated + sign * step, rarity)
     text = f"{abs(stated):.2f}"
     places = [index for index, character in enumerate(text) if character.isdigit()]
     for one, other in itertools.pairwise(places):
@@ -260,7 +263,7 @@ def _number_slips(stated: float) -> Iterator[_Candidate]:
             turned[one], turned[other] = turned[other], turned[one]
             corrected = math.copysign(float("".join(turned)), stated)
             if abs(corrected - stated) > 0.1:
-                yield _Candidate("two digits were transposed", corrected, 0.3)
+                yield _Candidate("two digits were transposed", corrected, 3.0)
 
 
 def _swapped_sides(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
@@ -271,9 +274,9 @@ def _swapped_sides(name: str, stated: float, around: Surroundings) -> Iterator[_
     counterpart = around.other_readings.get(name)
     corrected = stated - other.value + own.value
     if counterpart is None:
-        yield _Candidate("the readings of the two sides were swapped", corrected, 0.3)
+        yield _Candidate("the readings of the two sides were swapped", corrected, 2.0)
     elif abs(counterpart.value - own.value) < abs(counterpart.value - other.value):
-        yield _Candidate("the readings of the two sides were swapped", corrected, -0.2)
+        yield _Candidate("the readings of the two sides were swapped", corrected, 0.5)
 
 
 def _offset_slips(stated: float, around: Surroundings) -> Iterator[_Candidate]:
@@ -282,7 +285,6 @@ def _offset_slips(stated: float, around: Surroundings) -> Iterator[_Candidate]:
         yield _Candidate(
             f"a gauge length of 100 mm was assumed; it is {around.gauge_length:.2f} mm",
             stated + around.gauge_length - NOMINAL_GAUGE_MM,
-            0.1,
         )
     width = around.figures.get("boss_width")
     if width is not None:
@@ -295,8 +297,8 @@ def _offset_slips(stated: float, around: Surroundings) -> Iterator[_Candidate]:
             if used is not None:
                 what = "another width" if name == "boss_width" else "the width across the boss"
                 shift = (used.value - W) / 2.0
-                yield _Candidate(f"the half width was taken from {what}", stated + shift, 0.1)
-    yield _Candidate("the sign is the wrong way round", -stated, 0.2)
+                yield _Candidate(f"the half width was taken from {what}", stated + shift)
+    yield _Candidate("the sign is the wrong way round", -stated, 2.0)
 
 
 def _gauge_slips(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
