@@ -1,6 +1,6 @@
 """``python -m hubsight``."""
 
-from hubsight.cli import main
+from hubsight.cli import app
 
 if __name__ == "__main__":
-    main()
+    app(prog_name="hubsight")

@@ -15,6 +15,7 @@ from hubsight.job.lines import field_lines, line_of
 from hubsight.job.model import SCHEMA_VERSION, JobFile, SideTable
 from hubsight.job.problems import JobFileError, Problem, syntax_problem, validation_problems
 from hubsight.stated import Reading, SideName, StatedGauge, StatedSide, StatedTarget, StatedWheel
+from hubsight.target.print_scale import check_print
 
 JOB_FILE_NAME = "job.toml"
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif"})
@@ -109,6 +110,7 @@ def load_job(path: Path) -> Job:
     text = _read_text(file)
     table = _parse(text, file.name)
     context = _Context(file, text)
+    _complain_of_print(table, context)
     sides = _sides(table, context)
     profile = _profile(table, context)
     if context.problems:
@@ -155,6 +157,14 @@ def _parse(text: str, file: str) -> JobFile:
         return JobFile.model_validate(raw)
     except ValidationError as error:
         raise JobFileError(validation_problems(error, text, file, JobFile)) from error
+
+
+def _complain_of_print(table: JobFile, context: _Context) -> None:
+    """Refuse bar readings that do not go together; each by itself is checked as it is read."""
+    bars = (table.target.bar_x, table.target.bar_y)
+    x, y = (None if bar is None else bar.value for bar in bars)
+    for refusal in check_print(x, y, table.target.paper).refusals:
+        context.complain("target.bar_x", refusal.reason, refusal.remedy)
 
 
 def _profile(table: JobFile, context: _Context) -> Path | None:

@@ -17,6 +17,7 @@ from hubsight.job.lengths import spoke_lengths
 from hubsight.job.load import Job, JobSide
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.stated import StatedSide, StatedTarget, StatedWheel
+from hubsight.target.print_scale import check_print
 
 
 class MeasureSide(Protocol):
@@ -58,6 +59,7 @@ def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasureme
     return JobMeasurement(
         job=job.name,
         sides=tuple(_measured(side, job, measure, profile) for side in job.sides),
+        warnings=print_warnings(job.target),
         software=software(),
     )
 
@@ -100,6 +102,12 @@ def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> Me
 
 def _relative(photo: Path, folder: Path) -> str:
     return photo.relative_to(folder).as_posix() if photo.is_relative_to(folder) else photo.name
+
+
+def print_warnings(target: StatedTarget) -> tuple[str, ...]:
+    """Return what the check bars' readings say against the print."""
+    x, y = (None if bar is None else bar.value for bar in (target.bar_x, target.bar_y))
+    return check_print(x, y, target.paper).warnings
 
 
 def software() -> Software:

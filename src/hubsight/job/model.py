@@ -13,13 +13,13 @@ from hubsight.job.readings import (
     CaliperProtrusion,
     CaliperReach,
     CentreToFlange,
-    CheckBar,
+    CheckBarX,
+    CheckBarY,
     Erd,
     FlangeHeight,
     GaugeDiameter,
     GaugeHeight,
     GaugeLength,
-    OptionalInt,
     OverLocknut,
     RimOffset,
     empty_is_none,
@@ -37,6 +37,10 @@ def _as_list(raw: object) -> object:
     return [raw] if isinstance(raw, str) else raw
 
 
+Spokes = Annotated[Annotated[int, Field(ge=8, le=72)] | None, BeforeValidator(empty_is_none)]
+Crosses = Annotated[Annotated[int, Field(ge=0, le=5)] | None, BeforeValidator(empty_is_none)]
+
+
 class _Table(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=False)
 
@@ -45,8 +49,8 @@ class TargetTable(_Table):
     """``[target]``: the printed sheet; check bars as read with a caliper, mm."""
 
     paper: PaperName = "a4"
-    bar_x: CheckBar = None
-    bar_y: CheckBar = None
+    bar_x: CheckBarX = None
+    bar_y: CheckBarY = None
 
 
 class CameraTable(_Table):
@@ -85,7 +89,7 @@ class SideTable(_Table):
     gauge_height_at_end: GaugeHeight = None
     centre_to_flange: CentreToFlange = None
     block_thickness: Annotated[float, Field(ge=0, le=100)] = 0.0
-    crosses: Annotated[OptionalInt, Field(ge=0, le=5)] = None
+    crosses: Crosses = None
     caliper: CaliperTable = CaliperTable()
 
 
@@ -112,8 +116,8 @@ class RimTable(_Table):
 class WheelTable(_Table):
     """``[wheel]``: spokes of the whole wheel; crosses not counting the one inside the boss, 0 for radial."""
 
-    spokes: Annotated[OptionalInt, Field(ge=8, le=72)] = None
-    crosses: Annotated[OptionalInt, Field(ge=0, le=5)] = None
+    spokes: Spokes = None
+    crosses: Crosses = None
 
 
 class JobFile(_Table):

@@ -44,7 +44,8 @@ class Problem:
         where = ", ".join(
             part for part in (self.file, f"line {self.line}" if self.line else "", self.field) if part
         )
-        return " ".join(f"{where}: {self.what}. {self.remedy}".split()).rstrip(".") + "."
+        text = " ".join(f"{where}: {self.what}. {self.remedy}".split())
+        return text if text.endswith(("?", ".")) else f"{text}."
 
 
 class JobFileError(ValueError):

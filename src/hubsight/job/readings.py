@@ -8,14 +8,17 @@ The values below are common practice, no source, unless a comment says otherwise
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import fmean, stdev
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator
 from pydantic_core import PydanticCustomError
 
-from hubsight.stated import CHECK_BAR_NOMINAL_MM, Reading
+from hubsight.measurement import Refusal
+from hubsight.stated import Reading
+from hubsight.target.print_scale import read_bar
 
 
 @dataclass(frozen=True)
@@ -49,19 +52,6 @@ class ReadingKind:
         return math.hypot(self.common, scatter / math.sqrt(len(values)))
 
 
-CHECK_BAR = ReadingKind(
-    # 0.1 mm for one reading and 0.06 mm for the mean of three: caliper jaws on paper ticks.
-    common=0.02,
-    scatter=0.098,
-    # A4 shrunk to fit Letter comes out at 94 %; more than that is no scale that a printer is set to.
-    low=0.925 * CHECK_BAR_NOMINAL_MM,
-    high=1.075 * CHECK_BAR_NOMINAL_MM,
-    spread=1.0,
-    hint=(
-        f"A print at 100 % reads {CHECK_BAR_NOMINAL_MM:g} mm. Measure the bar again from tick to tick; "
-        "if the print is that far off, print the target again at 100 %"
-    ),
-)
 GAUGE_LENGTH = ReadingKind(
     0.0166, 0.025, 30.0, 310.0, 0.5, "It is measured from under the head to the far end, and is about 100 mm"
 )
@@ -111,7 +101,11 @@ def _check(values: list[float], kind: ReadingKind) -> None:
         )
 
 
-def _from_table(raw: dict[str, Any], kind: ReadingKind) -> Reading:
+Read = Callable[[list[float]], Reading]
+"""From the readings of one thing to their mean and its uncertainty."""
+
+
+def _from_table(raw: dict[str, Any], read: Read) -> Reading:
     unknown = sorted(set(raw) - {"value", "u"})
     if unknown or "value" not in raw:
         raise PydanticCustomError(
@@ -119,13 +113,26 @@ def _from_table(raw: dict[str, Any], kind: ReadingKind) -> Reading:
             "a reading with an uncertainty is written {form}",
             {"form": "{ value = 119.5, u = 0.05 }"},
         )
-    reading = read_reading(raw["value"], kind)
+    reading = read(_numbers(raw["value"]))
     if "u" not in raw:
         return reading
     u = _number(raw["u"])
     if u <= 0:
         raise PydanticCustomError("reading", "the uncertainty u must be more than 0", {})
     return Reading(reading.value, u)
+
+
+def _numbers(raw: object) -> list[float]:
+    values = [_number(item) for item in raw] if isinstance(raw, list) else [_number(raw)]
+    if not values:
+        raise PydanticCustomError("reading", "nothing is filled in. Write it between the brackets, in mm", {})
+    return values
+
+
+def _read(raw: object, read: Read) -> Reading:
+    if isinstance(raw, Reading):
+        return raw
+    return _from_table(raw, read) if isinstance(raw, dict) else read(_numbers(raw))
 
 
 def read_reading(raw: object, kind: ReadingKind) -> Reading:
@@ -143,15 +150,25 @@ def read_reading(raw: object, kind: ReadingKind) -> Reading:
     pydantic_core.PydanticCustomError
         With a sentence for the user.
     """
-    if isinstance(raw, Reading):
-        return raw
-    if isinstance(raw, dict):
-        return _from_table(raw, kind)
-    values = [_number(item) for item in raw] if isinstance(raw, list) else [_number(raw)]
-    if not values:
-        raise PydanticCustomError("reading", "nothing is filled in", {})
-    _check(values, kind)
-    return Reading(fmean(values), kind.uncertainty(values))
+
+    def read(values: list[float]) -> Reading:
+        _check(values, kind)
+        return Reading(fmean(values), kind.uncertainty(values))
+
+    return _read(raw, read)
+
+
+def read_check_bar(raw: object, axis: Literal["x", "y"]) -> Reading:
+    """Turn what a job file says of a check bar into a reading; arguments and errors as `read_reading`."""
+
+    def read(values: list[float]) -> Reading:
+        bar = read_bar(values, axis)
+        if isinstance(bar, Refusal) or bar is None:
+            sentence = "nothing is filled in" if bar is None else bar.sentence()
+            raise PydanticCustomError("reading", "{sentence}", {"sentence": sentence})
+        return bar
+
+    return _read(raw, read)
 
 
 def _required(kind: ReadingKind) -> BeforeValidator:
@@ -163,6 +180,10 @@ def _optional(kind: ReadingKind) -> BeforeValidator:
     return BeforeValidator(lambda raw: None if raw is None or raw == [] else read_reading(raw, kind))
 
 
+def _bar(axis: Literal["x", "y"]) -> BeforeValidator:
+    return BeforeValidator(lambda raw: None if raw is None or raw == [] else read_check_bar(raw, axis))
+
+
 def empty_is_none(raw: object) -> object:
     """Read the starter file's empty list as "not stated"."""
     return None if raw == [] else raw
@@ -170,7 +191,8 @@ def empty_is_none(raw: object) -> object:
 
 GaugeLength = Annotated[Reading, _required(GAUGE_LENGTH)]
 GaugeDiameter = Annotated[Reading | None, _optional(GAUGE_DIAMETER)]
-CheckBar = Annotated[Reading | None, _optional(CHECK_BAR)]
+CheckBarX = Annotated[Reading | None, _bar("x")]
+CheckBarY = Annotated[Reading | None, _bar("y")]
 FlangeHeight = Annotated[Reading | None, _optional(FLANGE_HEIGHT)]
 GaugeHeight = Annotated[Reading | None, _optional(GAUGE_HEIGHT)]
 CentreToFlange = Annotated[Reading | None, _optional(CENTRE_TO_FLANGE)]
@@ -182,4 +204,3 @@ CaliperBossWidth = Annotated[Reading | None, _optional(CALIPER_BOSS_WIDTH)]
 CaliperProtrusion = Annotated[Reading | None, _optional(CALIPER_PROTRUSION)]
 CaliperReach = Annotated[Reading | None, _optional(CALIPER_REACH)]
 CaliperOffset = Annotated[Reading | None, _optional(CALIPER_OFFSET)]
-OptionalInt = Annotated[int | None, BeforeValidator(empty_is_none)]
