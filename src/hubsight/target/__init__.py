@@ -1,5 +1,6 @@
 """The printed scale target: one description, from which both the drawing and the finding come."""
 
+from hubsight.target.draw import write_target
 from hubsight.target.geometry import (
     CheckBar,
     TargetGeometry,
@@ -19,4 +20,5 @@ __all__ = [
     "print_scale",
     "swapped_bars",
     "target_geometry",
+    "write_target",
 ]
