@@ -10,7 +10,6 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from hubsight.measurement import Refusal
 from hubsight.stated import PaperName
 from hubsight.target.draw import draw_target, render_target, write_target
 from hubsight.target.geometry import PAGE_MM, TargetGeometry, target_geometry
@@ -225,18 +224,15 @@ def test_rendering_keeps_edges_between_pixels():
 
 @pytest.mark.parametrize("name", ["target.docx", "target", "target.jpg"])
 def test_an_unknown_suffix_is_refused(tmp_path, name):
-    refusal = write_target(tmp_path / name)
-    assert isinstance(refusal, Refusal)
-    assert name in refusal.reason
-    assert ".pdf, .svg, .png" in refusal.remedy
+    with pytest.raises(ValueError, match=f"{name} does not end in .pdf, .svg, .png"):
+        write_target(tmp_path / name)
     assert not (tmp_path / name).exists()
 
 
 @pytest.mark.parametrize("suffix", ["pdf", "svg", "png"])
-def test_a_folder_that_does_not_exist_is_refused(tmp_path, suffix):
-    refusal = write_target(tmp_path / "nowhere" / f"target.{suffix}")
-    assert isinstance(refusal, Refusal)
-    assert "cannot be written" in refusal.reason
+def test_a_folder_that_does_not_exist_is_an_error(tmp_path, suffix):
+    with pytest.raises(FileNotFoundError):
+        write_target(tmp_path / "nowhere" / f"target.{suffix}")
 
 
 @pytest.mark.parametrize("paper", PAPERS)

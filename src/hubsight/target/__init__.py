@@ -1,6 +1,8 @@
-"""The printed scale target: one description, from which both the drawing and the finding come."""
+"""The printed scale target: one description, from which both the drawing and the finding come.
 
-from hubsight.target.draw import write_target
+Drawing is in :mod:`hubsight.target.draw` and not imported here, since measuring needs no PDF writer.
+"""
+
 from hubsight.target.geometry import (
     CheckBar,
     TargetGeometry,
@@ -20,5 +22,4 @@ __all__ = [
     "print_scale",
     "swapped_bars",
     "target_geometry",
-    "write_target",
 ]

@@ -15,7 +15,6 @@ from PIL import Image, ImageDraw, ImageFont
 from reportlab.lib import units
 from reportlab.pdfgen.canvas import Canvas
 
-from hubsight.measurement import Refusal
 from hubsight.stated import PaperName
 from hubsight.target.geometry import (
     BAR_TICK_WIDTH_MM,
@@ -85,7 +84,7 @@ def draw_target(geometry: TargetGeometry) -> TargetDrawing:
     return TargetDrawing(geometry.target_id, geometry.page, tuple(rectangles), _texts(geometry))
 
 
-def write_target(path: Path | str, paper: PaperName = "a4") -> Path | Refusal:
+def write_target(path: Path | str, paper: PaperName = "a4") -> Path:
     """Write a target ready to print at true size.
 
     Parameters
@@ -97,21 +96,21 @@ def write_target(path: Path | str, paper: PaperName = "a4") -> Path | Refusal:
 
     Returns
     -------
-    Path or Refusal
-        The written file; a refusal where the suffix is none of these or the file cannot be written.
+    Path
+        The written file.
+
+    Raises
+    ------
+    ValueError
+        Where the suffix is none of these.
+    OSError
+        Where the file cannot be written.
     """
     path = Path(path)
     write = _WRITERS.get(path.suffix.lower())
     if write is None:
-        return Refusal(
-            reason=f"{path.name}: a target cannot be written as {path.suffix or 'a file without suffix'}",
-            remedy=f"Name a file that ends in {', '.join(_WRITERS)}",
-        )
-    try:
-        write(path, draw_target(target_geometry(paper)))
-    except OSError as error:
-        reason = f"{path} cannot be written ({error.strerror or error})"
-        return Refusal(reason=reason, remedy="Name a file in a folder that exists and may be written to")
+        raise ValueError(f"{path.name} does not end in {', '.join(_WRITERS)}")
+    write(path, draw_target(target_geometry(paper)))
     return path
 
 
