@@ -1,0 +1,147 @@
+"""The rim: effective diameter from readings or rods, out-of-round, washers, lateral offset, plausibility.
+
+Lengths in mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import fmean, stdev
+
+from hubsight.measurement import Refusal
+from hubsight.stated import Reading, SideName
+
+ERD_DEFINITION = (
+    "ERD (effective rim diameter): the diameter on which the spoke ends are to lie,"
+    " level with the bottom of the nipple's slot."
+)
+"""The one definition, for screens and documents."""
+
+OUT_OF_ROUND_MM = 1.0
+"""Spread of the ERD round the rim above which it is worth a warning: half of it goes into single spokes
+(common practice, no source)."""
+
+ERD_READING_U_MM = 0.3
+"""Standard uncertainty of one reading of an ERD with two rods and a caliper (common practice, no source)."""
+
+BEAD_SEAT_MM = {622: 621.95, 584: 583.9, 559: 558.8}
+"""Nominal to specified bead seat diameter, +-0.5 (ISO 5775; the specified values from memory)."""
+
+DEEPEST_RIM_MM = 100.0
+"""No rim puts the nipple seat farther inside the bead seat than this (common practice, no source)."""
+
+NIPPLE_ABOVE_BEAD_MM = 3.0
+"""How far the slot's bottom of a nipple may stand outside of the bead seat's radius (common practice, no
+source)."""
+
+
+@dataclass(frozen=True)
+class RimDiameter:
+    """ERD of a rim.
+
+    Attributes
+    ----------
+    erd
+        Mean with its standard uncertainty.
+    readings
+        The single values, in the order taken.
+    spread
+        Largest minus smallest.
+    warnings
+        Sentences for the user.
+    """
+
+    erd: Reading
+    readings: tuple[float, ...]
+    spread: float
+    warnings: tuple[str, ...] = ()
+
+
+def erd_from_readings(
+    readings: Sequence[float], u_reading: float = ERD_READING_U_MM, u_common: float = 0.0
+) -> RimDiameter | Refusal:
+    """Return the ERD from readings on diameters round the rim.
+
+    Parameters
+    ----------
+    readings : at least one
+    u_reading : what scatters from one reading to the next; a larger scatter among the readings counts instead
+    u_common : what all readings share, such as the rods' lengths
+
+    Notes
+    -----
+    Type A evaluation of the mean (GUM 4.2.3), not below the scatter known beforehand: few readings that
+    happen to agree are no proof.
+    """
+    if not readings or not all(math.isfinite(value) and value > 0.0 for value in readings):
+        return Refusal(
+            reason="there is no reading of the ERD that is a length",
+            remedy="Measure the rim on at least two diameters square to each other",
+        )
+    scatter = max(u_reading, stdev(readings)) if len(readings) > 1 else u_reading
+    spread = max(readings) - min(readings)
+    warnings: tuple[str, ...] = ()
+    if spread > OUT_OF_ROUND_MM:
+        warnings = (
+            f"the ERD differs by {spread:.1f} mm round the rim: it is out of round, or a reading is a slip;"
+            f" single spokes may end {spread / 4.0:.1f} mm from where they should",
+        )
+    u = math.hypot(u_common, scatter / math.sqrt(len(readings)))
+    return RimDiameter(Reading(fmean(readings), u), tuple(readings), spread, warnings)
+
+
+def erd_from_rods(
+    rods: tuple[Reading, Reading], gaps: Sequence[float], u_gap: float = ERD_READING_U_MM
+) -> RimDiameter | Refusal:
+    """Return the ERD from two rods with nipples on, in opposite holes, and the gap between their ends.
+
+    Parameters
+    ----------
+    rods : length of each from its inner end to the point level with the bottom of its nipple's slot
+    gaps : one or several readings round the rim; an overlap is a negative gap
+    u_gap : of one reading
+    """
+    together = rods[0].value + rods[1].value
+    common = math.hypot(rods[0].u, rods[1].u)
+    return erd_from_readings([together + gap for gap in gaps], u_gap, common)
+
+
+def erd_from_seat(seat_diameter: Reading, seat_to_slot: Reading) -> Reading:
+    """Return the ERD from the diameter on which the nipples' heads rest, and from there to the slot's bottom.
+
+    ERD = D_seat + 2 h, h positive outwards.
+    """
+    return Reading(
+        seat_diameter.value + 2.0 * seat_to_slot.value, math.hypot(seat_diameter.u, 2.0 * seat_to_slot.u)
+    )
+
+
+def with_washers(erd: Reading, thickness: Reading) -> Reading:
+    """Return the ERD of a rim measured without washers that gets some under its nipples: ERD + 2 t."""
+    return Reading(erd.value + 2.0 * thickness.value, math.hypot(erd.u, 2.0 * thickness.u))
+
+
+def lateral_offset(amount: Reading, towards: SideName) -> Reading:
+    """Return the rim's lateral offset with its sign: positive towards the drive side."""
+    return Reading(amount.value if towards == "drive" else -amount.value, amount.u)
+
+
+def bead_seats_for(erd: float) -> tuple[int, ...]:
+    """Return the nominal bead seat diameters that a rim of this ERD can have."""
+    return tuple(
+        nominal
+        for nominal, seat in BEAD_SEAT_MM.items()
+        if seat - 2.0 * DEEPEST_RIM_MM <= erd <= seat + 2.0 * NIPPLE_ABOVE_BEAD_MM
+    )
+
+
+def bead_seat_warning(erd: float, nominal: int) -> str | None:
+    """Return a sentence if an ERD cannot belong to a rim of this bead seat: a plausibility check, no more."""
+    if nominal not in BEAD_SEAT_MM or nominal in bead_seats_for(erd):
+        return None
+    return (
+        f"an ERD of {erd:.0f} mm does not go with a rim of bead seat {nominal}:"
+        " the bead seat diameter is not the ERD, and a radius is not a diameter"
+    )

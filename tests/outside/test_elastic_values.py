@@ -1,0 +1,37 @@
+"""Elastic values against published ones.
+
+Sources: EN 10270-1 and EN 10270-3 as tabulated by spring makers: modulus of patented wire (SM) 206 kN/mm^2,
+of stainless spring wire 1.4310 (AISI 302) 185 kN/mm^2, from which 1000 N stretch 290 mm of 2.0 mm wire by
+0.45 and 0.50 mm. DIN 79012: threads. ISO 5775: bead seats (specified diameters from memory).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from hubsight.wheel.rim import BEAD_SEAT_MM, bead_seats_for
+from hubsight.wheel.wire import MODULUS_PATENTED, MODULUS_STAINLESS, THREAD_PITCH_MM, plain
+
+
+def test_steel_modulus_and_stretch() -> None:
+    assert pytest.approx(185e3) == MODULUS_STAINLESS
+    assert pytest.approx(206e3) == MODULUS_PATENTED
+    assert plain(2.0).stretch(290.0, 1000.0) == pytest.approx(0.50, abs=0.005)
+    assert plain(2.0, MODULUS_PATENTED).stretch(290.0, 1000.0) == pytest.approx(0.45, abs=0.005)
+
+
+@pytest.mark.parametrize(("wire", "thread"), [(1.8, "FG 2"), (2.0, "FG 2.3"), (2.3, "FG 2.6")])
+def test_threads(wire: float, thread: str) -> None:
+    assert plain(wire).thread == thread
+
+
+def test_thread_pitch() -> None:
+    """From memory: 56 threads per inch."""
+    assert pytest.approx(0.4536, abs=5e-5) == THREAD_PITCH_MM
+
+
+@pytest.mark.parametrize(("nominal", "specified"), [(622, 621.95), (584, 583.9), (559, 558.8)])
+def test_bead_seats(nominal: int, specified: float) -> None:
+    assert pytest.approx(specified) == BEAD_SEAT_MM[nominal]
+    assert abs(BEAD_SEAT_MM[nominal] - nominal) < 0.5
+    assert nominal in bead_seats_for(specified - 20.0)
