@@ -138,8 +138,8 @@ def alternatives_table(sides: Iterable[Side]) -> list[str]:
     return lines
 
 
-def report(rows: Sequence[Row], sides: Sides, *, most: int) -> str:
-    """Return the whole report."""
+def report(rows: Sequence[Row], sides: Sides, *, most: int, alternatives: bool = True) -> str:
+    """Return the whole report: scores per mode and group, ``most`` single errors, the alternatives."""
     lines: list[str] = []
     for mode in dict.fromkeys(row.mode for row in rows):
         of_mode = [row for row in rows if row.mode == mode]
@@ -154,6 +154,7 @@ def report(rows: Sequence[Row], sides: Sides, *, most: int) -> str:
                 lines += [f"== mode {mode}{title}: {len(group)} sides; mm", *score_table(group, sides), ""]
         if most:
             lines += [f"-- mode {mode}: largest errors", *listing(of_mode, sides, most), ""]
-    lines.append("== the two obvious alternatives; mm")
-    lines += alternatives_table(side for side in sides.values() if side.near_vertical)
+    if alternatives:
+        lines.append("== the two obvious alternatives; mm")
+        lines += alternatives_table(side for side in sides.values() if side.near_vertical)
     return "\n".join(lines)

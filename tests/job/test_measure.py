@@ -1,0 +1,148 @@
+"""A job's measurement: sides, spoke lengths, and the document they are gathered in."""
+
+import math
+
+import pytest
+
+from hubsight.figures import Figure
+from hubsight.job import load_job
+from hubsight.job.document import JobMeasurement
+from hubsight.job.lengths import spoke_lengths
+from hubsight.job.measure import measure_job
+from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.stated import Reading, StatedSide, StatedWheel
+
+
+def figure(value, u=0.1, **more):
+    return Figure(value=value, u=u, low=value - 1.96 * u, high=value + 1.96 * u, **more)
+
+
+def side(**more):
+    figures = {"flange_diameter": figure(44.0, 0.2), "spoke_offset": figure(2.0, 0.05)}
+    usual = {"name": "drive", "kind": "paired", "boss_count": 6, "crosses": 2, "figures": figures}
+    return SideMeasurement(**{**usual, **more})
+
+
+STATED = StatedSide("drive", (), (), centre_to_flange=Reading(15.0, 0.2))
+WHEEL = StatedWheel(spokes=24, crosses=2, erd=Reading(601.0, 0.5))
+
+
+def test_both_sides_are_measured_with_what_the_job_states(job_folder, fake_measurement):
+    job = load_job(job_folder)
+    measured = measure_job(job, measure=fake_measurement)
+    assert [found.name for found in measured.sides] == ["drive", "non_drive"]
+    assert measured.sides[0].photos == ("drive/IMG_1.jpg", "drive/IMG_2.jpg")
+    stated, target, wheel, profile = fake_measurement.asked[1]
+    assert stated.name == "non_drive"
+    assert target.bar_x.value == 119.5
+    assert wheel.crosses == 2
+    assert profile is None
+    assert measured.complete
+
+
+def test_the_document_survives_json(job_folder, fake_measurement, refusal):
+    fake_measurement.answers["non_drive"] = refusal
+    measured = measure_job(load_job(job_folder), measure=fake_measurement)
+    again = JobMeasurement.model_validate_json(measured.model_dump_json())
+    assert again == measured
+    assert again.schema_version == 1
+    assert again.sides[1].refusal == refusal
+    assert not again.complete
+    assert set(measured.software.model_dump()) == {"hubsight", "python", "numpy", "opencv", "scipy"}
+
+
+def test_a_print_far_off_is_warned_of(job_folder, fake_measurement):
+    file = job_folder / "job.toml"
+    file.write_text(file.read_text().replace("119.5", "113.2").replace("119.4", "113.2"))
+    measured = measure_job(load_job(job_folder), measure=fake_measurement)
+    assert "94.3 %" in measured.warnings[0]
+
+
+@pytest.mark.parametrize(("d", "w", "expected"), [(44.0, 15.0, 297.0), (39.0, 33.0, 299.5)])
+def test_lengths_of_a_known_wheel(d, w, expected):
+    # common practice, no source: offset 2, ERD 601, 24 spokes, two crosses (the one in the boss not counted)
+    figures = {"flange_diameter": figure(d, 0.2), "spoke_offset": figure(2.0, 0.05)}
+    stated = StatedSide("drive", (), (), centre_to_flange=Reading(w, 0.2))
+    lengths = spoke_lengths(side(figures=figures), stated, WHEEL)
+    assert lengths.length.value == pytest.approx(expected, abs=1.0)
+
+
+def test_an_error_of_the_offset_goes_into_the_length_one_to_one():
+    def length(offset):
+        figures = {"flange_diameter": figure(44.0), "spoke_offset": figure(offset)}
+        return spoke_lengths(side(figures=figures), STATED, WHEEL).length.value
+
+    assert length(3.0) - length(2.0) == pytest.approx(1.0)
+
+
+def test_the_budget_adds_up_to_the_uncertainty():
+    length = spoke_lengths(side(), STATED, WHEEL).length
+    assert length.u == pytest.approx(math.hypot(*(item.u for item in length.budget)))
+    assert length.high - length.low == pytest.approx(2 * 1.96 * length.u, rel=1e-3)
+
+
+def test_a_lopsided_interval_of_the_offset_stays_lopsided():
+    lopsided = Figure(value=2.0, u=0.1, low=1.6, high=2.2)
+    figures = {"flange_diameter": figure(44.0, 0.001), "spoke_offset": lopsided}
+    exact = StatedSide("drive", (), (), centre_to_flange=Reading(15.0, 0.001))
+    wheel = StatedWheel(spokes=24, crosses=2, erd=Reading(601.0, 0.001))
+    length = spoke_lengths(side(figures=figures), exact, wheel).length
+    assert length.value - length.low == pytest.approx(0.4, rel=0.01)
+    assert length.high - length.value == pytest.approx(0.2, rel=0.01)
+
+
+def test_the_length_is_no_surer_than_what_it_rests_on():
+    figures = {
+        "flange_diameter": figure(44.0, confidence="fair", reasons=("few photos",)),
+        "spoke_offset": figure(2.0, confidence="poor", warnings=("the two routes disagree",)),
+    }
+    length = spoke_lengths(side(figures=figures), STATED, WHEEL).length
+    assert length.confidence == "poor"
+    assert length.reasons == ("few photos",)
+    assert length.warnings == ("the two routes disagree",)
+
+
+def test_centre_to_flange_follows_from_the_height_of_the_standing_hub():
+    # 142 over the locknuts on a block of 10: the hub's middle is 81 above the paper
+    figures = {**side().figures, "flange_height": figure(100.0, 0.3)}
+    stated = StatedSide("drive", (), (), block_thickness=10.0)
+    wheel = StatedWheel(crosses=2, erd=Reading(601.0, 0.5), over_locknut=Reading(142.0, 0.1))
+    lengths = spoke_lengths(side(figures=figures), stated, wheel)
+    assert lengths.centre_to_flange.value == pytest.approx(19.0)
+    assert lengths.centre_to_flange.u == pytest.approx(math.hypot(0.3, 0.05, 0.05))
+    assert lengths.spokes == 24  # six bosses a side
+
+
+def test_crosses_are_read_off_where_they_are_not_stated():
+    lengths = spoke_lengths(side(crosses=1), STATED, StatedWheel(erd=Reading(601.0, 0.5)))
+    assert lengths.crosses == 1
+    assert not lengths.crosses_stated
+
+
+def test_without_a_rim_nobody_asked_for_a_length():
+    assert spoke_lengths(side(), STATED, StatedWheel(crosses=2)) is None
+
+
+@pytest.mark.parametrize(
+    ("measured", "stated", "wheel", "words"),
+    [
+        (side(figures={"flange_diameter": figure(44.0)}), STATED, WHEEL, "without the spoke offset"),
+        (side(figures={"spoke_offset": figure(2.0)}), STATED, WHEEL, "without the flange diameter"),
+        (side(crosses=None), STATED, StatedWheel(erd=Reading(601.0, 0.5)), "crosses are neither"),
+        (side(), StatedSide("drive", (), ()), WHEEL, "centre to flange is not stated"),
+        (side(boss_count=5), STATED, WHEEL, "24"),  # N is not four times the boss count
+    ],
+)
+def test_a_length_that_does_not_follow_is_refused(measured, stated, wheel, words):
+    refused = spoke_lengths(measured, stated, wheel)
+    assert isinstance(refused, Refusal)
+    assert words in refused.sentence()
+
+
+def test_refused_lengths_make_a_job_incomplete(job_folder, fake_measurement):
+    file = job_folder / "job.toml"
+    file.write_text(file.read_text().replace("over_locknut = 142", ""))
+    measured = measure_job(load_job(job_folder), measure=fake_measurement)
+    assert measured.sides[0].spoke_lengths is None
+    assert "centre to flange" in measured.sides[0].spoke_lengths_refusal.reason
+    assert not measured.complete

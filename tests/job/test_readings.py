@@ -1,0 +1,60 @@
+"""What is read from a number, several, or a table with an uncertainty."""
+
+import math
+
+import pytest
+from pydantic_core import PydanticCustomError
+
+from hubsight.job.readings import CALIPER_PROTRUSION, ERD, GAUGE_LENGTH, read_check_bar, read_reading
+from hubsight.stated import Reading
+
+
+def test_one_reading_has_the_uncertainty_of_its_kind():
+    reading = read_reading(100.02, GAUGE_LENGTH)
+    assert reading.value == 100.02
+    assert reading.u == pytest.approx(0.03, abs=0.0005)  # design: L of the gauge is known to 0.03 mm
+
+
+def test_check_bars_have_the_uncertainties_of_the_design():
+    # common practice, no source: caliper jaws on paper ticks, 0.1 mm once and 0.06 mm for the mean of three
+    assert read_check_bar(119.5, "x").u == pytest.approx(0.1, abs=0.001)
+    assert read_check_bar([119.5, 119.48, 119.52], "x").u == pytest.approx(0.06, abs=0.001)
+
+
+def test_several_readings_are_averaged_and_their_scatter_counts():
+    reading = read_reading([95.0, 95.8], CALIPER_PROTRUSION)
+    assert reading.value == pytest.approx(95.4)
+    scatter = 0.8 / math.sqrt(2)  # standard deviation of two values
+    assert reading.u == pytest.approx(math.hypot(CALIPER_PROTRUSION.common, scatter / math.sqrt(2)))
+
+
+def test_a_stated_uncertainty_replaces_the_usual_one():
+    assert read_reading({"value": [599, 600, 601], "u": 0.4}, ERD) == Reading(600, 0.4)
+    assert read_reading({"value": 600}, ERD) == read_reading(600, ERD)
+
+
+@pytest.mark.parametrize(
+    ("raw", "words"),
+    [
+        ("100", "is not a number"),
+        (True, "is not a number"),
+        (math.nan, "is not a number"),
+        ([], "nothing is filled in"),
+        (10.0, "not between 30 and 310"),
+        ([100.0, 101.0], "differ by 1.00 mm"),
+        ({"value": 100.0, "u": 0}, "more than 0"),
+        ({"value": 100.0, "sigma": 0.1}, "{ value = 119.5, u = 0.05 }"),
+        ({"u": 0.1}, "{ value = 119.5, u = 0.05 }"),
+    ],
+)
+def test_what_is_no_reading_is_refused_in_words(raw, words):
+    with pytest.raises(PydanticCustomError) as caught:
+        read_reading(raw, GAUGE_LENGTH)
+    assert words in caught.value.message()
+
+
+@pytest.mark.parametrize(("raw", "words"), [(132.0, "10 %"), (4.7, "inches"), ([], "nothing is filled in")])
+def test_a_check_bar_that_cannot_be_is_refused_in_words(raw, words):
+    with pytest.raises(PydanticCustomError) as caught:
+        read_check_bar(raw, "y")
+    assert words in caught.value.message()
