@@ -33,7 +33,7 @@ def side(gauge_drop=0.0, stated_height=HEIGHT):
     bosses = np.column_stack([RADIUS * np.cos(azimuths), RADIUS * np.sin(azimuths), np.full(6, HEIGHT)])
     level = np.sqrt((LENGTH - OFFSET) ** 2 - gauge_drop**2)
     crossing = bosses[0]
-    tip = crossing + [0.0, level, -gauge_drop]
+    tip = crossing + np.array([0.0, level, -gauge_drop])
     leaves = crossing + (tip - crossing) * 4.0 / (LENGTH - OFFSET)
     points = {
         "saddles": seen([(x, y, 0) for x in (-120, 0, 120) for y in (-80, 0, 80)]),

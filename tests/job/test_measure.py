@@ -91,6 +91,20 @@ def test_a_lopsided_interval_of_the_offset_stays_lopsided():
     assert length.high - length.value == pytest.approx(0.2, rel=0.01)
 
 
+def test_on_a_radial_hub_the_errors_of_diameter_and_offset_cancel():
+    # an outside diameter read 0.4 too large makes the protrusion 0.2 short and the offset 0.2 long
+    stated = StatedSide("drive", (), (), centre_to_flange=Reading(30.0, 0.001))
+    wheel = StatedWheel(crosses=0, erd=Reading(588.0, 0.001))
+
+    def length(diameter, offset):
+        figures = {"flange_diameter": figure(diameter, 0.4), "spoke_offset": figure(offset, 0.2)}
+        radial = side(kind="radial", boss_count=10, crosses=0, figures=figures)
+        return spoke_lengths(radial, stated, wheel).length
+
+    assert length(41.4, 4.5).value == pytest.approx(length(41.0, 4.3).value, abs=0.002)
+    assert length(41.0, 4.3).u < 0.01
+
+
 def test_the_length_is_no_surer_than_what_it_rests_on():
     figures = {
         "flange_diameter": figure(44.0, confidence="fair", reasons=("few photos",)),

@@ -88,7 +88,23 @@ def _geometry(side: SideMeasurement, name: SideName, crosses: int, centre_to_fla
         flange_diameter=_reading(side.figures["flange_diameter"]),
         centre_to_flange=_reading(centre_to_flange),
         spoke_offset=_reading(side.figures["spoke_offset"]),
+        covariance=_covariance(side),
     )
+
+
+def _covariance(side: SideMeasurement) -> float:
+    """Return the covariance of flange diameter and spoke offset, mm^2.
+
+    Where the measurement does not state it: on radial hubs the protrusion begins at the outside diameter, so
+    a diameter read too large by e makes the offset too large by e / 2; on paired bosses the offset comes from
+    the crossing point, along the spoke, which hardly knows the diameter.
+    """
+    diameter, offset = side.figures["flange_diameter"], side.figures["spoke_offset"]
+    limit = diameter.u * offset.u
+    stated: float | None = getattr(side, "diameter_offset_correlation", None)
+    if stated is not None:
+        return stated * limit
+    return min(diameter.u**2 / 2.0, limit) if side.kind == "radial" else 0.0
 
 
 def _centre_to_flange(height: Figure | None, stated: StatedSide, wheel: StatedWheel) -> Figure | Refusal:
