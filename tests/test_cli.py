@@ -83,6 +83,7 @@ def test_an_error_in_the_job_ends_with_two_and_a_sentence(run, job_folder):
         (["job/drive/IMG_1.jpg", "--gauge-length", "5"], "--gauge-length: 5 mm is not between"),
         (["job/drive/IMG_1.jpg", "--gauge-length", "100", "--bar-x", "132"], "--bar-x: "),
         (["job/drive/IMG_1.jpg", "--gauge-length", "100", "--crosses", "9"], "--crosses: 9 is out of range"),
+        (["job/drive/IMG_1.jpg", "--gauge-length", "100", "--profile", "no.json"], "no.json: there is no"),
         (["job/drive/IMG_1.jpg", "text.md", "--gauge-length", "100"], "text.md: this is no photo"),
     ],
 )

@@ -51,6 +51,18 @@ def test_the_document_survives_json(job_folder, fake_measurement, refusal):
     assert set(measured.software.model_dump()) == {"hubsight", "python", "numpy", "opencv", "scipy"}
 
 
+def test_caliper_readings_are_compared_with_the_figures(job_folder, fake_measurement):
+    file = job_folder / "job.toml"
+    readings = "[sides.drive.caliper]\nflange_diameter = 23.5\nprotrusion = 93.7\nboss_width = 8\n"
+    file.write_text(file.read_text() + readings)
+    measured = measure_job(load_job(job_folder), measure=fake_measurement)
+    checks = {check.reading: check for check in measured.sides[0].caliper_checks}
+    assert set(checks) == {"flange_diameter", "protrusion"}  # the fake sees no boss width
+    assert checks["protrusion"].verdict == "agrees"
+    assert "radius" in checks["flange_diameter"].slip  # half of the 47.0 that were measured
+    assert measured.sides[1].caliper_checks == ()
+
+
 def test_a_print_far_off_is_warned_of(job_folder, fake_measurement):
     file = job_folder / "job.toml"
     file.write_text(file.read_text().replace("119.5", "113.2").replace("119.4", "113.2"))

@@ -75,19 +75,21 @@ def _option_problem(problem: Problem) -> Problem:
     return Problem(option, None, "", problem.what, problem.remedy)
 
 
-def _missing_photos(photos: list[Path]) -> list[Problem]:
-    problems = [
-        Problem(str(photo), None, "", "there is no such file", "Check the name")
-        for photo in photos
-        if not photo.is_file()
+def _missing(files: list[Path]) -> list[Problem]:
+    return [
+        Problem(str(file), None, "", "there is no such file", "Check the name")
+        for file in files
+        if not file.is_file()
     ]
+
+
+def _no_photos(files: list[Path]) -> list[Problem]:
     kinds = ", ".join(sorted(suffix.lstrip(".") for suffix in PHOTO_SUFFIXES))
-    problems += [
-        Problem(str(photo), None, "", "this is no photo", f"Give photos ({kinds}), or one job folder")
-        for photo in photos
-        if photo.is_file() and photo.suffix.lower() not in PHOTO_SUFFIXES
+    return [
+        Problem(str(file), None, "", "this is no photo", f"Give photos ({kinds}), or one job folder")
+        for file in files
+        if file.suffix.lower() not in PHOTO_SUFFIXES
     ]
-    return problems
 
 
 def job_of_photos(photos: list[Path], stated: BareStatements) -> Job:
@@ -105,7 +107,8 @@ def job_of_photos(photos: list[Path], stated: BareStatements) -> Job:
     JobFileError
         Naming the photo or the option, with the remedy.
     """
-    problems = _missing_photos(photos)
+    named = [*photos, *([stated.profile] if stated.profile is not None else [])]
+    problems = _missing(named) or _no_photos(photos)
     if problems:
         raise JobFileError(problems)
     try:

@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from hubsight.figures import Figure
+from hubsight.job.double_check import Check
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.stated import SideName
 
@@ -77,6 +78,8 @@ class MeasuredSide(_Frozen):
         Exactly one of them is given.
     spoke_lengths, spoke_lengths_refusal
         At most one of them; none when the job states no rim.
+    caliper_checks
+        Every caliper reading of the job beside the photos' figure.
     seconds
         Time that measuring took.
     """
@@ -87,6 +90,7 @@ class MeasuredSide(_Frozen):
     refusal: Refusal | None = None
     spoke_lengths: SpokeLengths | None = None
     spoke_lengths_refusal: Refusal | None = None
+    caliper_checks: tuple[Check, ...] = ()
     seconds: float = 0.0
 
     @property

@@ -12,9 +12,12 @@ import cv2
 import numpy as np
 import scipy
 
+from hubsight.figures import Figure
 from hubsight.job.document import JobMeasurement, MeasuredSide, Software
+from hubsight.job.double_check import Surroundings, double_check
 from hubsight.job.lengths import spoke_lengths
 from hubsight.job.load import Job, JobSide
+from hubsight.job.problems import JobFileError, Problem
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.stated import StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print
@@ -56,9 +59,10 @@ def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasureme
     """
     profile = _camera_profile(job)
     measure = measure or _measure_side()
+    sides = tuple(_measured(side, job, measure, profile) for side in job.sides)
     return JobMeasurement(
         job=job.name,
-        sides=tuple(_measured(side, job, measure, profile) for side in job.sides),
+        sides=_with_caliper_checks(job, sides),
         warnings=print_warnings(job.target),
         software=software(),
     )
@@ -77,7 +81,10 @@ def _camera_profile(job: Job) -> Any:
         return None
     from hubsight.camera import load_profile  # noqa: PLC0415
 
-    return load_profile(job.camera_profile)
+    profile = load_profile(job.camera_profile)
+    if isinstance(profile, Refusal):
+        raise JobFileError([Problem(str(job.camera_profile), None, "", profile.reason, profile.remedy)])
+    return profile
 
 
 def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> MeasuredSide:
@@ -98,6 +105,28 @@ def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> Me
         spoke_lengths_refusal=refused,
         seconds=seconds,
     )
+
+
+def _with_caliper_checks(job: Job, sides: tuple[MeasuredSide, ...]) -> tuple[MeasuredSide, ...]:
+    """Compare the caliper readings, once both sides are known: readings get exchanged between sides."""
+
+    def figures(side: MeasuredSide) -> dict[str, Figure]:
+        return {} if side.measurement is None else {str(k): v for k, v in side.measurement.figures.items()}
+
+    checked = []
+    for stated, side in zip(job.sides, sides, strict=True):
+        others = [(s, m) for s, m in zip(job.sides, sides, strict=True) if m is not side]
+        surroundings = Surroundings(
+            figures=figures(side),
+            readings=stated.stated.caliper,
+            other_figures=figures(others[0][1]) if others else {},
+            other_readings=others[0][0].stated.caliper if others else {},
+            gauge_length=stated.stated.gauges[0].length.value if stated.stated.gauges else None,
+            over_locknut=stated.wheel.over_locknut.value if stated.wheel.over_locknut else None,
+        )
+        checks = double_check(side.name, stated.stated.caliper, surroundings)
+        checked.append(side.model_copy(update={"caliper_checks": checks}))
+    return tuple(checked)
 
 
 def _relative(photo: Path, folder: Path) -> str:

@@ -90,6 +90,7 @@ def _print_side(console: Console, side: MeasuredSide) -> None:
         _print_measurement(console, title, side, side.measurement)
     else:
         console.print(f"[bold]{title}[/bold]: not measured")
+    _say(console, "Caliper", (check.sentence for check in side.caliper_checks))
     lengths = side.spoke_lengths
     _say(console, "Warning", lengths.warnings if lengths is not None else ())
     refusals: list[Refusal | None] = [side.refusal, side.spoke_lengths_refusal]

@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -17,6 +18,9 @@ from bench.jobs import photos_of
 
 SOURCE = Path(__file__).resolve().parents[3] / "src"
 """The benchmark measures the tree that it lies in, installed or not."""
+
+LONGEST_RUN_S = 900.0
+"""A run that takes longer is ended, and its side has failed."""
 
 NEEDED = ("spoke_offset", "flange_diameter")
 """A side without these is not measured, whatever else was found."""
@@ -77,7 +81,10 @@ def run_tool(*arguments: str) -> Run:
             stderr=err,
             env={**os.environ, "PYTHONPATH": path},
         )
+        alarm = threading.Timer(LONGEST_RUN_S, process.kill)
+        alarm.start()
         _, status, usage = os.wait4(process.pid, 0)
+        alarm.cancel()
         seconds = time.perf_counter() - start
         process.returncode = os.waitstatus_to_exitcode(status)
         out.seek(0)
