@@ -18,7 +18,7 @@ from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job, software
 from hubsight.job.overlay import write_overlays
 from hubsight.job.sample import find_sample_job, load_truth, print_beside_truth
-from hubsight.job.screen import print_measurement
+from hubsight.job.screen import print_cautions, print_measurement, print_sides
 from hubsight.job.starter import write_starter
 from hubsight.target.print_scale import check_print
 
@@ -266,7 +266,9 @@ def demo(
     with _bad_input():
         folder = find_sample_job()
         measured = measure_job(load_job(folder))
-        _print(measured, as_json=False)
-        print_beside_truth(Console(), measured, load_truth(folder))
+        console = Console()
+        print_sides(console, measured)
+        print_beside_truth(console, measured, load_truth(folder))
         _write_overlays(measured, folder, overlays, quiet=False)
+        print_cautions(console)
     raise typer.Exit(Exit.MEASURED if measured.complete else Exit.PARTLY)

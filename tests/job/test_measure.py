@@ -145,6 +145,11 @@ def test_crosses_are_read_off_where_they_are_not_stated():
     assert not lengths.crosses_stated
 
 
+def test_other_crosses_than_drilled_for_are_warned_of():
+    assert "drilled for 1" in spoke_lengths(side(crosses=1), STATED, WHEEL).warnings[0]
+    assert spoke_lengths(side(crosses=2), STATED, WHEEL).warnings == ()
+
+
 def test_without_a_rim_nobody_asked_for_a_length():
     assert spoke_lengths(side(), STATED, StatedWheel(crosses=2)) is None
 

@@ -75,7 +75,7 @@ def spoke_lengths(
         crosses=crosses,
         crosses_stated=wheel.crosses is not None,
         centre_to_flange=centre_to_flange,
-        warnings=result.warnings,
+        warnings=(*_crosses_warning(side.crosses, wheel.crosses), *result.warnings),
     )
 
 
@@ -89,6 +89,15 @@ def _geometry(side: SideMeasurement, name: SideName, crosses: int, centre_to_fla
         centre_to_flange=_reading(centre_to_flange),
         spoke_offset=_reading(side.figures["spoke_offset"]),
         covariance=_covariance(side),
+    )
+
+
+def _crosses_warning(seen: int | None, stated: int | None) -> tuple[str, ...]:
+    if seen is None or stated is None or seen == stated:
+        return ()
+    return (
+        f"{stated} crosses are stated, but the gauge's direction says that the hub was drilled for {seen}: "
+        "the lengths are for the stated ones",
     )
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
+from rich import box
 from rich.console import Console
 from rich.table import Table
 
@@ -75,8 +76,11 @@ def compared(side: MeasuredSide, truth: TrueSide) -> list[tuple[str, Figure, flo
 def print_beside_truth(console: Console, measured: JobMeasurement, truth: SampleTruth) -> None:
     """Print every figure of the sample job beside its true value."""
     for side in measured.sides:
+        if side.measurement is None:
+            continue
         true = truth.sides[side.name]
-        table = Table(title=f"{SIDE_WORDS[side.name]}, beside the truth", title_justify="left")
+        title = f"{SIDE_WORDS[side.name]}, beside the truth"
+        table = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD)
         for column in ("figure", "measured", "± u", "truth", "error"):
             table.add_column(column, justify="left" if column == "figure" else "right")
         table.add_column("interval holds it", justify="center")
@@ -89,11 +93,10 @@ def print_beside_truth(console: Console, measured: JobMeasurement, truth: Sample
                 f"{figure.value - value:+.2f}",
                 "yes" if figure.low <= value <= figure.high else "no",
             )
-        if side.measurement is not None:
-            found = side.measurement
-            table.add_row("bosses", str(found.boss_count), "", str(true.boss_count), "", "")
-            crosses = "?" if found.crosses is None else str(found.crosses)
-            table.add_row("crosses", crosses, "", str(true.crosses), "", "")
+        found = side.measurement
+        table.add_row("bosses", str(found.boss_count), "", str(true.boss_count), "", "")
+        crosses = "?" if found.crosses is None else str(found.crosses)
+        table.add_row("crosses", crosses, "", str(true.crosses), "", "")
         console.print(table)
     console.print(
         "[dim]The sample photos are ray traced, so the truth is known exactly.[/dim]", highlight=False

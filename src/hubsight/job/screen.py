@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from rich import box
 from rich.console import Console
-from rich.markup import escape
+from rich.padding import Padding
 from rich.table import Table
+from rich.text import Text
 
 from hubsight.figures import Figure
 from hubsight.job.document import JobMeasurement, MeasuredSide, SpokeLengths
@@ -16,7 +18,7 @@ FIGURE_WORDS: dict[str, str] = {
     "flange_diameter": "flange diameter",
     "boss_width": "boss width",
     "spoke_offset": "spoke offset",
-    "spoke_offset_by_width": "spoke offset by width (a check)",
+    "spoke_offset_by_width": "offset by width (check)",
     "protrusion": "protrusion",
     "reach": "reach",
     "flange_height": "flange height",
@@ -32,7 +34,7 @@ CAUTIONS = (
 
 
 def _table(title: str) -> Table:
-    table = Table(title=title, title_justify="left", title_style="bold")
+    table = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD)
     table.add_column("figure")
     table.add_column("mm", justify="right")
     table.add_column("± u", justify="right")
@@ -50,7 +52,8 @@ def _row(table: Table, name: str, figure: Figure) -> None:
 
 def _say(console: Console, label: str, sentences: Iterable[str]) -> None:
     for sentence in dict.fromkeys(sentences):
-        console.print(f"  [bold]{label}:[/bold] {escape(sentence)}", highlight=False)
+        text = Text.assemble((f"{label}: ", "bold"), sentence)
+        console.print(Padding(text, (0, 0, 0, 2)))
 
 
 def _found(side: SideMeasurement) -> str:
@@ -100,10 +103,20 @@ def _print_side(console: Console, side: MeasuredSide) -> None:
     console.print()
 
 
-def print_measurement(console: Console, measured: JobMeasurement) -> None:
-    """Print a measured job: a table per side, what is wrong, what would help, and the cautions."""
+def print_sides(console: Console, measured: JobMeasurement) -> None:
+    """Print a table per side, what is wrong, and what would help."""
     for side in measured.sides:
         _print_side(console, side)
     _say(console, "Warning", measured.warnings)
+
+
+def print_cautions(console: Console) -> None:
+    """Print what everybody has to mind who acts on a measurement."""
     for caution in CAUTIONS:
         console.print(f"[dim]{caution}[/dim]", highlight=False)
+
+
+def print_measurement(console: Console, measured: JobMeasurement) -> None:
+    """Print a measured job, and the cautions at the end."""
+    print_sides(console, measured)
+    print_cautions(console)
