@@ -1,0 +1,252 @@
+"""Which length to order: the risk of too short and too long in the tensioned wheel, per stock length.
+
+In the tensioned wheel the end of a spoke of length l lies at p = l + sits - L from the slot's bottom, with L
+its computed length and ``sits`` what stretch and rim compression add. Lengths and positions in mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq
+from scipy.special import log_ndtr, ndtr
+
+from hubsight.stated import Reading
+from hubsight.wheel.length import SpokeLength
+from hubsight.wheel.nipple import Stock, Window
+
+SHORT_WEIGHT = 3.0
+"""How much worse a spoke too short is than one too long: the trade rounds up (common practice, no source)."""
+
+CUT_U_MM = 0.15
+"""Standard uncertainty of a spoke's length as delivered (common practice, no source)."""
+
+CLOSE_CALL = 0.05
+"""Probability that the true length asks for another stock length, above which the choice is a close call."""
+
+NEGLIGIBLE_RISK = 0.02
+"""Probability of a bad fit that nobody would measure again for."""
+
+TIE_BREAK = 1e-9
+"""Weight, per mm^2, of the distance from the window's middle where risks do not tell lengths apart."""
+
+CERTAIN_MM = 1e-6
+"""Least standard uncertainty that is computed with, so that certain inputs need no case of their own."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """What the choice is made from.
+
+    Attributes
+    ----------
+    longest, shortest
+        Computed lengths of the spokes that are to be of one length; often the two bores' of a side.
+    u_length
+        Standard uncertainty of the computed lengths, which they share.
+    sits
+        What tension adds to the end's position, with its uncertainty.
+    window
+        Of the nipple.
+    stock
+        What lengths there are.
+    u_cut
+        Of the spokes as delivered.
+    short_weight
+        How much worse too short is than too long.
+    """
+
+    longest: float
+    shortest: float
+    u_length: float
+    sits: Reading
+    window: Window
+    stock: Stock
+    u_cut: float = CUT_U_MM
+    short_weight: float = SHORT_WEIGHT
+
+    @property
+    def u_end(self) -> float:
+        """Standard uncertainty of the end's position."""
+        return max(math.hypot(self.u_length, self.sits.u, self.u_cut), CERTAIN_MM)
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One stock length.
+
+    Attributes
+    ----------
+    length
+        mm.
+    end
+        Mean position of the spokes' ends in the tensioned wheel.
+    p_too_short, p_too_long
+        Probability that at least one sort of spoke ends below or beyond the nipple's window.
+    risk
+        Weighted sum of both.
+    """
+
+    length: float
+    end: float
+    p_too_short: float
+    p_too_long: float
+    risk: float
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The proposed length, and how sure that is.
+
+    Attributes
+    ----------
+    proposed
+        The length of least risk.
+    rounded_up
+        What the trade would take: the next length that is not shorter than the computed one.
+    candidates
+        The proposed length and its neighbours, and the rounded-up one, rising.
+    p_other
+        Probability that the true length asks for another than the proposed one.
+    close_call
+        Whether that is more than `CLOSE_CALL`.
+    advice
+        Whether one more measurement would change the decision, and which.
+    """
+
+    proposed: Candidate
+    rounded_up: Candidate
+    candidates: tuple[Candidate, ...]
+    p_other: float
+    close_call: bool
+    advice: str
+
+
+def task(
+    spokes: Sequence[SpokeLength],
+    sits: Reading,
+    window: Window,
+    stock: Stock,
+    *,
+    u_cut: float = CUT_U_MM,
+    short_weight: float = SHORT_WEIGHT,
+) -> Task:
+    """Return the task of finding one length for all of ``spokes``."""
+    values = [spoke.value for spoke in spokes]
+    u = max(spoke.u for spoke in spokes)
+    return Task(max(values), min(values), u, sits, window, stock, u_cut, short_weight)
+
+
+def log_risk(job: Task, length: float, shift: float = 0.0) -> float:
+    """Return the logarithm of the weighted risk of a length, were the computed lengths larger by ``shift``.
+
+    The sorts of spoke share their errors, so that the longest decides on too short and the shortest on too
+    long. The logarithm keeps risks apart that are too small for a float.
+    """
+    lowest, highest = _ends(job, length, shift)
+    short = log_ndtr((job.window.low - lowest) / job.u_end)
+    long = log_ndtr((highest - job.window.high) / job.u_end)
+    return float(np.logaddexp(math.log(job.short_weight) + short, long))
+
+
+def judge(job: Task, length: float) -> Candidate:
+    """Return the probabilities of one stock length."""
+    lowest, highest = _ends(job, length)
+    return Candidate(
+        length=length,
+        end=(lowest + highest) / 2.0,
+        p_too_short=float(ndtr((job.window.low - lowest) / job.u_end)),
+        p_too_long=float(ndtr((highest - job.window.high) / job.u_end)),
+        risk=math.exp(log_risk(job, length)),
+    )
+
+
+def least_risk_index(job: Task, shift: float = 0.0) -> int:
+    """Return the number of the stock length of least risk, were the computed lengths larger by ``shift``."""
+    ideal = (job.longest + job.shortest) / 2.0 + shift - job.sits.value + job.window.middle
+    above = job.stock.index_at_least(ideal)
+    reach = 2 + math.ceil(2.0 * job.u_end / job.stock.step)
+    near = range(above - reach, above + reach)
+    return min(near, key=lambda index: _preference(job, job.stock.length(index), shift))
+
+
+def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
+    """Choose a stock length.
+
+    Parameters
+    ----------
+    job : what to choose from
+    budget : contributions to the length's uncertainty, by name, for advice on what to measure again
+    """
+    stock = job.stock
+    index = least_risk_index(job)
+    up = stock.index_at_least(job.longest)
+    wanted = sorted({index - 1, index, index + 1, up})
+    judged = {number: judge(job, stock.length(number)) for number in wanted}
+    low, high = _boundary(job, index - 1), _boundary(job, index)
+    p_other = _outside(low, high, job.u_length)
+    close = p_other > CLOSE_CALL
+    if not close:
+        advice = "no further measurement would change the choice"
+    else:
+        nearest, margin = (index + 1, high) if high < -low else (index - 1, -low)
+        both = (judged[index], judged[nearest])
+        advice = _advice(both, margin, job.u_length, budget)
+    return Choice(
+        proposed=judged[index],
+        rounded_up=judged[up],
+        candidates=tuple(judged[number] for number in wanted),
+        p_other=p_other,
+        close_call=close,
+        advice=advice,
+    )
+
+
+def _preference(job: Task, length: float, shift: float) -> float:
+    """Log risk; among lengths that are all certain to be wrong, the nearest to the window's middle."""
+    away = sum(_ends(job, length, shift)) / 2.0 - job.window.middle
+    return log_risk(job, length, shift) + TIE_BREAK * away**2
+
+
+def _ends(job: Task, length: float, shift: float = 0.0) -> tuple[float, float]:
+    """Lowest and highest end among the spokes, were the computed lengths larger by ``shift``."""
+    seat = length + job.sits.value - shift
+    return seat - job.longest, seat - job.shortest
+
+
+def _boundary(job: Task, index: int) -> float:
+    """Error of the computed lengths at which this stock length and the next one are equally risky."""
+    shorter, longer = job.stock.length(index), job.stock.length(index + 1)
+
+    def gain(shift: float) -> float:
+        return _preference(job, shorter, shift) - _preference(job, longer, shift)
+
+    mean = (job.longest + job.shortest) / 2.0
+    middle = (shorter + longer) / 2.0 + job.sits.value - job.window.middle - mean
+    reach = job.stock.step + job.window.high - job.window.low
+    return float(brentq(gain, middle - reach, middle + reach, xtol=1e-6))
+
+
+def _outside(low: float, high: float, u: float) -> float:
+    """Probability that an error of standard uncertainty ``u`` lies outside of the boundaries."""
+    u = max(u, CERTAIN_MM)
+    return float(ndtr(low / u) + ndtr(-high / u))
+
+
+def _advice(
+    both: tuple[Candidate, Candidate], margin: float, u: float, budget: Sequence[tuple[str, float]]
+) -> str:
+    """Say what to measure again in a close call, and whether that would settle it."""
+    lengths = f"{both[0].length:g} or {both[1].length:g} mm"
+    if all(one.p_too_short + one.p_too_long < NEGLIGIBLE_RISK for one in both):
+        return f"{lengths}: either will do, no measurement is needed"
+    if not budget:
+        return f"{lengths} is a close call"
+    source, part = max(budget, key=lambda item: item[1])
+    rest = math.sqrt(max(u**2 - part**2, 0.0))
+    settled = _outside(-math.inf, margin, rest) < CLOSE_CALL
+    how = "would settle it" if settled else "would help most, but may not settle it"
+    return f"{lengths} is a close call; a better value of the {source} {how}"

@@ -1,0 +1,107 @@
+"""Where a spoke's end may lie in its nipple, and the lengths that spokes are sold in.
+
+Positions in mm, from the bottom of the nipple's slot, positive outwards (out of the head).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+NippleKind = Literal["slotted", "tall_head"]
+
+JUST_SHORT_MM = 1.0
+"""How far below the slot's bottom a spoke may end: below, the head is not backed by the spoke and breaks off
+(common practice, no source)."""
+
+HEAD_ABOVE_SLOT_MM = {"slotted": 1.5, "tall_head": 3.0}
+"""From the slot's bottom to the head's top; beyond, the end stands out of the head (common practice, no
+source)."""
+
+NIPPLE_THREAD_MM = 7.5
+"""Length of a nipple's thread below the slot's bottom; longer nipples are longer below it (common practice,
+no source)."""
+
+SPOKE_THREAD_MM = 9.5
+"""Length of a spoke's thread (common practice, no source)."""
+
+STOCK_STEP_MM = 2.0
+"""Step in which straight-pull spokes are kept in stock (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Nipple:
+    """A nipple.
+
+    Attributes
+    ----------
+    length
+        Over all, mm.
+    kind
+        ``"slotted"``: driven by the slot; ``"tall_head"``: a taller head for another driver leaves more room.
+    thread
+        Length of its thread below the slot's bottom, mm.
+    """
+
+    length: float = 12.0
+    kind: NippleKind = "slotted"
+    thread: float = NIPPLE_THREAD_MM
+
+    @property
+    def name(self) -> str:
+        """For the order, such as ``"12 mm, slotted"``."""
+        return f"{self.length:g} mm, {self.kind.replace('_', ' ')}"
+
+
+@dataclass(frozen=True)
+class Window:
+    """Where the spoke's end may lie, and what happens beyond; positions in mm."""
+
+    low: float
+    high: float
+    low_reason: str = "the end stays short of the slot's bottom"
+    high_reason: str = "the end stands out of the nipple's head"
+
+    @property
+    def middle(self) -> float:
+        """Middle of the window, mm."""
+        return (self.low + self.high) / 2.0
+
+
+def nipple_window(nipple: Nipple, spoke_thread: float = SPOKE_THREAD_MM) -> Window:
+    """Return the window of a nipple: from just short of the slot's bottom to out of thread or head.
+
+    A spoke is out of thread where the last of its thread enters the nipple's: at the difference of both
+    lengths.
+    """
+    head = HEAD_ABOVE_SLOT_MM[nipple.kind]
+    thread = spoke_thread - nipple.thread
+    if thread < head:
+        return Window(-JUST_SHORT_MM, thread, high_reason="the spoke is out of thread")
+    return Window(-JUST_SHORT_MM, head)
+
+
+@dataclass(frozen=True)
+class Stock:
+    """Lengths that can be had, mm: ``anchor`` plus multiples of ``step``. Cut to order is a small step."""
+
+    step: float = STOCK_STEP_MM
+    anchor: float = 0.0
+
+    def length(self, index: int) -> float:
+        """Return the length with this number."""
+        return self.anchor + index * self.step
+
+    def index_at_least(self, length: float) -> int:
+        """Return the number of the shortest length that is not shorter than ``length``."""
+        index = math.ceil((length - self.anchor) / self.step)
+        while self.length(index) < length:
+            index += 1
+        while self.length(index - 1) >= length:
+            index -= 1
+        return index
+
+    def round_up(self, length: float) -> float:
+        """Return the shortest length that is not shorter than ``length``."""
+        return self.length(self.index_at_least(length))

@@ -1,0 +1,6 @@
+"""No deadlines: how long an example takes says nothing on a busy machine."""
+
+from hypothesis import settings
+
+settings.register_profile("no_deadline", deadline=None)
+settings.load_profile("no_deadline")
