@@ -220,3 +220,14 @@ def coverage_factor(freedom: float = math.inf, coverage: float = COVERAGE) -> fl
     if math.isinf(freedom):
         return float(stats.norm.ppf(0.5 + coverage / 2.0))
     return float(stats.t.ppf(0.5 + coverage / 2.0, freedom))
+
+
+def normalised_error(value: float, expanded: float, reference: float, reference_expanded: float) -> float:
+    """Return E_n = (x - X) / sqrt(U^2 + U_ref^2) from expanded uncertainties (ISO/IEC 17043, ISO 13528).
+
+    Infinite for different values without uncertainty.
+    """
+    joint = math.hypot(expanded, reference_expanded)
+    if joint == 0.0:
+        return 0.0 if value == reference else math.copysign(math.inf, value - reference)
+    return (value - reference) / joint

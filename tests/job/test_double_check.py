@@ -12,14 +12,13 @@ from hypothesis import strategies as st
 from hubsight.figures import Figure
 from hubsight.job.double_check import (
     MATTERS_MM,
-    Check,
     Surroundings,
     check_reading,
     double_check,
-    normalised_error,
 )
 from hubsight.stated import Reading
-from hubsight.uncertainty import COVERAGE_FACTOR
+from hubsight.uncertainty import COVERAGE_FACTOR, normalised_error
+from hubsight.wheel.document import Check
 
 TRUTH = {
     "flange_diameter": 44.6,

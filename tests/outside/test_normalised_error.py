@@ -10,8 +10,7 @@ import math
 
 import pytest
 
-from hubsight.job.double_check import normalised_error
-from hubsight.uncertainty import combine, u_rectangular
+from hubsight.uncertainty import combine, normalised_error, u_rectangular
 
 
 def test_definition() -> None:

@@ -11,16 +11,14 @@ import itertools
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
-
-from pydantic import BaseModel, ConfigDict
 
 from hubsight.figures import Figure
 from hubsight.stated import Reading, SideName
-from hubsight.uncertainty import COVERAGE_FACTOR
+from hubsight.uncertainty import COVERAGE_FACTOR, normalised_error
+from hubsight.wheel.document import Check, Verdict
 from hubsight.wheel.manual import NOMINAL_GAUGE_MM
 
-Verdict = Literal["agrees", "undecided", "doubt", "disagrees"]
+__all__ = ["Check", "Surroundings", "Verdict", "check_reading", "double_check", "find_slip"]
 
 SATISFACTORY = 1.0
 """Largest |E_n| of readings that agree (ISO/IEC 17043)."""
@@ -51,40 +49,6 @@ AMBIGUOUS_ODDS = 10.0
 
 OUTSIDE_OF_BOSS_MM = (2.0, 7.0)
 """Least and largest distance from the crossing point out to the boss's top (common practice, no source)."""
-
-
-class Check(BaseModel):
-    """One caliper reading, compared.
-
-    Attributes
-    ----------
-    side, reading
-        Which side, and which figure by name.
-    stated, photo
-        The reading and the photo's figure, mm.
-    e_n, verdict
-        Normalised error and what it means.
-    slip
-        The slip that explains the difference, if one does.
-    sentence
-        All of it in plain words.
-    """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    side: SideName
-    reading: str
-    stated: float
-    photo: float
-    e_n: float
-    verdict: Verdict
-    slip: str | None
-    sentence: str
-
-    @property
-    def usable_as_observation(self) -> bool:
-        """Whether the reading may enter the adjustment as one more observation."""
-        return self.verdict == "agrees"
 
 
 @dataclass(frozen=True)
@@ -123,14 +87,6 @@ class _Candidate:
     corrected: float
     rarity: float = 1.0
     scale: float = 1.0
-
-
-def normalised_error(value: float, expanded: float, reference: float, reference_expanded: float) -> float:
-    """Return E_n = (x - X) / sqrt(U^2 + U_ref^2); infinite for different values without uncertainty."""
-    joint = math.hypot(expanded, reference_expanded)
-    if joint == 0.0:
-        return 0.0 if value == reference else math.copysign(math.inf, value - reference)
-    return (value - reference) / joint
 
 
 def double_check(

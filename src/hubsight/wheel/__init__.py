@@ -1,5 +1,7 @@
-"""From figures to spoke lengths: pure arithmetic, no image in sight."""
+"""From figures to spoke lengths and the order: pure arithmetic, no image in sight."""
 
+from hubsight.wheel.crosses import DrilledCrosses, crosses_warning, drilled_crosses, expected_beta
+from hubsight.wheel.document import LengthsDocument, lengths_document
 from hubsight.wheel.geometry import (
     HolePattern,
     RimGeometry,
@@ -16,17 +18,39 @@ from hubsight.wheel.length import (
     side_length,
     straight_distance,
 )
+from hubsight.wheel.nipple import Nipple, Stock, Window, nipple_window
+from hubsight.wheel.order import Build, OrderLine, WheelPlan, order_list, plan_wheel
+from hubsight.wheel.wire import SpokeWire, bladed, butted, plain
 
 __all__ = [
+    "Build",
+    "DrilledCrosses",
     "HolePattern",
     "LengthResult",
+    "LengthsDocument",
+    "Nipple",
+    "OrderLine",
     "RimGeometry",
     "Sensitivities",
     "SideGeometry",
     "SpokeLength",
+    "SpokeWire",
+    "Stock",
+    "WheelPlan",
+    "Window",
+    "bladed",
+    "butted",
+    "crosses_warning",
+    "drilled_crosses",
+    "expected_beta",
     "j_bend_side",
     "lateral_distance",
+    "lengths_document",
+    "nipple_window",
+    "order_list",
     "pattern_from_letters",
+    "plain",
+    "plan_wheel",
     "sensitivities",
     "side_length",
     "straight_distance",

@@ -1,0 +1,215 @@
+"""The wheel's plan: lengths, tension and stock lengths of both sides, and the list to order from; mm."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from hubsight.measurement import Refusal
+from hubsight.stated import Reading, SideName
+from hubsight.wheel.choice import CUT_U_MM, SHORT_WEIGHT, Choice, choose, task
+from hubsight.wheel.elastic import RimSection, SideUnderTension, wheel_under_tension
+from hubsight.wheel.geometry import RimGeometry, SideGeometry
+from hubsight.wheel.length import DIRECTIONS_WARN_MM, LengthResult, SpokeLength, side_length
+from hubsight.wheel.nipple import SPOKE_THREAD_MM, Nipple, Stock, Window, nipple_window
+from hubsight.wheel.simulate import DRAWS, SampledRisk, sample_lengths, sampled_risk
+from hubsight.wheel.wire import SpokeWire, plain
+
+WORKING_TENSION_N = Reading(1000.0, 150.0)
+"""Tension of a spoke on the tighter side, N (common practice, no source)."""
+
+SPARES = 2
+"""Spare spokes of each length (common practice, no source)."""
+
+SEED = 101
+"""Of the Monte Carlo check, so that the same wheel gives the same numbers."""
+
+COMMON_WIRE = plain(2.0)
+
+
+@dataclass(frozen=True)
+class Build:
+    """How the wheel is to be built.
+
+    Attributes
+    ----------
+    stock
+        What lengths can be had.
+    nipple, window
+        The nipple, and its window where the user knows better than `nipple_window`.
+    spoke_thread
+        Length of the spokes' thread.
+    wires
+        Of the drive and the non-drive side.
+    tension
+        Of a spoke on the tighter side, N.
+    section
+        Of the rim.
+    spares
+        Spare spokes of each length.
+    u_cut, short_weight
+        See `hubsight.wheel.choice`.
+    """
+
+    stock: Stock = field(default_factory=Stock)
+    nipple: Nipple = field(default_factory=Nipple)
+    window: Window | None = None
+    spoke_thread: float = SPOKE_THREAD_MM
+    wires: tuple[SpokeWire, SpokeWire] = (COMMON_WIRE, COMMON_WIRE)
+    tension: Reading = WORKING_TENSION_N
+    section: RimSection = field(default_factory=RimSection)
+    spares: int = SPARES
+    u_cut: float = CUT_U_MM
+    short_weight: float = SHORT_WEIGHT
+
+    def wire(self, side: SideName) -> SpokeWire:
+        """Return the wire of a side."""
+        return self.wires[0] if side == "drive" else self.wires[1]
+
+    @property
+    def nipple_window(self) -> Window:
+        """Where the spokes' ends may lie."""
+        return self.window or nipple_window(self.nipple, self.spoke_thread)
+
+
+@dataclass(frozen=True)
+class PlannedLength:
+    """Spokes that are ordered in one length: their sorts, the choice, and its risk by Monte Carlo."""
+
+    spokes: tuple[SpokeLength, ...]
+    choice: Choice
+    sampled: SampledRisk
+
+    @property
+    def count(self) -> int:
+        """Number of spokes of this length."""
+        return sum(spoke.count for spoke in self.spokes)
+
+
+@dataclass(frozen=True)
+class PlannedSide:
+    """One side: geometry, computed lengths, what tension does, and the lengths to order."""
+
+    geometry: SideGeometry
+    lengths: LengthResult
+    tension: SideUnderTension
+    orders: tuple[PlannedLength, ...]
+
+
+@dataclass(frozen=True)
+class WheelPlan:
+    """The planned wheel; a side that was refused is in ``refusals``."""
+
+    sides: tuple[PlannedSide, ...]
+    refusals: tuple[tuple[SideName, Refusal], ...]
+    rim: RimGeometry
+    build: Build
+    rim_shrink: float
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class OrderLine:
+    """One line of the order.
+
+    Attributes
+    ----------
+    side
+        For which side of the wheel.
+    count, spares
+        Spokes in the wheel, and spare ones on top.
+    length
+        mm.
+    head
+        ``"straight-pull"`` or ``"J-bend"``.
+    wire, thread
+        Standard designations.
+    measured
+        How the length is measured.
+    nipple
+        What nipples, one a spoke.
+    """
+
+    side: SideName
+    count: int
+    spares: int
+    length: float
+    head: str
+    wire: str
+    thread: str
+    measured: str
+    nipple: str
+
+
+def plan_wheel(sides: Sequence[SideGeometry], rim: RimGeometry, build: Build) -> WheelPlan | Refusal:
+    """Plan a wheel from the geometry of one or both sides.
+
+    A side without lengths is refused alone; sides that do not fill the rim together are refused as a wheel.
+    """
+    if len(sides) == 2 and sum(side.spokes for side in sides) != rim.spokes:
+        both = " and ".join(str(side.spokes) for side in sides)
+        return Refusal(
+            reason=f"the two sides take {both} spokes, the rim has {rim.spokes} holes",
+            remedy="Check the boss counts and the number of spokes",
+        )
+    lengths = [(side, side_length(side, rim)) for side in sides]
+    refusals = tuple((side.name, result) for side, result in lengths if isinstance(result, Refusal))
+    good = [(side, result) for side, result in lengths if isinstance(result, LengthResult)]
+    if not good:
+        return WheelPlan((), refusals, rim, build, 0.0)
+    loaded = tuple((side, result, build.wire(side.name)) for side, result in good)
+    wheel = wheel_under_tension(loaded, rim, build.tension, build.section)
+    planned = tuple(
+        _plan_side(side, result, rim, tension, build)
+        for (side, result), tension in zip(good, wheel.sides, strict=True)
+    )
+    return WheelPlan(planned, refusals, rim, build, wheel.shrink, wheel.warnings)
+
+
+def order_list(plan: WheelPlan) -> tuple[OrderLine, ...]:
+    """Return what to order: one line for each side and length."""
+    return tuple(_order_line(side, order, plan.build) for side in plan.sides for order in side.orders)
+
+
+def _groups(lengths: LengthResult) -> tuple[tuple[SpokeLength, ...], ...]:
+    """Return the sorts that share one length: all of them, unless they differ too much."""
+    if lengths.difference <= DIRECTIONS_WARN_MM:
+        return (lengths.spokes,)
+    return tuple((spoke,) for spoke in lengths.spokes)
+
+
+def _plan_side(
+    side: SideGeometry, lengths: LengthResult, rim: RimGeometry, tension: SideUnderTension, build: Build
+) -> PlannedSide:
+    """Choose the lengths of one side, and sample their risks."""
+    budget = [(item.source, item.u) for item in lengths.mean.budget]
+    window = build.nipple_window
+    rng = np.random.default_rng(SEED)
+    orders = []
+    for spokes in _groups(lengths):
+        job = task(
+            spokes, tension.sits, window, build.stock, u_cut=build.u_cut, short_weight=build.short_weight
+        )
+        choice = choose(job, budget)
+        drawn = sample_lengths(side, rim, spokes, DRAWS, rng)
+        sampled = sampled_risk(
+            drawn, choice.proposed.length, sits=tension.sits, window=window, u_cut=build.u_cut, rng=rng
+        )
+        orders.append(PlannedLength(spokes, choice, sampled))
+    return PlannedSide(side, lengths, tension, tuple(orders))
+
+
+def _order_line(side: PlannedSide, order: PlannedLength, build: Build) -> OrderLine:
+    wire = build.wire(side.geometry.name)
+    bent = side.geometry.kind == "j_bend"
+    return OrderLine(
+        side=side.geometry.name,
+        count=order.count,
+        spares=build.spares,
+        length=order.choice.proposed.length,
+        head="J-bend" if bent else "straight-pull",
+        wire=wire.name,
+        thread=wire.thread,
+        measured="from inside the elbow to the end" if bent else "from under the head to the end",
+        nipple=build.nipple.name,
+    )

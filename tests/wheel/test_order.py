@@ -1,0 +1,185 @@
+"""The planned wheel: order list, document, sides that differ, refusals."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+
+import pytest
+
+from hubsight.figures import Figure
+from hubsight.measurement import Refusal
+from hubsight.stated import Reading, SideName
+from hubsight.wheel import RimGeometry, SideGeometry, j_bend_side, pattern_from_letters
+from hubsight.wheel.choice import CLOSE_CALL
+from hubsight.wheel.document import Check, LengthsDocument, lengths_document
+from hubsight.wheel.nipple import Nipple, Stock, Window
+from hubsight.wheel.order import Build, OrderLine, WheelPlan, order_list, plan_wheel
+from hubsight.wheel.wire import bladed, butted
+
+RIM = RimGeometry(Reading(600.0, 0.2), 24)
+BUILD = Build()
+
+
+def side(name: SideName = "drive", *, w: float = 19.0, count: int = 6, crosses: int = 2) -> SideGeometry:
+    return SideGeometry(
+        name=name,
+        kind="paired",
+        count=count,
+        crosses=crosses,
+        flange_diameter=Reading(46.0, 0.2),
+        centre_to_flange=Reading(w, 0.2),
+        spoke_offset=Reading(2.1, 0.06),
+        stagger=Reading(1.3, 0.2),
+    )
+
+
+SIDES = (side(), side("non_drive", w=33.0))
+
+
+def planned(
+    sides: tuple[SideGeometry, ...] = SIDES, rim: RimGeometry = RIM, build: Build = BUILD
+) -> WheelPlan:
+    result = plan_wheel(sides, rim, build)
+    assert isinstance(result, WheelPlan)
+    return result
+
+
+def lines(sides: tuple[SideGeometry, ...] = SIDES, build: Build = BUILD) -> tuple[OrderLine, ...]:
+    return order_list(planned(sides, build=build))
+
+
+def test_order_has_a_line_for_each_side() -> None:
+    build = dataclasses.replace(BUILD, wires=(butted(2.0, 1.8, 2.0), bladed(2.0, 2.2, 1.0)), spares=1)
+    drive, other = lines(build=build)
+    assert (drive.side, drive.count, drive.wire) == ("drive", 12, "2.0/1.8/2.0")
+    assert (other.side, other.count, other.wire) == ("non_drive", 12, "2.0/2.2x1.0/2.0")
+    for line in (drive, other):
+        assert line.length == BUILD.stock.round_up(line.length)
+        assert line.spares == 1
+        assert line.measured.startswith("from under the head")
+        assert line.thread == "FG 2.3"
+        assert line.nipple == "12 mm, slotted"
+
+
+def test_directions_that_differ_much_get_a_length_each() -> None:
+    staggered = dataclasses.replace(side(w=40.0), stagger=Reading(2.5, 0.2))
+    fine = dataclasses.replace(BUILD, stock=Stock(0.5))
+    outer, inner = lines((staggered,), fine)
+    assert outer.count == inner.count == 6
+    assert outer.length > inner.length
+    assert len(lines((side(),), fine)) == 1
+
+
+def test_proposed_ends_lie_in_the_window() -> None:
+    build = dataclasses.replace(BUILD, stock=Stock(1.0))
+    plan = planned(build=build)
+    for part in plan.sides:
+        proposed = part.orders[0].choice.proposed
+        assert build.nipple_window.low < proposed.end < build.nipple_window.high
+        computed = part.lengths.mean.value
+        assert proposed.end == pytest.approx(proposed.length + part.tension.sits.value - computed, abs=0.01)
+
+
+def test_stated_window_counts() -> None:
+    shifted = Window(2.0, 4.0)
+    plan = planned(build=dataclasses.replace(BUILD, window=shifted))
+    assert all(2.0 < part.orders[0].choice.proposed.end < 4.0 for part in plan.sides)
+
+
+def test_mirrored_sides_get_the_same_length() -> None:
+    drive, other = lines((side(), side("non_drive")))
+    assert dataclasses.replace(other, side="drive") == drive
+
+
+def test_sides_of_different_kind() -> None:
+    """J-bend on one side, straight-pull pairs on the other: the same bench builds both."""
+    bent = j_bend_side(
+        "non_drive",
+        holes=12,
+        crosses=2,
+        hole_circle=Reading(45.0, 0.1),
+        hole_diameter=Reading(2.5, 0.1),
+        centre_to_flange=Reading(34.0, 0.2),
+    )
+    straight, other = lines((side(), bent))
+    assert straight.head == "straight-pull"
+    assert other.head == "J-bend"
+    assert "elbow" in other.measured
+
+
+def test_two_to_one_wheel() -> None:
+    rim = dataclasses.replace(
+        RIM,
+        drive_pattern=pattern_from_letters("DND", 24, "drive"),
+        non_drive_pattern=pattern_from_letters("DND", 24, "non_drive"),
+    )
+    drive = side(count=8)
+    other = dataclasses.replace(side("non_drive", w=35.0), kind="radial", count=8, crosses=0, stagger=None)
+    plan = planned((drive, other), rim)
+    assert [line.count for line in order_list(plan)] == [16, 8]
+    tight, slack = plan.sides
+    assert slack.tension.tension.value > 0.8 * tight.tension.tension.value
+
+
+def test_sides_that_do_not_fill_the_rim_are_refused() -> None:
+    result = plan_wheel((side(), side("non_drive", count=5)), RIM, BUILD)
+    assert isinstance(result, Refusal)
+    assert "12 and 10 spokes" in result.reason
+
+
+def test_refused_side_leaves_the_other() -> None:
+    plan = planned((side(), side("non_drive", crosses=4)))
+    assert [part.geometry.name for part in plan.sides] == ["drive"]
+    assert plan.refusals[0][0] == "non_drive"
+    document = lengths_document(plan)
+    assert set(document.sides) == {"drive"}
+    assert "neighbouring boss" in document.refusals["non_drive"].reason
+    assert not planned((side(crosses=4),)).sides
+
+
+def test_document_has_the_agreed_shape_and_reads_back() -> None:
+    check = Check(
+        side="drive",
+        reading="boss_width",
+        stated=4.2,
+        photo=8.4,
+        e_n=-9.0,
+        verdict="disagrees",
+        slip="half of the boss width was given",
+        sentence="",
+    )
+    document = lengths_document(planned(), [check])
+    text = document.model_dump_json()
+    assert LengthsDocument.model_validate_json(text) == document
+    raw = json.loads(text)
+    for name in ("drive", "non_drive"):
+        assert {"length", "proposed", "p_too_short", "p_too_long", "close_call"} <= set(raw["sides"][name])
+        assert {"value", "u", "low", "high", "budget"} <= set(raw["sides"][name]["length"])
+    assert {"side", "reading", "stated", "photo", "e_n", "verdict", "slip"} <= set(raw["checks"][0])
+    assert len(raw["order"]) == 2
+    assert raw["schema_version"] == 1
+
+
+def test_document_tells_what_the_plan_found() -> None:
+    plan = planned()
+    figure = Figure(value=1.0, u=0.1, low=0.8, high=1.2, reasons=("of the caller",))
+    document = lengths_document(plan, length_figures={"drive": figure})
+    assert document.sides["drive"].length == figure
+    other, part = document.sides["non_drive"], plan.sides[1]
+    assert other.length.value == part.lengths.mean.value
+    assert other.proposed == part.orders[0].choice.proposed.length
+    choice = other.choices[0]
+    assert choice.close_call == (choice.p_other > CLOSE_CALL) == other.close_call
+    assert choice.sampled_too_short == pytest.approx(other.p_too_short, abs=0.005)
+    assert choice.sampled_too_long == pytest.approx(other.p_too_long, abs=0.005)
+    assert choice.rounded_up.length >= other.length.value
+    assert [risk.length for risk in choice.candidates] == sorted(risk.length for risk in choice.candidates)
+
+
+def test_taller_head_leaves_more_room() -> None:
+    tall = dataclasses.replace(BUILD, nipple=Nipple(kind="tall_head"))
+    plain_risk = [part.orders[0].choice.rounded_up.p_too_long for part in planned().sides]
+    tall_risk = [part.orders[0].choice.rounded_up.p_too_long for part in planned(build=tall).sides]
+    assert all(more >= less for more, less in zip(plain_risk, tall_risk, strict=True))
+    assert sum(plain_risk) > sum(tall_risk)
