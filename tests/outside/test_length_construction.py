@@ -128,6 +128,22 @@ def test_radial_against_the_construction() -> None:
     assert result.mean.value == pytest.approx(float(np.linalg.norm(mouth + offset * inward - rim)), abs=1e-9)
 
 
+@pytest.mark.parametrize("lean", [-5.0, 3.0, 6.0])
+def test_bore_that_leans_off_the_spoke_changes_little(lean: float) -> None:
+    """The seat lies on the bore's axis, not on the spoke's: the length is off by o (1 - cos(lean))."""
+    R, D, w, offset = 294.0, 44.0, 30.0, 4.5
+    mouth, rim = at(D / 2.0, 0.0, w), at(R, 0.0, 0.0)
+    angle = math.atan2(w, R - D / 2.0) + math.radians(lean)
+    seat = mouth + offset * np.array([-math.cos(angle), 0.0, math.sin(angle)])
+    built = float(np.linalg.norm(seat - rim))
+    side = SideGeometry("drive", "radial", 12, 0, exact(D), exact(w), exact(offset))
+    result = side_length(side, RimGeometry(exact(2 * R), 24))
+    assert isinstance(result, LengthResult)
+    error = result.mean.value - built
+    assert error == pytest.approx(offset * (1.0 - math.cos(math.radians(lean))), abs=1e-3)
+    assert 0.0 < error < 0.03
+
+
 @pytest.mark.parametrize(("holes", "crosses"), [(16, 3), (18, 3), (12, 2), (14, 0)])
 def test_j_bend_against_the_published_form(holes: int, crosses: int) -> None:
     """Law of cosines for J-bend spokes: sqrt(R^2 + r^2 + w^2 - 2 R r cos(360 X / h)) - hole / 2 (from

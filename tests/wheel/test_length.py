@@ -215,6 +215,21 @@ def test_two_to_one_lacing_leads_by_its_pattern() -> None:
     assert lengths(few, dataclasses.replace(RIM, spokes=12, non_drive_pattern=lone)).mean.alpha == 0.0
 
 
+@pytest.mark.parametrize(
+    ("angles", "alpha"), [((-3.0, 3.0), 63.0), ((3.0, 57.0), 87.0)], ids=["on a pair", "between pairs"]
+)
+def test_paired_hole_rim_leads_by_its_pattern(angles: tuple[float, float], alpha: float) -> None:
+    """Six pairs of holes 6 degrees wide: the third hole on from a boss centreline amid a pair lies at 63
+    degrees.
+
+    From a centreline between two pairs, at 30 degrees, it is the hole at 117.
+    """
+    rim = dataclasses.replace(RIM, even=False, drive_pattern=HolePattern(angles, 60.0))
+    result = lengths(SIDE, rim)
+    assert [spoke.alpha for spoke in result.spokes] == pytest.approx([alpha, alpha])
+    assert not result.warnings
+
+
 def test_uneven_pattern_gives_each_spoke_its_own_length() -> None:
     """Every second pair of holes shifted by 3 degrees: alpha differs by 1.5 degrees either way."""
     angles = tuple(
