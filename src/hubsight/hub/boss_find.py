@@ -13,7 +13,7 @@ from math import gcd
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import gaussian_filter, uniform_filter1d
 
 from hubsight.camera import View
 
@@ -31,9 +31,14 @@ COUNTS_PAIRED = range(3, 11)
 COUNTS_RADIAL = range(6, 21)
 """Radial spokes on one flange: 12 to 40 spokes."""
 ALMOST_AS_WELL = 0.7
+EVEN_OUT_SECTORS = 18
+EVEN_OUT_FLOOR = 0.3
+"""Each sector of the ring is given much the same weight, so that a few strong edges cannot look like a pattern."""
 ANGLES = np.arange(1080) * 2 * np.pi / 1080
 SEARCH_REACH_MM = 2.4
-LEAST_REPEAT = 0.05
+START_STEP_MM = 1.5
+BEST_STARTS = 6
+LEAST_REPEAT = 0.03
 
 
 @dataclass(frozen=True)
@@ -77,9 +82,8 @@ def plane_edges(edges: EdgeMap, view: View, centre: Array, height: float, half: 
     return edges.sample(px.reshape(*x.shape, 2))
 
 
-def vote_centre(planes: Sequence[Array], step: float, count: int = 4) -> list[Array]:
-    """Places, (2,) mm from the square's centre, that edges of the planes' mean are square to; best first."""
-    mean = np.mean([np.minimum(p, 2.0) for p in planes], axis=0)
+def vote_centre(mean: Array, step: float, count: int = 4) -> list[Array]:
+    """Places, (2,) mm from the square's centre, that the edges of a plane are square to; best first."""
     smooth = gaussian_filter(mean, 1.0)
     gy, gx = np.gradient(smooth)
     # The normal of a thin bright edge line is the direction of strongest bending.
@@ -120,6 +124,8 @@ class RoughPattern:
     ----------
     centre
         (2,) from the square's centre, mm.
+    level
+        Which height of the stack.
     count, phase
         Number of bosses, and angle of one centreline, rad.
     repeat, mirrored
@@ -127,6 +133,7 @@ class RoughPattern:
     """
 
     centre: Array
+    level: int
     count: int
     phase: float
     repeat: float
@@ -142,78 +149,125 @@ def polar(plane: Array, step: float, centre: Array, radii: Array, angles: Array)
     return np.asarray(out, dtype=np.float64)
 
 
-def _turned(folded: Array) -> Array:
-    """Correlation (A + 1,) of an (R, A) polar map with itself turned by 0 to a whole turn."""
+def _turned(maps: Sequence[Array]) -> Array:
+    """Correlation (A + 1,) of (R, A) polar maps with each other turned by 0 to a whole turn.
+
+    With several photos each is compared with the others only: what one photo repeats by chance does not count.
+    """
+    spectra = [np.fft.rfft(_evened(m), axis=1) for m in maps]
+    total = np.sum(np.abs(np.sum(spectra, axis=0)) ** 2, axis=0)
+    own = np.sum([np.abs(f) ** 2 for f in spectra], axis=(0, 1))
+    correlation = np.fft.irfft(total - own if len(maps) > 1 else total, maps[0].shape[1])
+    scale = float(np.fft.irfft(own, maps[0].shape[1])[0]) * max(len(maps) - 1, 1)
+    return np.append(correlation, correlation[0]) / max(scale, 1e-12)
+
+
+def _evened(folded: Array) -> Array:
+    """Take each radius' mean off and give each sector of the ring much the same weight."""
     zero = folded - folded.mean(1, keepdims=True)
-    spectrum = np.abs(np.fft.rfft(zero, axis=1)) ** 2
-    correlation = np.fft.irfft(spectrum.sum(0), zero.shape[1])
-    return np.append(correlation / max(float(correlation[0]), 1e-12), 1.0)
+    energy = uniform_filter1d(np.mean(zero**2, axis=0), zero.shape[1] // EVEN_OUT_SECTORS, mode="wrap")
+    return np.asarray(zero / np.sqrt(energy + EVEN_OUT_FLOOR * energy.mean() + 1e-12))
 
 
 def _at_turns(correlation: Array, turns: Array) -> Array:
     return np.asarray(np.interp(turns * (len(correlation) - 1), np.arange(len(correlation)), correlation))
 
 
-def best_repeat(folded: Array, counts: Sequence[int]) -> float:
-    """How much better, at the best count, a polar map fits itself turned by whole repeats than by half ones."""
-    c = _turned(folded)
+def best_repeat(maps: Sequence[Array], counts: Sequence[int]) -> float:
+    """How much better, at the best count, polar maps fit each other turned by whole repeats than by half ones.
+
+    Weighed by how many independent turns speak for the count: three repeats agree by chance more easily than eight.
+    """
+    c = _turned(maps)
     return max(
-        float(_at_turns(c, np.arange(1, n) / n).mean() - _at_turns(c, (np.arange(n) + 0.5) / n).mean()) for n in counts
+        float(_at_turns(c, np.arange(1, n) / n).mean() - _at_turns(c, (np.arange(n) + 0.5) / n).mean())
+        / np.sqrt(1 / (n // 2) + 1 / ((n + 1) // 2))
+        for n in counts
     )
 
 
-def count_bosses(folded: Array, counts: Sequence[int]) -> int:
-    """Number of repeats of an (R, A) polar map round the axis.
+def count_bosses(maps: Sequence[Array], counts: Sequence[int]) -> int:
+    """Number of repeats of (R, A) polar maps round the axis.
 
     Each count is judged by the turns that no divisor of it shares; of the counts that do nearly as well as the best the
     largest is taken, because its divisors repeat as well as it does.
     """
-    c = _turned(folded)
+    c = _turned(maps)
     own = {n: np.array([k for k in range(1, n) if gcd(k, n) == 1]) / n for n in counts}
     value = {n: float(_at_turns(c, turns).mean()) for n, turns in own.items()}
     best = max(value.values())
     return max(n for n, v in value.items() if v >= min(ALMOST_AS_WELL * best, best))
 
 
+def starts_from_gauge(exit_point: Array, direction: Array) -> Array:
+    """Places (N, 2) where the hub's axis can be, given where a gauge comes out of its boss and its direction.
+
+    Beside the gauge when the spokes are tangent, in line with it when they are radial.
+    """
+    along = direction[:2] / np.linalg.norm(direction[:2])
+    across = np.array([-along[1], along[0]])
+    back, side = np.meshgrid(np.arange(-2.0, 14.1, START_STEP_MM), np.arange(14.0, 33.1, START_STEP_MM))
+    beside = [exit_point - back.reshape(-1, 1) * along + s * side.reshape(-1, 1) * across for s in (-1, 1)]
+    back, side = np.meshgrid(np.arange(14.0, 33.1, START_STEP_MM), np.arange(-1.5, 1.6, START_STEP_MM))
+    return np.concatenate([*beside, exit_point - back.reshape(-1, 1) * along + side.reshape(-1, 1) * across])
+
+
 def find_pattern(
-    planes: Sequence[Array], step: float, radii: Callable[[Array], Array], counts: Callable[[Array], Sequence[int]]
+    stack: Sequence[Sequence[Array]],
+    step: float,
+    starts: Array,
+    radii: Callable[[Array], Array],
+    counts: Callable[[Array], Sequence[int]],
 ) -> RoughPattern | None:
     """Find centre, count and phase of the bosses.
 
     Parameters
     ----------
-    planes
-        Per photo (S, S) edge strength on one square of the bosses' plane, see `plane_edges`.
+    stack
+        Per possible height of the bosses' faces, per photo: (S, S) edge strength on one square, see `plane_edges`.
     step
         mm per pixel of the planes.
+    starts
+        (N, 2) places to look for the axis, besides those that the edges vote for.
     radii
         Gives for a centre (2,) the radii to look at, mm: round the gauge's distance from it.
     counts
         Gives for a centre the numbers of bosses that are possible.
     """
-    mean = np.mean(planes, axis=0)
-    best: tuple[float, Array] | None = None
-    for start in vote_centre(planes, step):
-        centre, reach = start, SEARCH_REACH_MM
+    means = [np.mean(planes, axis=0) for planes in stack]
+    middle = means[len(means) // 2]
+
+    def score(at: Array, mean: Array = middle) -> float:
+        return best_repeat([polar(mean, step, at, radii(at), ANGLES)], counts(at))
+
+    def maps(at: Array, level: int) -> list[Array]:
+        return [polar(plane, step, at, radii(at), ANGLES) for plane in stack[level]]
+
+    def refined(at: Array, mean: Array, reach: float) -> Array:
+        top = (score(at, mean), at)
         while reach > 0.2:
-            grid = np.arange(-2, 3) * reach / 2
-            found = []
-            for dx in grid:
-                for dy in grid:
-                    at = centre + np.array([dx, dy])
-                    found.append((best_repeat(polar(mean, step, at, radii(at), ANGLES), counts(at)), at))
-            top = max(found, key=lambda f: f[0])
-            centre = top[1]
+            offsets = np.arange(-2, 3) * reach / 2
+            grid = [top[1] + np.array([dx, dy]) for dx in offsets for dy in offsets]
+            top = max([top, *((score(at, mean), at) for at in grid)], key=lambda f: f[0])
             reach /= 2.5
-        if best is None or top[0] > best[0]:
-            best = top
+        return top[1]
+
+    first = sorted(starts, key=score, reverse=True)[:BEST_STARTS]
+    best: tuple[float, Array, int] | None = None
+    for start in [*vote_centre(middle, step), *first]:
+        centre = refined(start, middle, SEARCH_REACH_MM)
+        for level, mean in enumerate(means):
+            at = refined(centre, mean, 0.5)
+            value = best_repeat(maps(at, level), counts(at))
+            if best is None or value > best[0]:
+                best = value, at, level
     if best is None or best[0] < LEAST_REPEAT:
         return None
-    score, centre = best
-    folded = polar(mean, step, centre, radii(centre), ANGLES)
-    count = count_bosses(folded, counts(centre))
-    phase, mirrored = mirror_phase(folded, count)
-    return RoughPattern(centre, count, phase, score, mirrored)
+    value, centre, level = best
+    seen = maps(centre, level)
+    count = count_bosses(seen, counts(centre))
+    phase, mirrored = mirror_phase(np.mean(seen, axis=0), count)
+    return RoughPattern(centre, level, count, phase, value, mirrored)
 
 
 def mirror_phase(folded: Array, count: int) -> tuple[float, float]:

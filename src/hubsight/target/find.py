@@ -193,11 +193,11 @@ def _refine_all(
     radius = float(np.clip(RADIUS_PER_SQUARE * square_px, 3.0, MAX_RADIUS_PX))
     start = _predict(geometry.saddles, sheet, pixels)
     fitted, contrast, ok = fit_saddles(smooth, start, radius)
-    ok &= np.linalg.norm(fitted - start, axis=1) < 0.25 * square_px
+    ok &= np.linalg.norm(np.nan_to_num(fitted - start), axis=1) < 0.25 * square_px
     if MIN_SADDLES <= ok.sum() < len(ok):
         again = _predict(geometry.saddles[~ok], geometry.saddles[ok], fitted[ok])
         late, late_contrast, late_ok = fit_saddles(smooth, again, radius)
-        late_ok &= np.linalg.norm(late - again, axis=1) < 0.12 * square_px
+        late_ok &= np.linalg.norm(np.nan_to_num(late - again), axis=1) < 0.12 * square_px
         fitted[~ok], contrast[~ok] = late, late_contrast
         ok[~ok] = late_ok
     if ok.any():
@@ -216,11 +216,13 @@ def _predict(wanted: Array, sheet: Array, pixels: Array) -> Array:
             out[k] = np.nan
             continue
         q = h @ np.array([point[0], point[1], 1.0])
-        out[k] = q[:2] / q[2]
+        out[k] = q[:2] / q[2] if abs(q[2]) > 1e-9 else np.nan
     return out
 
 
-def fit_saddles(smooth: NDArray[np.float32], start: Array, radius: float) -> tuple[Array, Array, NDArray[np.bool_]]:
+def fit_saddles(
+    smooth: NDArray[np.float32], start: Array, radius: float
+) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Fit the grey values round each start by a quadratic surface and go to its saddle point.
 
     Parameters
@@ -241,7 +243,7 @@ def fit_saddles(smooth: NDArray[np.float32], start: Array, radius: float) -> tup
     reach = int(np.ceil(radius)) + 1
     v, u = (grid.ravel() for grid in np.mgrid[-reach : reach + 1, -reach : reach + 1])
     limit = np.array([smooth.shape[1], smooth.shape[0]]) - reach - 1
-    at = start.copy()
+    at = np.clip(start, -1e6, 1e6)
     ok = np.isfinite(at).all(1)
     contrast = np.zeros(len(at))
     for _ in range(MAX_STEPS):
