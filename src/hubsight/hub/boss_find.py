@@ -21,7 +21,8 @@ Array = NDArray[np.float64]
 Image = NDArray[np.float32]
 
 EDGE_BLUR_PX = 1.5
-UNREST_BLUR_PX = 40.0
+UNREST_WINDOW_PX = 97
+LEAST_UNREST = 0.15
 LARGEST_EDGE = 3.0
 """Edge strength over the local unrest is cut off here, so that no bright streak outweighs the outlines."""
 VOTE_STEP_MM = 0.4
@@ -70,7 +71,8 @@ def edge_map(picture: NDArray[np.uint8], view: View, centre: Array, height: floa
     smooth = cv2.GaussianBlur(part, (0, 0), EDGE_BLUR_PX)
     gx, gy = cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
     strength = cv2.magnitude(gx, gy)
-    unrest = np.sqrt(cv2.GaussianBlur(strength * strength, (0, 0), UNREST_BLUR_PX)) + 0.15
+    window = (UNREST_WINDOW_PX, UNREST_WINDOW_PX)
+    unrest = np.sqrt(cv2.blur(cv2.blur(strength * strength, window), window)) + LEAST_UNREST
     return EdgeMap(np.minimum(strength / unrest, LARGEST_EDGE).astype(np.float32), (int(low[0]), int(low[1])))
 
 
