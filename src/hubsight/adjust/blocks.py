@@ -1,7 +1,7 @@
 """Observation blocks of the adjustment: what was seen in one photo, as residuals and derivatives.
 
 World points are functions of the unknowns; each block gives the points and their derivatives by its own unknowns, and
-`_chain` carries them through the camera.
+`chain` carries them through the camera.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ Part = tuple[slice, Array]
 """Where in the unknowns, and (N, 3, k) derivatives of N points by those k unknowns."""
 
 
-def _chain(layout: Layout, x: Array, photo: int, points: Array, parts: list[Part]) -> tuple[Array, Array]:
+def chain(layout: Layout, x: Array, photo: int, points: Array, parts: list[Part]) -> tuple[Array, Array]:
     """Project points; return (N, 2) pixels and their (N, 2, n) derivatives by all unknowns."""
     p = project_with_derivatives(view_of(layout, x, photo), points)
     jac = np.zeros((len(points), 2, layout.size))
@@ -30,7 +30,7 @@ def _chain(layout: Layout, x: Array, photo: int, points: Array, parts: list[Part
     return p.pixels, jac
 
 
-def _pairs(residual: Array, jacobian: Array, sigma: Array | float) -> Linearised:
+def pairs(residual: Array, jacobian: Array, sigma: Array | float) -> Linearised:
     """Flatten (N, 2) residuals to one row each, both coordinates weighed together."""
     n = len(residual)
     scale = np.broadcast_to(np.asarray(sigma, dtype=np.float64).reshape(-1, 1), (n, 2))
@@ -75,8 +75,8 @@ class SaddleBlock:
         by_scale[:, 0, 0], by_scale[:, 1, 1] = self.nominal.T
         by_paper = np.zeros((n, 3, paper.stop - paper.start))
         by_paper[np.arange(n), 2, self.rows] = 1.0
-        pixels, jac = _chain(layout, x, self.photo, points, [(scale, by_scale), (paper, by_paper)])
-        return _pairs(pixels - self.pixels, jac, self.sigma)
+        pixels, jac = chain(layout, x, self.photo, points, [(scale, by_scale), (paper, by_paper)])
+        return pairs(pixels - self.pixels, jac, self.sigma)
 
 
 def perpendiculars(direction: Array) -> tuple[Array, Array]:
@@ -140,7 +140,7 @@ class GaugeAxisBlock:
     def linearise(self, layout: Layout, x: Array) -> Linearised:
         """See `Block`."""
         points, parts = _gauge_points(layout, x, self.gauge, self.reference, self.back)
-        pixels, jac = _chain(layout, x, self.photo, points, parts)
+        pixels, jac = chain(layout, x, self.photo, points, parts)
         residual = np.sum((pixels - self.pixels) * self.normals, 1) / self.sigma
         rows = np.einsum("nk,nkp->np", self.normals, jac) / self.sigma[:, None]
         return Linearised(residual, rows, np.arange(len(residual)))
@@ -148,19 +148,30 @@ class GaugeAxisBlock:
 
 @dataclass(frozen=True)
 class GaugeEndBlock:
-    """The gauge's end seen in one photo, known along the gauge only."""
+    """The gauge's end seen in one photo, known along the gauge only.
+
+    Attributes
+    ----------
+    pixel, tangent
+        (2,) seen outline on the axis, and the axis' unit direction in the picture.
+    rim
+        (3,) vector from the end's centre to the rim point that makes the outline, mm.
+    sigma
+        Standard uncertainty along the tangent, px.
+    """
 
     photo: int
     gauge: str
     reference: Array
     pixel: Array
     tangent: Array
+    rim: Array
     sigma: float
     kind: str = "gauge end"
 
     def linearise(self, layout: Layout, x: Array) -> Linearised:
         """See `Block`."""
         points, parts = _gauge_points(layout, x, self.gauge, self.reference, np.zeros(1))
-        pixels, jac = _chain(layout, x, self.photo, points, parts)
+        pixels, jac = chain(layout, x, self.photo, points + self.rim, parts)
         residual = (pixels[0] - self.pixel) @ self.tangent / self.sigma
         return Linearised(np.array([residual]), (self.tangent @ jac[0] / self.sigma)[None], np.zeros(1, np.intp))

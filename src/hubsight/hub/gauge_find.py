@@ -32,6 +32,7 @@ HALF_LENGTH_MM = 130.0
 KEEP_CANDIDATES = 400
 LEAST_SUPPORT_MM = 40.0
 SAME_LINE_MM = 9.0
+LARGEST_MISS_MM = 65.0
 
 
 @dataclass(frozen=True)
@@ -65,8 +66,8 @@ def long_segments(found: Array, view: View) -> Array:
     return found[length > LEAST_SEGMENT_MM * px_per_mm]
 
 
-def find_lines(found: Sequence[Array], views: Sequence[View], centre: Array, count: int = 2) -> list[RoughLine]:
-    """Find up to ``count`` gauge-like lines, best supported first.
+def find_lines(found: Sequence[Array], views: Sequence[View], anchors: Array, count: int = 2) -> list[RoughLine]:
+    """Find up to ``count`` gauge-like lines, best supported first, directed away from the hub.
 
     Parameters
     ----------
@@ -74,8 +75,8 @@ def find_lines(found: Sequence[Array], views: Sequence[View], centre: Array, cou
         Per photo (N, 4) segments, px.
     views
         Per photo camera and pose.
-    centre
-        (2,) where the hub stands, target frame; lines that pass far from it are no gauge.
+    anchors
+        (A, 2) where a hub may stand, target frame; lines that pass far from all of them are no gauge.
     count
         How many different lines are wanted.
     """
@@ -84,12 +85,12 @@ def find_lines(found: Sequence[Array], views: Sequence[View], centre: Array, cou
         (v.rays(s[:, :2]), v.rays(s[:, 2:])) if len(s) else (np.empty((0, 3)), np.empty((0, 3)))
         for s, v in zip(found, views, strict=True)
     ]
-    point, direction = _meeting_lines(rays, [v.position for v in views], centre)
+    point, direction = _meeting_lines(rays, [v.position for v in views], anchors.mean(0))
     if len(point) == 0:
         return []
     covered = _support(point, direction, found, views)
     score = np.sum(np.minimum(covered.sum(2), 60) * SAMPLE_MM, axis=0)
-    return _distinct(point, direction, covered, score, count)
+    return [_outward(line, anchors) for line in _distinct(point, direction, covered, score, count)]
 
 
 def _meeting_lines(rays: list[tuple[Array, Array]], eyes: list[Array], centre: Array) -> tuple[Array, Array]:
@@ -107,7 +108,7 @@ def _meeting_lines(rays: list[tuple[Array, Array]], eyes: list[Array], centre: A
         p = p - np.sum((p - np.append(centre, 80.0)) * d, 2, keepdims=True) * d
         good = (size > 0.05) & (np.abs(d[..., 2]) < MAX_SLOPE)
         good &= (p[..., 2] > HEIGHT_RANGE_MM[0]) & (p[..., 2] < HEIGHT_RANGE_MM[1])
-        good &= np.hypot(p[..., 0] - centre[0], p[..., 1] - centre[1]) < 45.0
+        good &= np.hypot(p[..., 0] - centre[0], p[..., 1] - centre[1]) < LARGEST_MISS_MM
         good &= _overlap(p, d, rays[i], eyes[i], rays[j], eyes[j]) > 0.5 * LEAST_SEGMENT_MM
         points.append(p[good])
         directions.append(d[good])
@@ -190,3 +191,12 @@ def _same(line: RoughLine, ends: Array) -> bool:
     d = line.direction[:2] / np.linalg.norm(line.direction[:2])
     off = np.abs(rel[:, 0] * d[1] - rel[:, 1] * d[0])
     return bool(off.max() < SAME_LINE_MM)
+
+
+def _outward(line: RoughLine, anchors: Array) -> RoughLine:
+    """Turn a line so that it starts at the end that is nearer to a place where a hub may stand."""
+    ends = line.point + np.array([[line.low], [line.high]]) * line.direction
+    miss = np.linalg.norm(ends[:, None, :2] - anchors, axis=2).min(1)
+    if miss[0] <= miss[1]:
+        return line
+    return RoughLine(line.point, -line.direction, -line.high, -line.low, line.support)

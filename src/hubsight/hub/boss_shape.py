@@ -1,0 +1,165 @@
+"""Read the mean boss: its two faces, the centreline that they and the outline tell, and whether the outline can be trusted.
+
+The mean boss' window is in the boss frame: X outward from the radius of the crossing point, y to the left, mm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter, map_coordinates
+
+from hubsight.hub.boss_pattern import INWARD_MM, STEP_MM, PatternPose
+
+Array = NDArray[np.float64]
+
+FACE_SPAN_MM = (-1.6, 2.6)
+"""Stretch of X over which a face is followed."""
+FACE_OFFSETS_MM = np.arange(1.6, 7.6, 0.05)
+FACE_SLOPES = np.tan(np.radians(np.arange(-24.0, 24.1, 2.0)))
+FACE_BENDS = np.array([-0.06, -0.04, -0.02, 0.0, 0.02])
+"""Offset, slope and bend of faces that are tried: y = offset + slope X + bend X^2, 1/mm for the bend."""
+OUTER_SHARE = 0.8
+"""A line farther out is the face when it is this strong against the strongest one."""
+PHASE_RANGE = np.radians(7.0)
+BANDS_MM = ((-2.5, 4.5), (-1.5, 1.5), (1.5, 4.5))
+"""Whole outline, beside the crossing point, and the outer part: stretches of X that are mirrored."""
+
+
+@dataclass(frozen=True)
+class Face:
+    """One face: y = side * (offset + slope X + bend X^2), its strength and the scatter of its points, mm."""
+
+    side: int
+    offset: float
+    slope: float
+    bend: float
+    strength: float
+    scatter: float
+
+    def y(self, x: Array | float) -> Array:
+        """Place of the face at X, mm."""
+        return np.asarray(self.side * (self.offset + self.slope * x + self.bend * np.square(x)))
+
+
+@dataclass(frozen=True)
+class BossShape:
+    """The mean boss.
+
+    Attributes
+    ----------
+    left, right
+        Faces towards +y and -y.
+    mirror
+        Per band of `BANDS_MM` the angle about which the outline mirrors itself, rad, in the pattern's frame.
+    likeness
+        Per band the correlation of the outline with its mirror image.
+    """
+
+    left: Face
+    right: Face
+    mirror: tuple[float, ...]
+    likeness: tuple[float, ...]
+
+    @property
+    def midline_slope(self) -> float:
+        """How the middle between the faces moves sideways per mm outward."""
+        return (self.left.slope - self.right.slope) / 2
+
+    @property
+    def middle(self) -> float:
+        """Middle between the faces at the crossing point's radius, mm to the left."""
+        return (self.left.offset - self.right.offset) / 2
+
+
+def read_boss(template: Array, pose: PatternPose) -> BossShape:
+    """Describe a mean boss (X, y) of a pattern."""
+    smooth = gaussian_filter(template, 0.8)
+    half = (template.shape[1] - 1) / 2 * STEP_MM
+    faces = [_face(smooth, half, side) for side in (1, -1)]
+    results = [_mirror(template, pose, half, band) for band in BANDS_MM]
+    return BossShape(faces[0], faces[1], tuple(r[0] for r in results), tuple(r[1] for r in results))
+
+
+def _sample(template: Array, half: float, x: Array, y: Array) -> Array:
+    return np.asarray(
+        map_coordinates(template, [(x + INWARD_MM) / STEP_MM, (y + half) / STEP_MM], order=1, mode="nearest")
+    )
+
+
+def _face(template: Array, half: float, side: int) -> Face:
+    """Follow the outermost strong line on one side: first among all curves, then point by point."""
+    x = np.arange(FACE_SPAN_MM[0], FACE_SPAN_MM[1] + 1e-9, 0.1)
+    h, s, c = np.meshgrid(FACE_OFFSETS_MM, FACE_SLOPES, FACE_BENDS, indexing="ij")
+    y = h[..., None] + s[..., None] * x + c[..., None] * x**2
+    value = _sample(template, half, np.broadcast_to(x, y.shape), side * y)
+    inside = (y > 0.8) & (y < half - 0.3)
+    score = np.where(inside.all(-1), np.minimum(value, np.median(value, -1, keepdims=True) * 1.5).mean(-1), 0.0)
+    per_offset = score.max((1, 2))
+    local = np.flatnonzero(
+        (per_offset[1:-1] >= per_offset[:-2]) & (per_offset[1:-1] >= per_offset[2:])
+    ) + 1
+    strong = local[per_offset[local] >= OUTER_SHARE * per_offset.max()] if len(local) else np.array([per_offset.argmax()])
+    k = int(strong[-1])
+    i, j = np.unravel_index(score[k].argmax(), score[k].shape)
+    coefficients = np.array([FACE_OFFSETS_MM[k], FACE_SLOPES[i], FACE_BENDS[j]])
+    basis = np.stack([np.ones_like(x), x, x**2], -1)
+    scatter = 0.1
+    for reach in (0.5, 0.3, 0.3):
+        d = np.arange(-reach, reach + 1e-9, 0.02)
+        line = basis @ coefficients
+        light = _sample(template, half, np.broadcast_to(x[:, None], (len(x), len(d))), side * (line[:, None] + d))
+        top = d[light.argmax(1)]
+        edge = np.abs(top) > reach - 0.03
+        w = np.where(edge, 0.05, 1.0) * light.max(1)
+        target = line + top
+        for _ in range(6):
+            ridge = np.diag([1e-6, 0.3, 30.0])
+            coefficients = np.linalg.solve(basis.T * w @ basis + ridge * w.mean(), basis.T * w @ target)
+            miss = np.abs(target - basis @ coefficients)
+            scatter = max(1.48 * float(np.median(miss)), 0.01)
+            w = np.where(edge, 0.05, 1.0) * light.max(1) / (1 + (miss / (2 * scatter)) ** 2)
+    return Face(side, *map(float, coefficients), float(score[k].max()), scatter)
+
+
+def _mirror(template: Array, pose: PatternPose, half: float, band: tuple[float, float]) -> tuple[float, float]:
+    """Angle about the hub axis on which a band of the outline mirrors itself, rad, and how well."""
+    reach = min(0.95 * half / (pose.radius + band[1]), 0.9 * np.pi / pose.count)
+    step = np.radians(0.1)
+    angle = np.arange(-reach, reach + 1e-9, step)
+    rho = np.arange(pose.radius + band[0], pose.radius + band[1], STEP_MM)
+    x, y = rho[:, None] * np.cos(angle) - pose.radius, rho[:, None] * np.sin(angle)
+    polar = gaussian_filter(_sample(template, half, x, y), (0, 1.5))
+    zero = polar - polar.mean(1, keepdims=True)
+    f = np.fft.fft(zero, n=2 * zero.shape[1], axis=1)
+    product = np.real(np.fft.ifft(f * f, axis=1)).sum(0)
+    psi = np.arange(len(product)) / 2 * step + angle[0]
+    inside = np.flatnonzero(np.abs(psi) < PHASE_RANGE)
+    k = int(inside[product[inside].argmax()])
+    a, m, c = product[k - 1 : k + 2]
+    bend = a - 2 * m + c
+    sub = 0.5 * (a - c) / bend if bend < 0 else 0.0
+    return float(psi[k] + np.clip(sub, -1, 1) * step / 2), float(m / max(np.sum(zero**2), 1e-12))
+
+
+def width_along(shape: BossShape, start: float, cosine: float, sine: float) -> tuple[float, float]:
+    """Distances from the crossing point to the face ahead and the face behind, along a spoke, mm.
+
+    Parameters
+    ----------
+    start
+        X of the crossing point.
+    cosine, sine
+        Direction of the spoke in the boss frame (outward, left); the sign of ``sine`` says which face it leaves by.
+    """
+    ahead, behind = (shape.left, shape.right) if sine > 0 else (shape.right, shape.left)
+    return _cut(ahead, start, cosine, sine), _cut(behind, start, -cosine, -sine)
+
+
+def _cut(face: Face, start: float, cosine: float, sine: float) -> float:
+    t = abs(face.offset / sine)
+    for _ in range(20):
+        t = float(face.y(start + t * cosine)) / sine
+    return t

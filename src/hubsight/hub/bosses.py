@@ -1,0 +1,158 @@
+"""The boss pattern of a photo set, from the first guess to the exact place and the mean boss' shape."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.camera import View
+from hubsight.hub.boss_find import (
+    COUNTS_PAIRED,
+    COUNTS_RADIAL,
+    EdgeMap,
+    edge_map,
+    find_pattern,
+    plane_edges,
+    starts_from_gauge,
+)
+from hubsight.hub.boss_pattern import Matches, PatternPose, place_pattern
+from hubsight.hub.boss_shape import BossShape, read_boss
+from hubsight.hub.gauge import GaugeSighting
+from hubsight.measurement import Refusal
+
+Array = NDArray[np.float64]
+Kind = Literal["paired", "radial"]
+
+FACES_ABOVE_GAUGE_MM = (2.4, 3.2, 4.0, 4.8, 5.6, 6.4)
+"""Height of the bosses' upper faces above the gauge's axis where it leaves the boss (common practice, no source)."""
+SEARCH_HALF_MM, SEARCH_STEP_MM = 58.0, 0.4
+FINE_HALF_MM = 42.0
+RADIAL_MISS_MM = 4.0
+"""A gauge whose axis passes the hub axis nearer than this sits in a radial hub."""
+LEAST_TANGENT_MM = 9.0
+RADIAL_RADII_MM = (12.0, 34.0)
+RIM_SHARE = 0.7
+"""The flange's outer rim is the outermost ring this strong against the strongest."""
+
+
+@dataclass(frozen=True)
+class BossSighting:
+    """The bosses of one flange in all photos.
+
+    Attributes
+    ----------
+    kind
+        Tangent pairs or radial.
+    pose, matches
+        Where the pattern is, and how each boss in each photo lies to it.
+    shape
+        Of the mean boss (paired).
+    rim_radius
+        Of the flange's outer rim, mm (radial).
+    repeat
+        How well the pattern repeats over photos, at most about 1.
+    """
+
+    kind: Kind
+    pose: PatternPose
+    matches: Matches
+    shape: BossShape | None
+    rim_radius: float | None
+    repeat: float
+
+
+def see_bosses(
+    pictures: Sequence[NDArray[np.uint8]],
+    views: Sequence[View],
+    gauge: GaugeSighting,
+    face_height: tuple[float, float] | None = None,
+) -> BossSighting | Refusal:
+    """Find the boss pattern round a gauge.
+
+    Parameters
+    ----------
+    pictures, views
+        Per photo the grey picture, camera and pose.
+    gauge
+        A gauge that sits in one of the bosses.
+    face_height
+        Height of the bosses' upper faces and its standard uncertainty, mm, where it is known beforehand; a single
+        photo needs it.
+    """
+    start, direction = gauge.start, gauge.line.direction
+    heights = (
+        [start[2] + h for h in FACES_ABOVE_GAUGE_MM] if face_height is None else [face_height[0]]
+    )
+    middle = heights[len(heights) // 2]
+    edges = [edge_map(p, v, start[:2], middle, SEARCH_HALF_MM + 2) for p, v in zip(pictures, views, strict=True)]
+    stack = [
+        [plane_edges(e, v, start[:2], z, SEARCH_HALF_MM, SEARCH_STEP_MM) for e, v in zip(edges, views, strict=True)]
+        for z in heights
+    ]
+    across = np.array([-direction[1], direction[0]]) / np.hypot(*direction[:2])
+
+    def miss(at: Array) -> float:
+        return float(abs((start[:2] + at - gauge.end[:2]) @ across))
+
+    def radii(at: Array) -> Array:
+        p = miss(at)
+        return np.arange(p - 4, p + 6, 0.25) if p > LEAST_TANGENT_MM else np.arange(13, 30, 0.4)
+
+    def counts(at: Array) -> range:
+        return COUNTS_PAIRED if miss(at) > LEAST_TANGENT_MM else COUNTS_RADIAL
+
+    rough = find_pattern(stack, SEARCH_STEP_MM, starts_from_gauge(np.zeros(2), direction), radii, counts)
+    if rough is None:
+        return _not_found()
+    centre, height = start[:2] + rough.centre, heights[rough.level]
+    fine = [edge_map(p, v, centre, height, FINE_HALF_MM) for p, v in zip(pictures, views, strict=True)]
+    kind: Kind = "paired" if miss(rough.centre) > LEAST_TANGENT_MM else "radial"
+    radius = miss(rough.centre) if kind == "paired" else _rim(fine, views, centre, height, 0.1)
+    pose = PatternPose(centre, height, np.zeros(2), rough.phase, rough.count, radius)
+    placed = place_pattern(fine, views, pose, None if face_height is None else face_height[1])
+    if placed is None:
+        return _not_found()
+    pose, matches, template = placed
+    shape = read_boss(template, pose) if kind == "paired" else None
+    rim = None if kind == "paired" else _rim(fine, views, pose.centre, pose.height, 0.02, radius)
+    return BossSighting(kind, pose, matches, shape, rim, rough.repeat)
+
+
+def _not_found() -> Refusal:
+    return Refusal(
+        reason="the bosses were not found round the hub's axis",
+        remedy="Photograph the hub from above and from three sides, with the upper flange sharp and not in deep shadow",
+    )
+
+
+def _rim(
+    edges: Sequence[EdgeMap], views: Sequence[View], centre: Array, height: float, step: float, near: float | None = None
+) -> float:
+    """Radius of the outermost strong ring round the axis, mm."""
+    low, high = RADIAL_RADII_MM if near is None else (near - 1.5, near + 1.5)
+    radii, angles = np.arange(low, high, step), np.linspace(0, 2 * np.pi, 720, endpoint=False)
+    ring = np.stack(
+        [
+            centre[0] + radii[:, None] * np.cos(angles),
+            centre[1] + radii[:, None] * np.sin(angles),
+            np.full((len(radii), len(angles)), height),
+        ],
+        -1,
+    )
+    profile = np.mean(
+        [
+            edge.sample(view.project(ring.reshape(-1, 3)).reshape(*ring.shape[:-1], 2)).mean(1)
+            for edge, view in zip(edges, views, strict=True)
+        ],
+        axis=0,
+    )
+    inner = profile[1:-1]
+    peaks = np.flatnonzero((inner >= profile[:-2]) & (inner > profile[2:]) & (inner >= RIM_SHARE * profile.max())) + 1
+    k = int(peaks[-1]) if len(peaks) else int(np.clip(profile.argmax(), 1, len(profile) - 2))
+    a, m, c = profile[k - 1 : k + 2]
+    bend = a - 2 * m + c
+    return float(radii[k] + (0.5 * (a - c) / bend if bend < 0 else 0.0) * step)

@@ -1,0 +1,114 @@
+"""The gauge spokes of a photo set, from the first rough line to axis and end in every photo."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.camera import View
+from hubsight.hub.gauge_axis import SeenLine, track_axis
+from hubsight.hub.gauge_end import EndSighting, see_ends
+from hubsight.hub.gauge_find import RoughLine, find_lines, segments
+from hubsight.hub.ribbon import linear_light
+from hubsight.measurement import Refusal
+from hubsight.stated import StatedGauge
+from hubsight.target.geometry import STATION_MM
+
+Array = NDArray[np.float64]
+
+ANCHORS = np.array([STATION_MM, (0.0, 0.0)])
+"""Where a hub stands: at the station, or at the sheet's centre."""
+EXTRA_CANDIDATES = 2
+LEAST_AXIS_POINTS = 12
+"""Axis points, over all photos, below which a line is no gauge."""
+SECOND_GAUGE_POINTS = 0.6
+"""An unannounced second gauge shows at least this share of the first one's axis points."""
+
+
+@dataclass(frozen=True)
+class GaugeSighting:
+    """One gauge in all photos.
+
+    Attributes
+    ----------
+    line
+        Axis in space with its points in the photos.
+    end
+        (3,) centre of the far end, mm.
+    ends
+        Per photo the end's sighting, or None where it is not seen.
+    start
+        (3,) where the gauge comes out of the hub, roughly.
+    """
+
+    line: SeenLine
+    end: Array
+    ends: tuple[EndSighting | None, ...]
+    start: Array
+
+
+def see_gauges(
+    pictures: Sequence[NDArray[np.uint8]],
+    views: Sequence[View],
+    stated: Sequence[StatedGauge],
+    rough: Sequence[RoughLine] | None = None,
+) -> tuple[list[GaugeSighting], list[str]] | Refusal:
+    """Find the stated gauges in the photos.
+
+    Parameters
+    ----------
+    pictures, views
+        Per photo the grey picture, camera and pose.
+    stated
+        The gauges that are in the hub.
+    rough
+        Where they are, if known; else they are looked for.
+
+    Returns
+    -------
+    sightings, warnings
+        Or a refusal with the reason.
+    """
+    if rough is None:
+        rough = find_lines([segments(p) for p in pictures], views, ANCHORS, len(stated) + EXTRA_CANDIDATES)
+    lights = [linear_light(p) for p in pictures]
+    seen: list[tuple[RoughLine, SeenLine]] = []
+    for line in rough:
+        tracked = track_axis(
+            lights, views, line.point + line.high * line.direction, line.direction, line.high - line.low
+        )
+        if tracked is not None and sum(len(a.back) for a in tracked.axes) >= LEAST_AXIS_POINTS * min(len(views), 2):
+            seen.append((line, tracked))
+    seen.sort(key=lambda s: -sum(len(a.back) for a in s[1].axes))
+    if len(seen) < len(stated):
+        return Refusal(
+            reason="no gauge spoke was found" if not seen else f"only {len(seen)} of {len(stated)} gauge spokes found",
+            remedy="Show the whole gauge over the white field in every photo, sharp, and nothing else as long and thin",
+        )
+    warnings = _unannounced(seen, len(stated))
+    sightings = []
+    for (line, tracked), gauge in zip(seen[: len(stated)], stated, strict=True):
+        found = see_ends(lights, views, tracked.end, tracked.direction, tracked.width, gauge.tip)
+        if found is None or not any(found[1]):
+            return Refusal(
+                reason="the gauge's far end was not found",
+                remedy="Keep the far end inside the picture, uncovered and sharp, in two photos or more",
+            )
+        shift, ends = found
+        start = line.point + line.low * line.direction
+        sightings.append(
+            GaugeSighting(tracked, tracked.end + shift * tracked.direction, tuple(ends), start)
+        )
+    return sightings, warnings
+
+
+def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int) -> list[str]:
+    if len(seen) <= count:
+        return []
+    points = [sum(len(a.back) for a in s[1].axes) for s in seen]
+    if points[count] < SECOND_GAUGE_POINTS * points[0]:
+        return []
+    return [f"more than the {count} stated gauge{'s' if count > 1 else ''} can be seen; state every gauge in the hub"]
