@@ -100,6 +100,8 @@ class SideMeasurement(_Frozen):
         What the gauge's direction says the hub was drilled for; 0 for radial, None if unreadable.
     advice
         Which further photo or reading would help most.
+    diameter_offset_correlation
+        Of flange diameter and spoke offset, which come from one adjustment.
     """
 
     name: SideName
@@ -111,4 +113,4 @@ class SideMeasurement(_Frozen):
     advice: tuple[str, ...] = ()
     refusals: tuple[Refusal, ...] = ()
     photos: tuple[PhotoEvidence, ...] = ()
-    print_scale: tuple[Figure, Figure] | None = None
+    diameter_offset_correlation: float | None = None

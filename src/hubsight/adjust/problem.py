@@ -136,13 +136,21 @@ class Problem:
     blocks: list[Block] = field(default_factory=list)
     priors: list[Prior] = field(default_factory=list)
 
+    def add(self, name: str, values: Array) -> slice:
+        """Add unknowns with their starting values."""
+        where = self.layout.add(name, len(values))
+        self.start = np.concatenate([self.start, values])
+        return where
+
     def prior(self, kind: str, index: int, value: float, sigma: float) -> None:
         """State one unknown's value with its standard uncertainty."""
         self.priors.append(Prior(kind, (index,), (1.0,), value, sigma))
 
-    def add_prior(self, kind: str, index: NDArray[np.intp], coefficient: Array, value: float) -> None:
-        """State a linear form of several unknowns, scaled to a standard uncertainty of 1."""
-        self.priors.append(Prior(kind, tuple(map(int, index)), tuple(map(float, coefficient)), value, 1.0))
+    def add_prior(
+        self, kind: str, index: NDArray[np.intp], coefficient: Array, value: float, sigma: float = 1.0
+    ) -> None:
+        """State a linear form of several unknowns with its standard uncertainty."""
+        self.priors.append(Prior(kind, tuple(map(int, index)), tuple(map(float, coefficient)), value, sigma))
 
     def solve(self, *, robust: bool = True, rescale: bool = True) -> Solution:
         """Run the adjustment.

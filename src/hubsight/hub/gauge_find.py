@@ -33,6 +33,8 @@ KEEP_CANDIDATES = 400
 LEAST_SUPPORT_MM = 40.0
 SAME_LINE_MM = 9.0
 LARGEST_MISS_MM = 65.0
+USUAL_PROTRUSION_MM = 93.0
+"""What sticks out of a boss of a gauge about 100 long."""
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,45 @@ def find_lines(found: Sequence[Array], views: Sequence[View], anchors: Array, co
         return []
     covered = _support(point, direction, found, views)
     score = np.sum(np.minimum(covered.sum(2), 60) * SAMPLE_MM, axis=0)
+    return [_outward(line, anchors) for line in _distinct(point, direction, covered, score, count)]
+
+
+def lines_at_heights(
+    found: Array, view: View, boss_height: float, end_height: float, anchors: Array, count: int = 2
+) -> list[RoughLine]:
+    """Find gauge-like lines in one photo, given the heights of the wire's axis at the boss and at its far end.
+
+    Parameters
+    ----------
+    found
+        (N, 4) segments, px.
+    view
+        Camera and pose.
+    boss_height, end_height
+        Above the paper, mm.
+    anchors
+        (A, 2) where a hub may stand.
+    count
+        How many different lines are wanted.
+    """
+    seg = long_segments(found, view)
+    if len(seg) == 0:
+        return []
+    level = (boss_height + end_height) / 2
+    first, second = view.at_height(seg[:, :2], level), view.at_height(seg[:, 2:], level)
+    near = [np.linalg.norm(p[:, None, :2] - anchors, axis=2).min(1) for p in (first, second)]
+    away = np.where((near[0] <= near[1])[:, None], second - first, first - second)
+    direction = _unit(away)
+    direction[:, 2] = (end_height - boss_height) / USUAL_PROTRUSION_MM
+    direction = _unit(direction)
+    point = (first + second) / 2
+    middle = anchors.mean(0)
+    point = point - np.sum((point - np.append(middle, level)) * direction, 1, keepdims=True) * direction
+    point[:, 2] = level + direction[:, 2] * np.sum((point - np.append(middle, level)) * direction, 1)
+    close = np.hypot(point[:, 0] - middle[0], point[:, 1] - middle[1]) < LARGEST_MISS_MM
+    point, direction = point[close], direction[close]
+    covered = _support(point, direction, [seg], [view])
+    score = covered.sum(2)[0] * SAMPLE_MM
     return [_outward(line, anchors) for line in _distinct(point, direction, covered, score, count)]
 
 

@@ -1,0 +1,199 @@
+"""Measure one side of a hub: from its photographs to figures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.adjust.problem import Problem
+from hubsight.adjust.sheet import CameraPrior, sheet_problem, uncalibrated
+from hubsight.adjust.side import StatedHeights, adjust_side
+from hubsight.camera import View
+from hubsight.hub.bosses import see_bosses
+from hubsight.hub.gauge import ANCHORS, GaugeSighting, see_gauges
+from hubsight.hub.gauge_find import lines_at_heights, segments
+from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.photo import Photo, check_photo_set, load_photo
+from hubsight.side_figures import SideSeen, side_measurement
+from hubsight.stated import Reading, StatedSide, StatedTarget, StatedWheel
+from hubsight.target.find import TargetSighting, find_target, grey
+from hubsight.target.geometry import target_geometry
+from hubsight.target.print_scale import print_scale
+
+Array = NDArray[np.float64]
+
+FACES_ABOVE_MIDDLE_MM, FACES_ABOVE_MIDDLE_U_MM = 3.6, 0.6
+"""Visible upper edges of the bosses above the flange's mid-plane (common practice, no source)."""
+BORE_STAGGER_MM = 1.35
+"""A boss' bores lie this far above and below the mid-plane (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class _Shot:
+    """A photo with what is needed of it: name, size, grey picture, and its target."""
+
+    photo: Photo
+    picture: NDArray[np.uint8]
+    sighting: TargetSighting
+
+
+def measure_side(
+    side: StatedSide,
+    target: StatedTarget,
+    wheel: StatedWheel,
+    *,
+    camera_profile: CameraPrior | None = None,
+) -> SideMeasurement | Refusal:
+    """Measure one side of a hub from its photographs.
+
+    Parameters
+    ----------
+    side
+        Photos, gauges and stated readings of this side.
+    target
+        The printed target and its check bars' readings.
+    wheel
+        Rim and wheel, as far as stated: the direction of the spokes depends on them.
+    camera_profile
+        Prior of a calibrated camera; without one the photos' EXIF focal length is used.
+
+    Returns
+    -------
+    SideMeasurement or Refusal
+        A refusal says what is wrong, in which photo, and what to do.
+    """
+    shots, notes = _shots(side, target)
+    if isinstance(shots, Refusal):
+        return shots
+    problem = _sheet(shots, target, camera_profile)
+    if isinstance(problem, Refusal):
+        return problem
+    sheet = problem.solve()
+    views = [sheet.view(k) for k in range(len(shots))]
+    heights = _heights(side, len(shots))
+    if isinstance(heights, Refusal):
+        return heights
+    pictures = [shot.picture for shot in shots]
+    gauges = _gauges(pictures, views, side, heights)
+    if isinstance(gauges, Refusal):
+        return gauges
+    sightings, warnings = gauges
+    faces = _faces(heights, sightings, len(shots))
+    bosses = see_bosses(pictures, views, sightings[0], faces)
+    if isinstance(bosses, Refusal):
+        return bosses
+    adjusted = adjust_side(problem, sheet, sightings, bosses, heights if len(shots) == 1 else _wire_only(heights))
+    seen = SideSeen(
+        side=side,
+        wheel=wheel,
+        adjusted=adjusted,
+        gauges=tuple(sightings),
+        bosses=bosses,
+        files=tuple(shot.photo.file for shot in shots),
+        sizes=tuple((shot.photo.width, shot.photo.height) for shot in shots),
+        sightings=tuple(shot.sighting for shot in shots),
+        warnings=(*notes, *warnings, *_print_warnings(target)),
+    )
+    return side_measurement(seen)
+
+
+def _shots(side: StatedSide, target: StatedTarget) -> tuple[list[_Shot] | Refusal, list[str]]:
+    """Load the photos and find the target in each; photos without it are left out with a note."""
+    geometry = target_geometry(target.paper)
+    shots: list[_Shot] = []
+    notes: list[str] = []
+    first: Refusal | None = None
+    photos: list[Photo] = []
+    if not side.photos:
+        return Refusal(reason="no photos are stated for this side", remedy="Add the names of its photos"), notes
+    for path in side.photos:
+        photo = load_photo(path)
+        if isinstance(photo, Refusal):
+            return photo, notes
+        picture = grey(photo.pixels)
+        sighting = find_target(picture, geometry)
+        photos.append(photo.without_pixels())
+        if isinstance(sighting, Refusal):
+            first = first or sighting.model_copy(update={"photo": photo.file})
+            notes.append(f"{photo.file} was left out: {sighting.reason}")
+            continue
+        shots.append(_Shot(photos[-1], picture, sighting))
+    trouble = check_photo_set(photos)
+    if trouble:
+        return trouble[0], notes
+    if not shots and first is not None:
+        return first, notes
+    return shots, notes
+
+
+def _sheet(shots: Sequence[_Shot], target: StatedTarget, profile: CameraPrior | None) -> Problem | Refusal:
+    width, height = shots[0].photo.width, shots[0].photo.height
+    focal = shots[0].photo.focal_prior_px
+    prior = profile or uncalibrated(width, height, None if focal is None else Reading(focal.value, focal.u))
+    scales = (print_scale(target.bar_x), print_scale(target.bar_y))
+    return sheet_problem([shot.sighting for shot in shots], prior, scales, max(width, height))
+
+
+def _print_warnings(target: StatedTarget) -> list[str]:
+    if target.bar_x is None or target.bar_y is None:
+        return [
+            "the print's check bars were not measured: every figure may be off by 1 % and more; "
+            "measure both bars with a caliper"
+        ]
+    return []
+
+
+def _heights(side: StatedSide, photos: int) -> StatedHeights | Refusal:
+    heights = StatedHeights(
+        None
+        if side.flange_height is None
+        else Reading(
+            side.flange_height.value + FACES_ABOVE_MIDDLE_MM,
+            float(np.hypot(side.flange_height.u, FACES_ABOVE_MIDDLE_U_MM)),
+        ),
+        side.gauge_height_at_boss,
+        side.gauge_height_at_end,
+    )
+    if photos == 1 and (heights.gauge_at_boss is None or heights.gauge_at_end is None):
+        return Refusal(
+            reason="one photo alone does not tell how high the gauge lies",
+            remedy="Add three photos from around the hub, or measure and state the wire's height above the paper at the boss and "
+            "at its far end",
+        )
+    return heights
+
+
+def _wire_only(heights: StatedHeights) -> StatedHeights:
+    """With several photos the faces' height is seen better than it can be stated."""
+    return StatedHeights(None, heights.gauge_at_boss, heights.gauge_at_end)
+
+
+def _gauges(
+    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], side: StatedSide, heights: StatedHeights
+) -> tuple[list[GaugeSighting], list[str]] | Refusal:
+    rough = None
+    if len(pictures) == 1 and heights.gauge_at_boss is not None and heights.gauge_at_end is not None:
+        rough = lines_at_heights(
+            segments(pictures[0]),
+            views[0],
+            heights.gauge_at_boss.value,
+            heights.gauge_at_end.value,
+            ANCHORS,
+            len(side.gauges) + 2,
+        )
+    return see_gauges(pictures, views, side.gauges, rough)
+
+
+def _faces(
+    heights: StatedHeights, gauges: Sequence[GaugeSighting], photos: int
+) -> tuple[float, float] | None:
+    """Height of the bosses' faces for the search in a single photo."""
+    if photos > 1:
+        return None
+    if heights.faces is not None:
+        return heights.faces.value, heights.faces.u
+    return float(gauges[0].start[2]) + FACES_ABOVE_MIDDLE_MM, float(np.hypot(BORE_STAGGER_MM, 0.6))
+

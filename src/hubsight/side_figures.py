@@ -1,0 +1,344 @@
+"""From the adjusted side to its figures: which boss, which centreline, which budget, which warnings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.adjust.centreline import (
+    DRILLING_RAD,
+    PAIR_SIGMA_MM,
+    PLAY_RAD,
+    USUAL_ERD_MM,
+    USUAL_ERD_SIGMA_MM,
+    Centreline,
+    Opinion,
+    weigh,
+)
+from hubsight.adjust.problem import Solution
+from hubsight.adjust.side import SideAdjustment
+from hubsight.evidence import photo_evidence
+from hubsight.figures import Figure
+from hubsight.flange import (
+    APPEARANCE_U_MM,
+    END_SHAPE_U_MM,
+    FACE_INSET_MM,
+    FACE_INSET_U_MM,
+    PLAY_U_MM,
+    SEATING_U_MM,
+    GaugeGeometry,
+    Model,
+    figure,
+    gauge_of,
+    gauge_on_boss,
+    gauge_on_rim,
+    gradient,
+)
+from hubsight.hub.boss_shape import width_along
+from hubsight.hub.bosses import BossSighting
+from hubsight.hub.gauge import GaugeSighting
+from hubsight.measurement import FigureName, SideMeasurement
+from hubsight.stated import Reading, StatedSide, StatedWheel
+from hubsight.target.find import TargetSighting
+from hubsight.wheel.crosses import drilled_crosses, expected_beta
+
+Array = NDArray[np.float64]
+
+CROSSES = range(5)
+FLANGE_HALF_THICKNESS_MM, FLANGE_HALF_THICKNESS_U_MM = 3.55, 0.35
+"""Visible upper edges above the flange's mid-plane (found on rendered hubs)."""
+ASYMMETRIC_DOUBT = 0.5
+DISAGREEMENT_SIGMAS = 3.0
+
+
+@dataclass(frozen=True)
+class SideSeen:
+    """Everything that was stated and seen of a side, adjusted."""
+
+    side: StatedSide
+    wheel: StatedWheel
+    adjusted: SideAdjustment
+    gauges: tuple[GaugeSighting, ...]
+    bosses: BossSighting
+    files: tuple[str, ...]
+    sizes: tuple[tuple[int, int], ...]
+    sightings: tuple[TargetSighting, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def solution(self) -> Solution:
+        """The adjustment's solution."""
+        return self.adjusted.solution
+
+
+@dataclass(frozen=True)
+class _Geometry:
+    """Functions of the unknowns: each gauge against its boss."""
+
+    seen: SideSeen
+    bosses: tuple[int, ...]
+    angle: float
+
+    def gauges(self, x: Array, angle: float | None = None) -> list[GaugeGeometry]:
+        """Return the gauges' geometry at ``x``; ``angle`` of the centreline in the pattern's frame, if not the adjusted one."""
+        solution, bosses = self.seen.solution, self.seen.bosses
+        pattern = x[solution.layout["pattern"]]
+        out = []
+        for k, boss in enumerate(self.bosses):
+            end, direction = gauge_of(solution, x, f"gauge{k}", self.seen.adjusted.references[k])
+            if bosses.kind == "radial":
+                out.append(gauge_on_rim(end, direction, pattern, (bosses.rim_radius or 0.0) + FACE_INSET_MM))
+            else:
+                own = self.angle if angle is None else angle
+                at = pattern[6] + own + 2 * np.pi * boss / bosses.pose.count
+                out.append(gauge_on_boss(end, direction, pattern, at))
+        return out
+
+
+def side_measurement(seen: SideSeen) -> SideMeasurement:
+    """Turn an adjusted side into figures, warnings and evidence."""
+    x = seen.solution.x
+    which = tuple(_boss_of(seen, k) for k in range(len(seen.gauges)))
+    draft = _Geometry(seen, which, 0.0)
+    paired = seen.bosses.kind == "paired"
+    line = _centreline(seen, draft) if paired else Centreline(0.0, 0.0, 0.0, None, False)
+    geometry = _Geometry(seen, which, line.angle)
+    crosses = _crosses(seen, geometry) if paired else 0
+    warnings, advice = _judge(seen, geometry, line)
+    figures = _figures(seen, geometry, line, warnings)
+    return SideMeasurement(
+        name=seen.side.name,
+        kind=seen.bosses.kind,
+        boss_count=seen.bosses.pose.count,
+        crosses=crosses,
+        figures=figures,
+        warnings=(*seen.warnings, *_side_warnings(seen, crosses)),
+        advice=tuple(advice),
+        photos=photo_evidence(
+            seen.solution,
+            seen.files,
+            seen.sizes,
+            seen.sightings,
+            seen.bosses,
+            geometry.gauges(x),
+            [gauge_of(seen.solution, x, f"gauge{k}", r) for k, r in enumerate(seen.adjusted.references)],
+            [g.length.value for g in seen.side.gauges],
+            line.angle,
+        ),
+        diameter_offset_correlation=_correlation(seen, geometry, line, figures),
+    )
+
+
+def _boss_of(seen: SideSeen, gauge: int) -> int:
+    """The boss whose place is nearest to where the gauge comes nearest to the pattern's radius on the way back."""
+    pose = seen.bosses.pose
+    pattern = seen.solution["pattern"]
+    end, direction = gauge_of(seen.solution, seen.solution.x, f"gauge{gauge}", seen.adjusted.references[gauge])
+    along = direction[:2] / np.linalg.norm(direction[:2])
+    if seen.bosses.kind == "radial":
+        angle = np.arctan2(along[1], along[0])
+    else:
+        foot = end[:2] - ((end[:2] - pattern[:2]) @ along) * along
+        angle = np.arctan2(*(foot - pattern[:2])[::-1])
+    return int(np.rint((angle - pattern[6]) / (2 * np.pi / pose.count))) % pose.count
+
+
+def _centreline(seen: SideSeen, draft: _Geometry) -> Centreline:
+    """Weigh outline, gauge directions and, with two gauges in one boss, the agreement of their offsets."""
+    shape = seen.bosses.shape
+    if shape is None:
+        raise ValueError("a radial hub has no centreline")
+    x, outline = seen.solution.x, shape.mirror[0]
+    gauges = draft.gauges(x, outline)
+    radius = float(np.mean([g.radius for g in gauges]))
+    opinions = [_direction_opinion(seen, g, outline) for g in gauges]
+    opinion = Opinion(
+        float(np.mean([o.angle for o in opinions])),
+        float(np.sqrt(np.mean([o.u**2 for o in opinions]) / len(opinions))),
+    )
+    pair = None
+    if len(gauges) == 2 and draft.bosses[0] == draft.bosses[1] and gauges[0].sideways * gauges[1].sideways < 0:
+        first, second = (draft.gauges(x, outline + e) for e in (-0.01, 0.01))
+        lengths = [g.length.value for g in seen.side.gauges]
+        gap = [(lengths[0] - g[0].reach) - (lengths[1] - g[1].reach) for g in (first, second)]
+        slope = (gap[1] - gap[0]) / 0.02
+        pair = Opinion(outline - 0.01 - gap[0] / slope, PAIR_SIGMA_MM / abs(slope))
+    return weigh(shape, radius, opinion, pair)
+
+
+def _direction_opinion(seen: SideSeen, gauge: GaugeGeometry, angle: float) -> Opinion:
+    """Centreline on which the gauge would point at its rim hole."""
+    erd = seen.wheel.erd or Reading(USUAL_ERD_MM, USUAL_ERD_SIGMA_MM)
+    beta = np.arctan2(abs(gauge.sideways), gauge.outward)
+    options = [expected_beta(c, seen.bosses.pose.count, 2 * gauge.radius, erd.value) for c in CROSSES]
+    degrees, by_erd = min(options, key=lambda o: abs(np.radians(o[0]) - beta))
+    excess = (beta - np.radians(degrees)) * np.sign(gauge.sideways)
+    # The expected angle itself moves with the centreline only through the radius: negligible.
+    u = np.sqrt(PLAY_RAD**2 + DRILLING_RAD**2 + np.radians(by_erd * erd.u) ** 2)
+    return Opinion(float(angle + excess), float(u))
+
+
+def _crosses(seen: SideSeen, geometry: _Geometry) -> int | None:
+    gauge = geometry.gauges(seen.solution.x)[0]
+    beta = np.degrees(np.arctan2(abs(gauge.sideways), gauge.outward))
+    drilled = drilled_crosses(
+        Reading(float(beta), 1.0),
+        seen.bosses.pose.count,
+        Reading(2 * gauge.radius, 0.2),
+        seen.wheel.erd or Reading(USUAL_ERD_MM, USUAL_ERD_SIGMA_MM),
+    )
+    return drilled.crosses if drilled else None
+
+
+def _judge(seen: SideSeen, geometry: _Geometry, line: Centreline) -> tuple[list[str], list[str]]:
+    """Warnings for the offset, and advice."""
+    warnings, advice = [], []
+    if line.doubt > ASYMMETRIC_DOUBT and not line.settled:
+        warnings.append("the bosses are not mirror images of themselves: their centreline is uncertain, and so is the offset")
+        advice.append(
+            "Photograph the side once more with the gauge in the same boss' other bore: the mean of the two offsets is free of the "
+            "centreline"
+        )
+    if len(seen.files) == 1:
+        advice.append("Add three photos from around the hub: the figures become several times better")
+    elif len(seen.files) < 4:
+        advice.append("Four or five photos from all around the hub make the figures better")
+    del geometry
+    return warnings, advice
+
+
+def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
+    out = []
+    count, spokes = seen.bosses.pose.count, seen.wheel.spokes
+    per_side = 4 if seen.bosses.kind == "paired" else 2
+    if spokes is not None and spokes != per_side * count:
+        out.append(
+            f"{count} bosses were found on this side, which makes {per_side * count} spokes, but {spokes} are stated"
+        )
+    stated = seen.wheel.crosses
+    if stated is not None and crosses is not None and stated != crosses:
+        out.append(f"the gauge's direction says that the hub is drilled for {crosses} crosses, but {stated} are stated")
+    return out
+
+
+def _figures(
+    seen: SideSeen, geometry: _Geometry, line: Centreline, offset_warnings: list[str]
+) -> dict[FigureName, Figure]:
+    solution, gauges = seen.solution, seen.side.gauges
+    names = [f"gauge{k}" for k in range(len(gauges))] + ["pattern"]
+    length = float(np.mean([g.length.value for g in gauges]))
+    length_u = float(np.sqrt(np.sum([g.length.u**2 for g in gauges])) / len(gauges))
+    n = len(gauges)
+    how = f"{len(seen.files)} photo{'s' if len(seen.files) > 1 else ''}"
+
+    def mean(pick: Callable[[GaugeGeometry], float]) -> Callable[[Array], float]:
+        return lambda x: float(np.mean([pick(g) for g in geometry.gauges(x)]))
+
+    def turned(pick: Callable[[GaugeGeometry], float]) -> float:
+        """Share of the centreline's uncertainty in a figure."""
+        a, b = (
+            np.mean([pick(g) for g in geometry.gauges(solution.x, line.angle + e)]) for e in (-0.01, 0.01)
+        )
+        return float(abs(b - a) / 0.02 * line.u)
+
+    radial = seen.bosses.kind == "radial"
+    end = ("gauge end's shape", END_SHAPE_U_MM / np.sqrt(n))
+    centre = ("look of the bosses", APPEARANCE_U_MM)
+    rim = ("rounding of the rim", FACE_INSET_U_MM / 2 if radial else 0.0)
+    seating = ("seating", SEATING_U_MM / np.sqrt(n))
+    play = ("play in the bore", PLAY_U_MM / np.sqrt(n))
+    axis = "boss centreline"
+    reach = Model(mean(lambda g: g.reach), (end, centre, rim, (axis, turned(lambda g: g.reach))), how)
+    offset = Model(
+        lambda x: length - reach.function(x), (*reach.extra, ("gauge length", length_u), seating, play), how
+    )
+    diameter = Model(
+        mean(lambda g: 2 * g.radius),
+        (("look of the bosses", 2 * APPEARANCE_U_MM), ("rounding of the rim", 2 * rim[1]), (axis, turned(lambda g: 2 * g.radius))),
+        how,
+    )
+    if radial:
+        diameter = Model(lambda _: 2 * ((seen.bosses.rim_radius or 0.0) + FACE_INSET_MM), diameter.extra, how)
+    out: dict[FigureName, Figure] = {
+        "flange_diameter": figure(diameter, solution, names),
+        "spoke_offset": figure(offset, solution, names, offset_warnings),
+        "reach": figure(reach, solution, names, offset_warnings),
+        "flange_height": figure(_height(seen, geometry), solution, names),
+    }
+    if radial:
+        out["protrusion"] = out["reach"]
+    else:
+        out.update(_width_figures(seen, geometry, reach, length, length_u, names))
+    return out
+
+
+def _height(seen: SideSeen, geometry: _Geometry) -> Model:
+    """Height of the flange's mid-plane: from the faces' edges, and sharper from the bore that the gauge is in."""
+    solution = seen.solution
+    where = solution.layout["pattern"]
+
+    def height(x: Array) -> float:
+        return float(x[where][2]) - FLANGE_HALF_THICKNESS_MM
+
+    del geometry
+    return Model(height, (("thickness of the bosses", FLANGE_HALF_THICKNESS_U_MM),), "upper edges of the bosses")
+
+
+def _width_figures(
+    seen: SideSeen, geometry: _Geometry, reach: Model, length: float, length_u: float, names: list[str]
+) -> dict[FigureName, Figure]:
+    shape = seen.bosses.shape
+    if shape is None:
+        return {}
+    solution, line, radius = seen.solution, geometry.angle, seen.bosses.pose.radius
+
+    def faces(x: Array) -> tuple[float, float]:
+        """Mean distances from the crossing point to the face ahead and the face behind."""
+        both = []
+        for g in geometry.gauges(x):
+            # The faces are read in the pattern's frame, the gauge in the centreline's.
+            c, s = np.cos(line), np.sin(line)
+            out, side = g.outward * c - g.sideways * s, g.outward * s + g.sideways * c
+            x0, y0 = g.radius * c - radius, g.radius * s
+            t = y0 / side
+            ahead, behind = width_along(shape, x0 - t * out, out, side)
+            both.append((ahead - t, behind + t))
+        mean = np.mean(both, axis=0)
+        return float(mean[0]) + FACE_INSET_MM, float(mean[1]) + FACE_INSET_MM
+
+    inset = ("rounding of the faces", FACE_INSET_U_MM)
+    width = Model(lambda x: sum(faces(x)), (("rounding of the faces", 1.6 * FACE_INSET_U_MM),), "faces of the mean boss")
+    protrusion = Model(lambda x: reach.function(x) - faces(x)[0], (*reach.extra[:2], inset), "end and face of the boss")
+    by_width = Model(
+        lambda x: length - reach.function(x) + (faces(x)[0] - faces(x)[1]) / 2,
+        (*reach.extra[:2], inset, ("gauge length", length_u)),
+        "gauge length minus protrusion minus half the boss width",
+    )
+    return {
+        "boss_width": figure(width, solution, names),
+        "protrusion": figure(protrusion, solution, names),
+        "spoke_offset_by_width": figure(by_width, solution, names),
+    }
+
+
+def _correlation(
+    seen: SideSeen, geometry: _Geometry, line: Centreline, figures: dict[FigureName, Figure]
+) -> float | None:
+    """Correlation of flange diameter and offset, which come from the same adjustment."""
+    solution = seen.solution
+    sigma = np.sqrt(np.maximum(np.diag(solution.covariance), 0.0))
+    mask = np.zeros_like(sigma)
+    for name in [f"gauge{k}" for k in range(len(seen.gauges))] + ["pattern"]:
+        mask[solution.layout[name]] = sigma[solution.layout[name]]
+    d, o = figures["flange_diameter"], figures["spoke_offset"]
+    if seen.bosses.kind == "radial":
+        # The rim's place moves half the diameter and the reach alike.
+        shared = 2 * (FACE_INSET_U_MM / 2) ** 2
+        return float(np.clip(shared / (d.u * o.u), -1, 1))
+    by_d = gradient(lambda x: float(np.mean([2 * g.radius for g in geometry.gauges(x)])), solution.x, mask)
+    by_o = gradient(lambda x: -float(np.mean([g.reach for g in geometry.gauges(x)])), solution.x, mask)
+    del line
+    return float(np.clip(by_d @ solution.covariance @ by_o / (d.u * o.u), -1, 1))
