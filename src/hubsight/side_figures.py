@@ -40,7 +40,7 @@ from hubsight.flange import (
 from hubsight.hub.boss_shape import width_along
 from hubsight.hub.bosses import BossSighting
 from hubsight.hub.gauge import GaugeSighting
-from hubsight.measurement import FigureName, SideMeasurement
+from hubsight.measurement import FigureName, Refusal, SideMeasurement
 from hubsight.stated import Reading, StatedSide, StatedWheel
 from hubsight.target.find import TargetSighting
 from hubsight.wheel.crosses import drilled_crosses, expected_beta
@@ -48,8 +48,24 @@ from hubsight.wheel.crosses import drilled_crosses, expected_beta
 Array = NDArray[np.float64]
 
 CROSSES = range(5)
-FLANGE_HALF_THICKNESS_MM, FLANGE_HALF_THICKNESS_U_MM = 3.55, 0.35
+DIAMETERS_MM = (24.0, 90.0)
+OFFSETS_MM = (-6.0, 14.0)
+"""Flange diameters and offsets of straight-pull hubs, with room (common practice, no source)."""
+LARGEST_U_MM = 3.0
+BETTER_PHOTOS = "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
+FLANGE_HALF_THICKNESS_MM = 3.55
 """Visible upper edges above the flange's mid-plane (found on rendered hubs)."""
+BORE_STAGGER_MM, BORE_STAGGER_U_MM = 1.35, 0.15
+"""A boss' two bores lie this far above and below the mid-plane (common practice, no source)."""
+UNSURE_STAGGER_MM = 0.4
+"""Nearer than this to the gauge's bore the faces do not tell on which side of it the mid-plane lies."""
+RADIAL_BORE_U_MM = 0.3
+USUAL_MATCH = 0.6
+"""Correlation of a boss with the mean boss on well-lit hubs."""
+LEAST_WIRE_MM, SEEN_SHARE = 1.8, 0.93
+"""Thinnest usual spoke end, and the share of a wire's width that is seen before paper (found on rendered gauges)."""
+SHAPE_DOUBT_U_MM = 0.3
+"""How far a lopsided boss' face at the bore lies from its upper edge (found on rendered hubs)."""
 ASYMMETRIC_DOUBT = 0.5
 DISAGREEMENT_SIGMAS = 3.0
 
@@ -98,7 +114,7 @@ class _Geometry:
         return out
 
 
-def side_measurement(seen: SideSeen) -> SideMeasurement:
+def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     """Turn an adjusted side into figures, warnings and evidence."""
     x = seen.solution.x
     which = tuple(_boss_of(seen, k) for k in range(len(seen.gauges)))
@@ -109,6 +125,9 @@ def side_measurement(seen: SideSeen) -> SideMeasurement:
     crosses = _crosses(seen, geometry) if paired else 0
     warnings, advice = _judge(seen, geometry, line)
     figures = _figures(seen, geometry, line, warnings)
+    trouble = _implausible(seen, figures)
+    if trouble is not None:
+        return trouble
     return SideMeasurement(
         name=seen.side.name,
         kind=seen.bosses.kind,
@@ -130,6 +149,21 @@ def side_measurement(seen: SideSeen) -> SideMeasurement:
         ),
         diameter_offset_correlation=_correlation(seen, geometry, line, figures),
     )
+
+
+def _implausible(seen: SideSeen, figures: dict[FigureName, Figure]) -> Refusal | None:
+    """Refuse what no hub can be: the bosses or the gauge were taken for something else."""
+    d, o, length = figures["flange_diameter"], figures["spoke_offset"], seen.side.gauges[0].length.value
+    if not all(np.isfinite([f.value, f.u]).all() for f in figures.values()):
+        return Refusal(reason="the bosses' faces were not found", remedy=BETTER_PHOTOS)
+    if not DIAMETERS_MM[0] < d.value < DIAMETERS_MM[1] or d.u > LARGEST_U_MM:
+        return Refusal(reason=f"the bosses seem to lie on {d.value:.0f} mm, which no hub has", remedy=BETTER_PHOTOS)
+    if not OFFSETS_MM[0] < o.value < OFFSETS_MM[1]:
+        return Refusal(
+            reason=f"with a gauge of {length:.1f} mm the spoke offset would be {o.value:.1f} mm, which no hub has",
+            remedy="Check the gauge's stated length and what is on its end; else photograph the set again",
+        )
+    return None
 
 
 def _boss_of(seen: SideSeen, gauge: int) -> int:
@@ -246,7 +280,8 @@ def _figures(
 
     radial = seen.bosses.kind == "radial"
     end = ("gauge end's shape", END_SHAPE_U_MM / np.sqrt(n))
-    centre = ("look of the bosses", APPEARANCE_U_MM)
+    look = APPEARANCE_U_MM * (USUAL_MATCH / max(float(np.median(seen.bosses.matches.quality)), 0.2)) ** 3
+    centre = ("look of the bosses", look)
     rim = ("rounding of the rim", FACE_INSET_U_MM / 2 if radial else 0.0)
     seating = ("seating", SEATING_U_MM / np.sqrt(n))
     play = ("play in the bore", PLAY_U_MM / np.sqrt(n))
@@ -257,7 +292,12 @@ def _figures(
     )
     diameter = Model(
         mean(lambda g: 2 * g.radius),
-        (("look of the bosses", 2 * APPEARANCE_U_MM), ("rounding of the rim", 2 * rim[1]), (axis, turned(lambda g: 2 * g.radius))),
+        (
+            ("look of the bosses", 2 * look),
+            ("rounding of the rim", 2 * rim[1]),
+            (axis, turned(lambda g: 2 * g.radius)),
+            ("outline of the wire", 2 * _lost_outline(seen)),
+        ),
         how,
     )
     if radial:
@@ -271,24 +311,49 @@ def _figures(
     if radial:
         out["protrusion"] = out["reach"]
     else:
-        out.update(_width_figures(seen, geometry, reach, length, length_u, names))
+        out.update(_width_figures(seen, geometry, reach, line.doubt, length, length_u, names))
     return out
 
 
+def _lost_outline(seen: SideSeen) -> float:
+    """How far a gauge's axis may be off because bright surroundings swallow part of the wire's outline, mm."""
+    known = seen.side.gauges[0].diameter
+    expected = SEEN_SHARE * (known.value if known is not None else LEAST_WIRE_MM)
+    return max(0.0, expected - min(g.line.width for g in seen.gauges)) / 2
+
+
 def _height(seen: SideSeen, geometry: _Geometry) -> Model:
-    """Height of the flange's mid-plane: from the faces' edges, and sharper from the bore that the gauge is in."""
-    solution = seen.solution
-    where = solution.layout["pattern"]
+    """Height of the flange's mid-plane.
+
+    The gauge's bore lies a little above or below it; the faces' edges, seen less exactly, tell which.
+    """
+    where = seen.solution.layout["pattern"]
+    if seen.bosses.kind == "radial":
+        return Model(
+            lambda x: float(np.mean([g.crossing[2] for g in geometry.gauges(x)])),
+            (("height of the bore", RADIAL_BORE_U_MM),),
+            "height of the gauge where it leaves the flange",
+        )
+    x = seen.solution.x
+    faces = float(x[where][2]) - FLANGE_HALF_THICKNESS_MM
+    bores = [g.crossing[2] for g in geometry.gauges(x)]
+    if len(bores) == 2 and abs(bores[0] - bores[1]) > BORE_STAGGER_MM:
+        sides = [np.sign(bores[1] - bores[0]), np.sign(bores[0] - bores[1])]
+    else:
+        sides = [np.sign(faces - z) or 1.0 for z in bores]
 
     def height(x: Array) -> float:
-        return float(x[where][2]) - FLANGE_HALF_THICKNESS_MM
+        return float(
+            np.mean([g.crossing[2] + s * BORE_STAGGER_MM for g, s in zip(geometry.gauges(x), sides, strict=True)])
+        )
 
-    del geometry
-    return Model(height, (("thickness of the bosses", FLANGE_HALF_THICKNESS_U_MM),), "upper edges of the bosses")
+    unsure = min(abs(faces - z) for z in bores) < UNSURE_STAGGER_MM
+    u = BORE_STAGGER_MM if unsure else BORE_STAGGER_U_MM
+    return Model(height, (("stagger of the bores", u),), "height of the gauge's bore, and which bore it is by the faces")
 
 
 def _width_figures(
-    seen: SideSeen, geometry: _Geometry, reach: Model, length: float, length_u: float, names: list[str]
+    seen: SideSeen, geometry: _Geometry, reach: Model, doubt: float, length: float, length_u: float, names: list[str]
 ) -> dict[FigureName, Figure]:
     shape = seen.bosses.shape
     if shape is None:
@@ -310,11 +375,16 @@ def _width_figures(
         return float(mean[0]) + FACE_INSET_MM, float(mean[1]) + FACE_INSET_MM
 
     inset = ("rounding of the faces", FACE_INSET_U_MM)
-    width = Model(lambda x: sum(faces(x)), (("rounding of the faces", 1.6 * FACE_INSET_U_MM),), "faces of the mean boss")
-    protrusion = Model(lambda x: reach.function(x) - faces(x)[0], (*reach.extra[:2], inset), "end and face of the boss")
+    lopsided = ("lopsided bosses", SHAPE_DOUBT_U_MM * doubt)
+    width = Model(
+        lambda x: sum(faces(x)),
+        (("rounding of the faces", 1.6 * FACE_INSET_U_MM), ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt)),
+        "faces of the mean boss",
+    )
+    protrusion = Model(lambda x: reach.function(x) - faces(x)[0], (*reach.extra[:2], inset, lopsided), "end and face of the boss")
     by_width = Model(
         lambda x: length - reach.function(x) + (faces(x)[0] - faces(x)[1]) / 2,
-        (*reach.extra[:2], inset, ("gauge length", length_u)),
+        (*reach.extra[:2], inset, lopsided, ("gauge length", length_u)),
         "gauge length minus protrusion minus half the boss width",
     )
     return {

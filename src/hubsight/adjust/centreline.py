@@ -21,13 +21,13 @@ ASYMMETRIC_SIGMA_MM = 0.4
 """The same on bosses that are not (found on rendered hubs)."""
 PLAY_RAD = np.radians(0.35)
 """Direction of a 1.8 to 2.0 wire in its bore, seen along the axis (common practice, no source)."""
-DRILLING_RAD = np.radians(0.3)
+DRILLING_RAD = np.radians(0.25)
 """A bore's direction against that to its rim hole: hubs are drilled for a range of rims (common practice, no source)."""
 USUAL_ERD_MM, USUAL_ERD_SIGMA_MM = 580.0, 35.0
 """Where the rim is not stated."""
 PAIR_SIGMA_MM = 0.08
 """How far the offsets of a boss' two gauges may differ: seating, play and drilling."""
-LEAST_DOUBT, DOUBT_AT_MM, DOUBT_WIDTH_MM = 0.1, 0.12, 0.02
+LEAST_DOUBT, DOUBT_AT_MM, DOUBT_WIDTH_MM = 0.2, 0.12, 0.02
 """Prior probability that a boss is not mirror-symmetric though it looks so, and the disagreement of its outline's inner and outer
 part at which it is one half (found on rendered hubs)."""
 

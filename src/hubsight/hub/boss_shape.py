@@ -101,8 +101,8 @@ def _face(template: Array, half: float, side: int) -> Face:
     local = np.flatnonzero(
         (per_offset[1:-1] >= per_offset[:-2]) & (per_offset[1:-1] >= per_offset[2:])
     ) + 1
-    strong = local[per_offset[local] >= OUTER_SHARE * per_offset.max()] if len(local) else np.array([per_offset.argmax()])
-    k = int(strong[-1])
+    strong = local[per_offset[local] >= OUTER_SHARE * per_offset.max()]
+    k = int(strong[-1]) if len(strong) else int(per_offset.argmax())
     i, j = np.unravel_index(score[k].argmax(), score[k].shape)
     coefficients = np.array([FACE_OFFSETS_MM[k], FACE_SLOPES[i], FACE_BENDS[j]])
     basis = np.stack([np.ones_like(x), x, x**2], -1)

@@ -98,7 +98,7 @@ def see_gauges(
                 remedy="Keep the far end inside the picture, uncovered and sharp, in two photos or more",
             )
         shift, ends = found
-        start = line.point + line.low * line.direction
+        start = tracked.end + (line.low - line.high) * tracked.direction
         sightings.append(
             GaugeSighting(tracked, tracked.end + shift * tracked.direction, tuple(ends), start)
         )

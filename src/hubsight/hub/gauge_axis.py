@@ -27,6 +27,9 @@ ACROSS_STEP_MM = 0.05
 EDGE_BLUR_MM = 0.07
 NEARLY_BEST = 0.82
 """A wider pair of edges wins when its score is this share of the best."""
+STILL_AN_EDGE = 0.65
+"""The same once the axis is known to `ALIGNED_MM`, when chance pairs no longer score."""
+ALIGNED_MM = 0.25
 LEAST_EDGE = 0.012
 """Smallest step of linear light per mm x blur that counts as an edge, of a full scale of 1."""
 
@@ -85,11 +88,13 @@ def track_axis(
     SeenLine or None
         None when no pair of edges runs along the line.
     """
+    width: float | None = None
     for reach, block, width_slack in ((2.6, 8.0, None), (1.1, 5.0, None), (0.6, 3.0, 0.25)):
         ribbons = _ribbons(lights, views, end, direction, length, reach + 1.6)
         profiles = [_block_profiles(r, block) for r in ribbons]
         if width_slack is None:
-            width = _common_width(profiles, ribbons[0].across, reach)
+            share = NEARLY_BEST if width is None else STILL_AN_EDGE
+            width = _common_width(profiles, ribbons[0].across, reach if width is None else ALIGNED_MM, share)
         if width is None:
             return None
         axes = [
@@ -143,8 +148,8 @@ def _pair_score(slope: Array, across: Array, width: float, reach: float) -> tupl
     return across[middle[best]], pair[np.arange(len(pair)), best]
 
 
-def _common_width(profiles: Sequence[_Profiles], across: Array, reach: float) -> float | None:
-    """Width that all blocks of all photos share."""
+def _common_width(profiles: Sequence[_Profiles], across: Array, reach: float, share: float) -> float | None:
+    """Widest pair of edges that all blocks of all photos share, scoring at least ``share`` of the best."""
     widths = np.arange(WIDTH_RANGE_MM[0], WIDTH_RANGE_MM[1] + 1e-9, 2 * ACROSS_STEP_MM)
     total = np.zeros(len(widths))
     for p in profiles:
@@ -153,11 +158,11 @@ def _common_width(profiles: Sequence[_Profiles], across: Array, reach: float) ->
             total[k] += np.sum(_pair_score(p.slope, across, width, reach)[1] / peak)
     if total.max() <= 0:
         return None
-    good = np.flatnonzero(total >= NEARLY_BEST * total.max())
-    start = good[-1]
-    while start > 0 and total[start - 1] > total[start]:
-        start -= 1
-    return float(widths[start])
+    good = np.flatnonzero(total >= share * total.max())
+    k = good[-1]
+    while k > 0 and total[k - 1] > total[k]:
+        k -= 1
+    return float(widths[k])
 
 
 def _axis_points(
