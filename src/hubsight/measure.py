@@ -82,7 +82,7 @@ def measure_side(
         return gauges
     sightings, warnings = gauges
     faces = _faces(heights, sightings, len(shots))
-    bosses = see_bosses(pictures, views, sightings[0], faces)
+    bosses = see_bosses(pictures, views, sightings, faces)
     if isinstance(bosses, Refusal):
         return bosses
     adjusted = adjust_side(problem, sheet, sightings, bosses, heights if len(shots) == 1 else _wire_only(heights))

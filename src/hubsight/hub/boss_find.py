@@ -27,8 +27,8 @@ LARGEST_EDGE = 3.0
 """Edge strength over the local unrest is cut off here, so that no bright streak outweighs the outlines."""
 VOTE_STEP_MM = 0.4
 VOTE_RADII_MM = (6.0, 34.0)
-COUNTS_PAIRED = range(3, 11)
-"""Pair bosses on one flange: 12 to 40 spokes (common practice, no source)."""
+COUNTS_PAIRED = range(4, 11)
+"""Pair bosses on one flange: 16 to 40 spokes (common practice, no source)."""
 COUNTS_RADIAL = range(6, 21)
 """Radial spokes on one flange: 12 to 40 spokes."""
 ALMOST_AS_WELL = 0.7
@@ -55,6 +55,17 @@ class EdgeMap:
         rows = at.reshape(-1, at.shape[-2] if at.ndim > 2 else 1, 2)
         out = cv2.remap(self.strength, rows[..., 0], rows[..., 1], cv2.INTER_LINEAR, borderValue=0)
         return np.asarray(out, dtype=np.float64).reshape(at.shape[:-1])
+
+
+def without_wires(edges: EdgeMap, view: View, wires: Sequence[tuple[Array, Array]], width: float) -> EdgeMap:
+    """Blank out wires, each from one point (3,) to another, so that their edges do not pass for the hub's."""
+    strength = edges.strength.copy()
+    for first, last in wires:
+        px = view.project(first + np.linspace(0, 1, 12)[:, None] * (last - first))
+        depth = float((((first + last) / 2) - view.position) @ view.rotation[2])
+        path = np.rint(px - np.array(edges.origin)).astype(np.int32).reshape(-1, 1, 2)
+        cv2.polylines(strength, [path], False, 0.0, max(1, round(width * view.focal / depth)))
+    return EdgeMap(strength, edges.origin)
 
 
 def edge_map(picture: NDArray[np.uint8], view: View, centre: Array, height: float, half: float) -> EdgeMap:

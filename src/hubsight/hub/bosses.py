@@ -18,6 +18,7 @@ from hubsight.hub.boss_find import (
     find_pattern,
     plane_edges,
     starts_from_gauge,
+    without_wires,
 )
 from hubsight.hub.boss_pattern import Matches, PatternPose, place_pattern
 from hubsight.hub.boss_shape import BossShape, read_boss
@@ -31,9 +32,10 @@ FACES_ABOVE_GAUGE_MM = (2.4, 3.2, 4.0, 4.8, 5.6, 6.4)
 """Height of the bosses' upper faces above the gauge's axis where it leaves the boss (common practice, no source)."""
 SEARCH_HALF_MM, SEARCH_STEP_MM = 58.0, 0.4
 FINE_HALF_MM = 42.0
-RADIAL_MISS_MM = 4.0
-"""A gauge whose axis passes the hub axis nearer than this sits in a radial hub."""
 LEAST_TANGENT_MM = 9.0
+"""A gauge whose axis passes the hub axis nearer than this sits in a radial hub."""
+WIRE_CLEAR_MM, WIRE_MASK_MM = 1.0, 3.2
+"""Wires are blanked out from this far outside the boss, this wide."""
 RADIAL_RADII_MM = (12.0, 34.0)
 RIM_SHARE = 0.7
 """The flange's outer rim is the outermost ring this strong against the strongest."""
@@ -68,7 +70,7 @@ class BossSighting:
 def see_bosses(
     pictures: Sequence[NDArray[np.uint8]],
     views: Sequence[View],
-    gauge: GaugeSighting,
+    gauges: Sequence[GaugeSighting],
     face_height: tuple[float, float] | None = None,
 ) -> BossSighting | Refusal:
     """Find the boss pattern round a gauge.
@@ -77,18 +79,27 @@ def see_bosses(
     ----------
     pictures, views
         Per photo the grey picture, camera and pose.
-    gauge
-        A gauge that sits in one of the bosses.
+    gauges
+        The gauges that sit in its bosses.
     face_height
         Height of the bosses' upper faces and its standard uncertainty, mm, where it is known beforehand; a single
         photo needs it.
     """
+    gauge = gauges[0]
     start, direction = gauge.start, gauge.line.direction
+    wires = [(g.start + WIRE_CLEAR_MM * g.line.direction, g.end) for g in gauges]
+
+    def edges_near(at: Array, height: float, half: float) -> list[EdgeMap]:
+        return [
+            without_wires(edge_map(p, v, at, height, half), v, wires, WIRE_MASK_MM)
+            for p, v in zip(pictures, views, strict=True)
+        ]
+
     heights = (
         [start[2] + h for h in FACES_ABOVE_GAUGE_MM] if face_height is None else [face_height[0]]
     )
     middle = heights[len(heights) // 2]
-    edges = [edge_map(p, v, start[:2], middle, SEARCH_HALF_MM + 2) for p, v in zip(pictures, views, strict=True)]
+    edges = edges_near(start[:2], middle, SEARCH_HALF_MM + 2)
     stack = [
         [plane_edges(e, v, start[:2], z, SEARCH_HALF_MM, SEARCH_STEP_MM) for e, v in zip(edges, views, strict=True)]
         for z in heights
@@ -109,7 +120,7 @@ def see_bosses(
     if rough is None:
         return _not_found()
     centre, height = start[:2] + rough.centre, heights[rough.level]
-    fine = [edge_map(p, v, centre, height, FINE_HALF_MM) for p, v in zip(pictures, views, strict=True)]
+    fine = edges_near(centre, height, FINE_HALF_MM)
     kind: Kind = "paired" if miss(rough.centre) > LEAST_TANGENT_MM else "radial"
     radius = miss(rough.centre) if kind == "paired" else _rim(fine, views, centre, height, 0.1)
     pose = PatternPose(centre, height, np.zeros(2), rough.phase, rough.count, radius)
