@@ -55,7 +55,7 @@ LARGEST_U_MM = 3.0
 BETTER_PHOTOS = "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 FLANGE_HALF_THICKNESS_MM = 3.55
 """Visible upper edges above the flange's mid-plane (found on rendered hubs)."""
-BORE_STAGGER_MM, BORE_STAGGER_U_MM = 1.35, 0.15
+BORE_STAGGER_MM, BORE_STAGGER_U_MM = 1.35, 0.18
 """A boss' two bores lie this far above and below the mid-plane (common practice, no source)."""
 UNSURE_STAGGER_MM = 0.4
 """Nearer than this to the gauge's bore the faces do not tell on which side of it the mid-plane lies."""
@@ -378,7 +378,7 @@ def _width_figures(
     lopsided = ("lopsided bosses", SHAPE_DOUBT_U_MM * doubt)
     width = Model(
         lambda x: sum(faces(x)),
-        (("rounding of the faces", 1.6 * FACE_INSET_U_MM), ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt)),
+        (("rounding of the faces", 1.8 * FACE_INSET_U_MM), ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt)),
         "faces of the mean boss",
     )
     protrusion = Model(lambda x: reach.function(x) - faces(x)[0], (*reach.extra[:2], inset, lopsided), "end and face of the boss")

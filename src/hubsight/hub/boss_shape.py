@@ -21,8 +21,10 @@ FACE_OFFSETS_MM = np.arange(1.6, 7.6, 0.05)
 FACE_SLOPES = np.tan(np.radians(np.arange(-24.0, 24.1, 2.0)))
 FACE_BENDS = np.array([-0.06, -0.04, -0.02, 0.0, 0.02])
 """Offset, slope and bend of faces that are tried: y = offset + slope X + bend X^2, 1/mm for the bend."""
-OUTER_SHARE = 0.8
+OUTER_SHARE = 0.65
 """A line farther out is the face when it is this strong against the strongest one."""
+LARGEST_ROUNDING_MM = 0.9
+"""Farthest that the two lines of one rounded edge lie apart."""
 PHASE_RANGE = np.radians(7.0)
 BANDS_MM = ((-2.5, 4.5), (-1.5, 1.5), (1.5, 4.5))
 """Whole outline, beside the crossing point, and the outer part: stretches of X that are mirrored."""
@@ -96,18 +98,14 @@ def _face(template: Array, half: float, side: int) -> Face:
     y = h[..., None] + s[..., None] * x + c[..., None] * x**2
     value = _sample(template, half, np.broadcast_to(x, y.shape), side * y)
     inside = (y > 0.8) & (y < half - 0.3)
-    score = np.where(inside.all(-1), np.minimum(value, np.median(value, -1, keepdims=True) * 1.5).mean(-1), 0.0)
-    per_offset = score.max((1, 2))
-    local = np.flatnonzero(
-        (per_offset[1:-1] >= per_offset[:-2]) & (per_offset[1:-1] >= per_offset[2:])
-    ) + 1
-    strong = local[per_offset[local] >= OUTER_SHARE * per_offset.max()]
-    k = int(strong[-1]) if len(strong) else int(per_offset.argmax())
+    weak_half = np.sort(value, axis=-1)[..., : len(x) // 2].mean(-1)
+    score = np.where(inside.all(-1), weak_half, 0.0)
+    k = _outline_offset(score)
     i, j = np.unravel_index(score[k].argmax(), score[k].shape)
     coefficients = np.array([FACE_OFFSETS_MM[k], FACE_SLOPES[i], FACE_BENDS[j]])
     basis = np.stack([np.ones_like(x), x, x**2], -1)
     scatter = 0.1
-    for reach in (0.5, 0.3, 0.3):
+    for reach in (0.25, 0.25, 0.25):
         d = np.arange(-reach, reach + 1e-9, 0.02)
         line = basis @ coefficients
         light = _sample(template, half, np.broadcast_to(x[:, None], (len(x), len(d))), side * (line[:, None] + d))
@@ -122,6 +120,22 @@ def _face(template: Array, half: float, side: int) -> Face:
             scatter = max(1.48 * float(np.median(miss)), 0.01)
             w = np.where(edge, 0.05, 1.0) * light.max(1) / (1 + (miss / (2 * scatter)) ** 2)
     return Face(side, *map(float, coefficients), float(score[k].max()), scatter)
+
+
+def _outline_offset(score: Array) -> int:
+    """Index of the face's offset, from the scores of all (offset, slope, bend) curves.
+
+    A rounded edge shows as two lines, one where the rounding begins and one at the outline; the outer one is the face, as long as
+    it runs along the inner one.
+    """
+    per_offset = score.max((1, 2))
+    main = int(per_offset.argmax())
+    slope = np.unravel_index(score[main].argmax(), score[main].shape)[0]
+    like = score[:, max(slope - 2, 0) : slope + 3].max((1, 2))
+    tops = np.flatnonzero((like[1:-1] > like[:-2]) & (like[1:-1] >= like[2:])) + 1
+    gap = FACE_OFFSETS_MM[tops] - FACE_OFFSETS_MM[main]
+    outer = tops[(gap > 0.1) & (gap < LARGEST_ROUNDING_MM) & (like[tops] >= OUTER_SHARE * like[main])]
+    return int(outer[-1]) if len(outer) else main
 
 
 def _mirror(template: Array, pose: PatternPose, half: float, band: tuple[float, float]) -> tuple[float, float]:
