@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from hubsight.measurement import Refusal
 from hubsight.target.geometry import TargetGeometry, all_papers_dictionary, paper_of_marker
+from hubsight.target.sharpness import nothing_sharp
 
 Array = NDArray[np.float64]
 
@@ -168,6 +169,11 @@ def _why_no_markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> Ref
         return Refusal(
             reason="the picture is mirrored, as selfie cameras make it",
             remedy="Use the main camera on the phone's back, and no mirroring editor",
+        )
+    if nothing_sharp(picture):
+        return Refusal(
+            reason="the picture is too blurred to read the target",
+            remedy="Hold the phone still, wipe the lens, tap on the hub to focus, and take more light",
         )
     return Refusal(
         reason="the printed target was not found",

@@ -1,0 +1,135 @@
+"""How well a photo shows the sheet: how blurred it is, and which corners lie outside it, under glare or hidden."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.target.find import TargetSighting
+
+Array = NDArray[np.float64]
+
+EDGE_SPAN_MM = (3.0, 9.0)
+"""Stretch of a square's side, from its corner, on which the edge's width is read."""
+PROFILE_HALF_MM = 1.35
+"""A marker begins 1.5 mm beside the edge of a black square."""
+PROFILE_STEPS, SPAN_STEPS = 28, 13
+END_SHARE = 0.18
+"""Share of a profile at each end that counts as plain black or white."""
+LEAST_STEP_GREY = 25.0
+"""Edges of a weaker step are in deep shadow or glare."""
+LEAST_EDGES = 12
+GLARE_GREY = 250
+GLARE_REACH_MM = 5.0
+BLURRED_MM = 0.35
+"""Standard deviation of the blur on the paper that is worth a word; a defocused phone photo has up to 0.2 (found on rendered
+photos)."""
+OUTSIDE_SHARE, HIDDEN_SHARE, GLARE_SHARE = 0.25, 0.4, 0.08
+"""Shares of the corners outside the picture, hidden, or under glare that are worth a word."""
+
+
+@dataclass(frozen=True)
+class SheetView:
+    """How one photo shows the sheet.
+
+    Attributes
+    ----------
+    blur_px, blur_mm
+        Median standard deviation of the blur across the squares' edges, in the picture and on the paper; None where too few
+        edges can be read.
+    outside, hidden, glare
+        Numbers of corners beyond the picture's border, not visible inside it, and of the latter those in white glare.
+    corners
+        Number of corners on the sheet.
+    """
+
+    blur_px: float | None
+    blur_mm: float | None
+    outside: int
+    hidden: int
+    glare: int
+    corners: int
+
+    def sentences(self) -> list[str]:
+        """Say what is worth a word, each with its remedy."""
+        out = []
+        n = self.corners
+        if self.blur_mm is not None and self.blur_mm > BLURRED_MM:
+            out.append(
+                f"the sheet is blurred by {self.blur_mm:.1f} mm: hold the phone still, wipe the lens, tap on the hub to focus"
+            )
+        if self.outside > OUTSIDE_SHARE * n:
+            out.append(f"{self.outside} of the target's {n} corners lie outside the picture: keep the whole ring in view")
+        if self.glare > GLARE_SHARE * n:
+            out.append(f"glare hides {self.glare} of the target's {n} corners: move the lamp, or shade the sheet")
+        elif self.hidden > HIDDEN_SHARE * n:
+            out.append(f"{self.hidden} of the target's {n} corners are covered or unreadable: clear the ring")
+        return out
+
+
+def sheet_view(picture: NDArray[np.uint8], sighting: TargetSighting) -> SheetView:
+    """Judge how a grey picture shows the sheet whose corners were found in it.
+
+    Parameters
+    ----------
+    picture
+        (H, W) grey picture as stored.
+    sighting
+        The corners found in it.
+    """
+    h, _ = cv2.findHomography(sighting.nominal, sighting.pixels, 0)
+    corners = len(sighting.geometry.saddles)
+    missing = np.setdiff1d(np.arange(corners), sighting.index)
+    places = _through(h, sighting.geometry.saddles[missing])
+    size = np.array([picture.shape[1], picture.shape[0]])
+    inside = ((places > 0) & (places < size - 1)).all(1)
+    reach = max(2, round(GLARE_REACH_MM * sighting.square_px / sighting.geometry.square))
+    glare = sum(_white(picture, place, reach) for place in places[inside])
+    widths = _edge_widths(picture, sighting, h)
+    px = float(np.median(widths)) if len(widths) >= LEAST_EDGES else None
+    mm = None if px is None else px * sighting.geometry.square / sighting.square_px
+    return SheetView(px, mm, int((~inside).sum()), int(inside.sum()), int(glare), corners)
+
+
+def _through(h: Array, points: Array) -> Array:
+    if len(points) == 0:
+        return np.empty((0, 2))
+    return np.asarray(cv2.perspectiveTransform(points.reshape(-1, 1, 2), h), dtype=np.float64).reshape(-1, 2)
+
+
+def _white(picture: NDArray[np.uint8], place: Array, reach: int) -> bool:
+    """Tell whether most of the neighbourhood, black squares included, is white."""
+    u, v = np.rint(place).astype(int)
+    part = picture[max(v - reach, 0) : v + reach + 1, max(u - reach, 0) : u + reach + 1]
+    return bool(part.size and np.mean(part >= GLARE_GREY) > 0.6)
+
+
+def _edge_widths(picture: NDArray[np.uint8], sighting: TargetSighting, h: Array) -> Array:
+    """Standard deviations of the blur, px, across the sides of squares that leave the visible corners."""
+    along = np.linspace(*EDGE_SPAN_MM, SPAN_STEPS)
+    across = np.linspace(-PROFILE_HALF_MM, PROFILE_HALF_MM, PROFILE_STEPS)
+    local = sighting.pixels - _through(h, sighting.nominal)
+    sides = ((1, 0), (-1, 0), (0, 1), (0, -1))
+    frames = np.array([[side, (-side[1], side[0])] for side in sides], dtype=np.float64)
+    offset = along[:, None, None] * frames[:, None, None, 0] + across[:, None] * frames[:, None, None, 1]
+    points = sighting.nominal[:, None, None, None] + offset
+    px = _through(h, points.reshape(-1, 2)).reshape(points.shape) + local[:, None, None, None]
+    grey = cv2.remap(
+        picture,
+        px[..., 0].reshape(-1, PROFILE_STEPS).astype(np.float32),
+        px[..., 1].reshape(-1, PROFILE_STEPS).astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    profiles = np.asarray(grey, dtype=np.float64).reshape(-1, SPAN_STEPS, PROFILE_STEPS).mean(1)
+    ends = max(2, round(END_SHARE * PROFILE_STEPS))
+    step = np.abs(profiles[:, -ends:].mean(1) - profiles[:, :ends].mean(1))
+    middle = px[:, :, SPAN_STEPS // 2].reshape(-1, PROFILE_STEPS, 2)
+    spacing = np.linalg.norm(middle[:, -1] - middle[:, 0], axis=1) / (PROFILE_STEPS - 1)
+    slope = np.abs(np.gradient(profiles, axis=1)).max(1) / spacing
+    size = np.array([picture.shape[1], picture.shape[0]])
+    good = (step > LEAST_STEP_GREY) & ((middle > 0) & (middle < size - 1)).all((1, 2))
+    return np.asarray(step[good] / (np.sqrt(2 * np.pi) * slope[good]))

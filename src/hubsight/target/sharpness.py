@@ -1,0 +1,37 @@
+"""Whether a picture is sharp anywhere, when nothing in it could be read."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+SHRUNK_LONG_SIDE_PX = 2000
+SHARPEST_QUANTILE = 0.9995
+SMOOTHING_PX = 1.0
+"""Against the noise, which is steep too."""
+BLURRED_PICTURE_PX = 2.4
+"""When the sharpest edges of a picture of `SHRUNK_LONG_SIDE_PX` are blurred by more, nothing in it is sharp. Rendered phone
+photos have 0.8 to 1.3; markers stop being read near 3."""
+
+
+def sharpest_edge(picture: NDArray[np.uint8]) -> float:
+    """Return the blur's standard deviation at the sharpest edges of a grey picture, px at `SHRUNK_LONG_SIDE_PX`.
+
+    An edge between the picture's darkest and brightest greys, blurred by a Gaussian, is steepest by its step over
+    sqrt(2 pi) sigma.
+    """
+    shrink = max(1.0, max(picture.shape) / SHRUNK_LONG_SIDE_PX)
+    size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
+    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    small = cv2.GaussianBlur(small, (0, 0), SMOOTHING_PX)
+    gx, gy = (cv2.Sobel(small, cv2.CV_32F, dx, 1 - dx, scale=1 / 8) for dx in (1, 0))
+    steepest = max(float(np.quantile(cv2.magnitude(gx, gy), SHARPEST_QUANTILE)), 1e-6)
+    dark, bright = np.quantile(small, (0.01, 0.99))
+    sigma = float(bright - dark) / (np.sqrt(2 * np.pi) * steepest)
+    return float(np.sqrt(max(sigma**2 - SMOOTHING_PX**2, 0.0)))
+
+
+def nothing_sharp(picture: NDArray[np.uint8]) -> bool:
+    """Tell whether even the sharpest edges of a grey picture are blurred, as by a shaken or unfocused camera."""
+    return sharpest_edge(picture) > BLURRED_PICTURE_PX
