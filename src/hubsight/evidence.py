@@ -85,7 +85,9 @@ def _outlines(pose: PatternPose, bosses: BossSighting) -> list[Array]:
     if bosses.shape is None:
         a = np.linspace(0, 2 * np.pi, 4 * LINE_POINTS)
         r = bosses.rim_radius or pose.radius
-        ring = np.stack([pose.centre[0] + r * np.cos(a), pose.centre[1] + r * np.sin(a), np.full(len(a), pose.height)], -1)
+        ring = np.stack(
+            [pose.centre[0] + r * np.cos(a), pose.centre[1] + r * np.sin(a), np.full(len(a), pose.height)], -1
+        )
         return [ring]
     x = np.linspace(INNER_EDGE_MM, OUTER_EDGE_MM, LINE_POINTS // 2)
     xs = np.concatenate([x, x[::-1], x[:1]])

@@ -122,7 +122,11 @@ def gradient(function: Callable[[Array], float], x: Array, sigma: Array) -> Arra
 
 
 def figure(
-    model: Model, solution: Solution, relevant: Sequence[str], warnings: Sequence[str] = (), reasons: Sequence[str] = ()
+    model: Model,
+    solution: Solution,
+    relevant: Sequence[str],
+    warnings: Sequence[str] = (),
+    reasons: Sequence[str] = (),
 ) -> Figure:
     """Evaluate a figure with its budget.
 

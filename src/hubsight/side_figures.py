@@ -52,7 +52,9 @@ DIAMETERS_MM = (24.0, 90.0)
 OFFSETS_MM = (-6.0, 14.0)
 """Flange diameters and offsets of straight-pull hubs, with room (common practice, no source)."""
 LARGEST_U_MM = 3.0
-BETTER_PHOTOS = "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
+BETTER_PHOTOS = (
+    "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
+)
 FLANGE_HALF_THICKNESS_MM = 3.55
 """Visible upper edges above the flange's mid-plane (found on rendered hubs)."""
 BORE_STAGGER_MM, BORE_STAGGER_U_MM = 1.35, 0.18
@@ -157,7 +159,9 @@ def _implausible(seen: SideSeen, figures: dict[FigureName, Figure]) -> Refusal |
     if not all(np.isfinite([f.value, f.u]).all() for f in figures.values()):
         return Refusal(reason="the bosses' faces were not found", remedy=BETTER_PHOTOS)
     if not DIAMETERS_MM[0] < d.value < DIAMETERS_MM[1] or d.u > LARGEST_U_MM:
-        return Refusal(reason=f"the bosses seem to lie on {d.value:.0f} mm, which no hub has", remedy=BETTER_PHOTOS)
+        return Refusal(
+            reason=f"the bosses seem to lie on {d.value:.0f} mm, which no hub has", remedy=BETTER_PHOTOS
+        )
     if not OFFSETS_MM[0] < o.value < OFFSETS_MM[1]:
         return Refusal(
             reason=f"with a gauge of {length:.1f} mm the spoke offset would be {o.value:.1f} mm, which no hub has",
@@ -170,7 +174,9 @@ def _boss_of(seen: SideSeen, gauge: int) -> int:
     """The boss whose place is nearest to where the gauge comes nearest to the pattern's radius on the way back."""
     pose = seen.bosses.pose
     pattern = seen.solution["pattern"]
-    end, direction = gauge_of(seen.solution, seen.solution.x, f"gauge{gauge}", seen.adjusted.references[gauge])
+    end, direction = gauge_of(
+        seen.solution, seen.solution.x, f"gauge{gauge}", seen.adjusted.references[gauge]
+    )
     along = direction[:2] / np.linalg.norm(direction[:2])
     if seen.bosses.kind == "radial":
         angle = np.arctan2(along[1], along[0])
@@ -194,7 +200,11 @@ def _centreline(seen: SideSeen, draft: _Geometry) -> Centreline:
         float(np.sqrt(np.mean([o.u**2 for o in opinions]) / len(opinions))),
     )
     pair = None
-    if len(gauges) == 2 and draft.bosses[0] == draft.bosses[1] and gauges[0].sideways * gauges[1].sideways < 0:
+    if (
+        len(gauges) == 2
+        and draft.bosses[0] == draft.bosses[1]
+        and gauges[0].sideways * gauges[1].sideways < 0
+    ):
         first, second = (draft.gauges(x, outline + e) for e in (-0.01, 0.01))
         lengths = [g.length.value for g in seen.side.gauges]
         gap = [(lengths[0] - g[0].reach) - (lengths[1] - g[1].reach) for g in (first, second)]
@@ -231,7 +241,9 @@ def _judge(seen: SideSeen, geometry: _Geometry, line: Centreline) -> tuple[list[
     """Warnings for the offset, and advice."""
     warnings, advice = [], []
     if line.doubt > ASYMMETRIC_DOUBT and not line.settled:
-        warnings.append("the bosses are not mirror images of themselves: their centreline is uncertain, and so is the offset")
+        warnings.append(
+            "the bosses are not mirror images of themselves: their centreline is uncertain, and so is the offset"
+        )
         advice.append(
             "Photograph the side once more with the gauge in the same boss' other bore: the mean of the two offsets is free of the "
             "centreline"
@@ -254,7 +266,9 @@ def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
         )
     stated = seen.wheel.crosses
     if stated is not None and crosses is not None and stated != crosses:
-        out.append(f"the gauge's direction says that the hub is drilled for {crosses} crosses, but {stated} are stated")
+        out.append(
+            f"the gauge's direction says that the hub is drilled for {crosses} crosses, but {stated} are stated"
+        )
     return out
 
 
@@ -344,16 +358,28 @@ def _height(seen: SideSeen, geometry: _Geometry) -> Model:
 
     def height(x: Array) -> float:
         return float(
-            np.mean([g.crossing[2] + s * BORE_STAGGER_MM for g, s in zip(geometry.gauges(x), sides, strict=True)])
+            np.mean(
+                [g.crossing[2] + s * BORE_STAGGER_MM for g, s in zip(geometry.gauges(x), sides, strict=True)]
+            )
         )
 
     unsure = min(abs(faces - z) for z in bores) < UNSURE_STAGGER_MM
     u = BORE_STAGGER_MM if unsure else BORE_STAGGER_U_MM
-    return Model(height, (("stagger of the bores", u),), "height of the gauge's bore, and which bore it is by the faces")
+    return Model(
+        height,
+        (("stagger of the bores", u),),
+        "height of the gauge's bore, and which bore it is by the faces",
+    )
 
 
 def _width_figures(
-    seen: SideSeen, geometry: _Geometry, reach: Model, doubt: float, length: float, length_u: float, names: list[str]
+    seen: SideSeen,
+    geometry: _Geometry,
+    reach: Model,
+    doubt: float,
+    length: float,
+    length_u: float,
+    names: list[str],
 ) -> dict[FigureName, Figure]:
     shape = seen.bosses.shape
     if shape is None:
@@ -381,7 +407,11 @@ def _width_figures(
         (("rounding of the faces", 1.8 * FACE_INSET_U_MM), ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt)),
         "faces of the mean boss",
     )
-    protrusion = Model(lambda x: reach.function(x) - faces(x)[0], (*reach.extra[:2], inset, lopsided), "end and face of the boss")
+    protrusion = Model(
+        lambda x: reach.function(x) - faces(x)[0],
+        (*reach.extra[:2], inset, lopsided),
+        "end and face of the boss",
+    )
     by_width = Model(
         lambda x: length - reach.function(x) + (faces(x)[0] - faces(x)[1]) / 2,
         (*reach.extra[:2], inset, lopsided, ("gauge length", length_u)),

@@ -101,7 +101,9 @@ def gauge_line(x: Array, reference: Array) -> tuple[Array, Array, Array]:
     return x[:3], unit, (across - np.outer(unit, unit @ across)) / length
 
 
-def _gauge_points(layout: Layout, x: Array, name: str, reference: Array, back: Array) -> tuple[Array, list[Part]]:
+def _gauge_points(
+    layout: Layout, x: Array, name: str, reference: Array, back: Array
+) -> tuple[Array, list[Part]]:
     """Points ``back`` mm (N,) before the gauge's end, and their derivatives by the gauge's unknowns."""
     where = layout[name]
     end, unit, by_slope = gauge_line(x[where], reference)
@@ -174,4 +176,6 @@ class GaugeEndBlock:
         points, parts = _gauge_points(layout, x, self.gauge, self.reference, np.zeros(1))
         pixels, jac = chain(layout, x, self.photo, points + self.rim, parts)
         residual = (pixels[0] - self.pixel) @ self.tangent / self.sigma
-        return Linearised(np.array([residual]), (self.tangent @ jac[0] / self.sigma)[None], np.zeros(1, np.intp))
+        return Linearised(
+            np.array([residual]), (self.tangent @ jac[0] / self.sigma)[None], np.zeros(1, np.intp)
+        )

@@ -179,9 +179,13 @@ class Problem:
             step = _solve_scaled(normal, right, damping)
             trial = x + step
             trial_state = [block.linearise(self.layout, trial) for block in self.blocks]
-            new_cost = self._cost(trial_state, factors, robust) + float(np.sum((prior_r0 - prior_j @ trial) ** 2))
+            new_cost = self._cost(trial_state, factors, robust) + float(
+                np.sum((prior_r0 - prior_j @ trial) ** 2)
+            )
             if new_cost <= cost * (1 + 1e-9) or not np.isfinite(cost):
-                done = abs(cost - new_cost) < COST_TOLERANCE * max(new_cost, 1.0) if np.isfinite(cost) else False
+                done = (
+                    abs(cost - new_cost) < COST_TOLERANCE * max(new_cost, 1.0) if np.isfinite(cost) else False
+                )
                 x, state, cost = trial, trial_state, new_cost
                 damping = max(damping * 0.1, 1e-12)
                 if done:
@@ -224,7 +228,9 @@ class Problem:
             r = np.abs(np.concatenate([state[k].residual for k in own]))
             w = np.concatenate([weights[k] for k in own])
             redundancy = float(w.sum() - np.sum(covariance * info[kind]))
-            out[kind] = max(LEAST_FACTOR, float(np.sqrt(np.sum(w * r**2) / redundancy))) if redundancy > 1 else 1.0
+            out[kind] = (
+                max(LEAST_FACTOR, float(np.sqrt(np.sum(w * r**2) / redundancy))) if redundancy > 1 else 1.0
+            )
         return out
 
     def _information(self, state: list[Linearised], weights: list[Array]) -> dict[str, Array]:
@@ -268,7 +274,9 @@ class Problem:
 
 def _inverse(normal: Array) -> Array:
     scale = 1 / np.sqrt(np.maximum(np.diag(normal), 1e-30))
-    return np.asarray(np.linalg.pinv(normal * np.outer(scale, scale), hermitian=True) * np.outer(scale, scale))
+    return np.asarray(
+        np.linalg.pinv(normal * np.outer(scale, scale), hermitian=True) * np.outer(scale, scale)
+    )
 
 
 def _group_squares(lin: Linearised) -> Array:

@@ -117,6 +117,4 @@ def project_with_derivatives(view: View, points: Array) -> Projection:
     focal = j[..., 6] + j[..., 7]
     shared = np.concatenate([focal[..., None] * (1 + view.own[0]), j[..., 8:15]], axis=-1)
     own = np.concatenate([focal[..., None] * view.shared[0], j[..., 8:10], rotation, shift], axis=-1)
-    return Projection(
-        np.asarray(pixels, dtype=np.float64).reshape(n, 2), shared, own, shift @ view.rotation
-    )
+    return Projection(np.asarray(pixels, dtype=np.float64).reshape(n, 2), shared, own, shift @ view.rotation)

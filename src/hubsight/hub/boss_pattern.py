@@ -90,7 +90,9 @@ class Matches:
 
 def window_axes(half_width: float = HALF_WIDTH_MM) -> tuple[Array, Array]:
     """X (rows) and y (columns) of a boss' window, mm."""
-    return np.arange(-INWARD_MM, OUTWARD_MM + 1e-9, STEP_MM), np.arange(-half_width, half_width + 1e-9, STEP_MM)
+    return np.arange(-INWARD_MM, OUTWARD_MM + 1e-9, STEP_MM), np.arange(
+        -half_width, half_width + 1e-9, STEP_MM
+    )
 
 
 def half_width(count: int, radius: float) -> float:
@@ -146,7 +148,9 @@ def _top(nine: NDArray[np.float32]) -> Array:
     return np.clip(-np.linalg.solve(h, [gr, gc]), -1, 1)
 
 
-def _design(pose: PatternPose, views: Sequence[View], photo: NDArray[np.intp], boss: NDArray[np.intp]) -> Array:
+def _design(
+    pose: PatternPose, views: Sequence[View], photo: NDArray[np.intp], boss: NDArray[np.intp]
+) -> Array:
     """(M, 2, 7) derivatives of the shifts by centre (2), height, tilt (2) and the mean boss' own offset (2)."""
     a = pose.phase + 2 * np.pi * boss / pose.count
     out_, left = np.stack([np.cos(a), np.sin(a)], -1), np.stack([-np.sin(a), np.cos(a)], -1)

@@ -108,7 +108,9 @@ def _face(template: Array, half: float, side: int) -> Face:
     for reach in (0.25, 0.25, 0.25):
         d = np.arange(-reach, reach + 1e-9, 0.02)
         line = basis @ coefficients
-        light = _sample(template, half, np.broadcast_to(x[:, None], (len(x), len(d))), side * (line[:, None] + d))
+        light = _sample(
+            template, half, np.broadcast_to(x[:, None], (len(x), len(d))), side * (line[:, None] + d)
+        )
         top = d[light.argmax(1)]
         edge = np.abs(top) > reach - 0.03
         w = np.where(edge, 0.05, 1.0) * light.max(1)
@@ -138,7 +140,9 @@ def _outline_offset(score: Array) -> int:
     return int(outer[-1]) if len(outer) else main
 
 
-def _mirror(template: Array, pose: PatternPose, half: float, band: tuple[float, float]) -> tuple[float, float]:
+def _mirror(
+    template: Array, pose: PatternPose, half: float, band: tuple[float, float]
+) -> tuple[float, float]:
     """Angle about the hub axis on which a band of the outline mirrors itself, rad, and how well."""
     reach = min(0.95 * half / (pose.radius + band[1]), 0.9 * np.pi / pose.count)
     step = np.radians(0.1)

@@ -95,13 +95,14 @@ def see_bosses(
             for p, v in zip(pictures, views, strict=True)
         ]
 
-    heights = (
-        [start[2] + h for h in FACES_ABOVE_GAUGE_MM] if face_height is None else [face_height[0]]
-    )
+    heights = [start[2] + h for h in FACES_ABOVE_GAUGE_MM] if face_height is None else [face_height[0]]
     middle = heights[len(heights) // 2]
     edges = edges_near(start[:2], middle, SEARCH_HALF_MM + 2)
     stack = [
-        [plane_edges(e, v, start[:2], z, SEARCH_HALF_MM, SEARCH_STEP_MM) for e, v in zip(edges, views, strict=True)]
+        [
+            plane_edges(e, v, start[:2], z, SEARCH_HALF_MM, SEARCH_STEP_MM)
+            for e, v in zip(edges, views, strict=True)
+        ]
         for z in heights
     ]
     across = np.array([-direction[1], direction[0]]) / np.hypot(*direction[:2])
@@ -141,7 +142,12 @@ def _not_found() -> Refusal:
 
 
 def _rim(
-    edges: Sequence[EdgeMap], views: Sequence[View], centre: Array, height: float, step: float, near: float | None = None
+    edges: Sequence[EdgeMap],
+    views: Sequence[View],
+    centre: Array,
+    height: float,
+    step: float,
+    near: float | None = None,
 ) -> float:
     """Radius of the outermost strong ring round the axis, mm."""
     low, high = RADIAL_RADII_MM if near is None else (near - 1.5, near + 1.5)
@@ -162,7 +168,10 @@ def _rim(
         axis=0,
     )
     inner = profile[1:-1]
-    peaks = np.flatnonzero((inner >= profile[:-2]) & (inner > profile[2:]) & (inner >= RIM_SHARE * profile.max())) + 1
+    peaks = (
+        np.flatnonzero((inner >= profile[:-2]) & (inner > profile[2:]) & (inner >= RIM_SHARE * profile.max()))
+        + 1
+    )
     k = int(peaks[-1]) if len(peaks) else int(np.clip(profile.argmax(), 1, len(profile) - 2))
     a, m, c = profile[k - 1 : k + 2]
     bend = a - 2 * m + c

@@ -80,12 +80,16 @@ def see_gauges(
         tracked = track_axis(
             lights, views, line.point + line.high * line.direction, line.direction, line.high - line.low
         )
-        if tracked is not None and sum(len(a.back) for a in tracked.axes) >= LEAST_AXIS_POINTS * min(len(views), 2):
+        if tracked is not None and sum(len(a.back) for a in tracked.axes) >= LEAST_AXIS_POINTS * min(
+            len(views), 2
+        ):
             seen.append((line, tracked))
     seen.sort(key=lambda s: -sum(len(a.back) for a in s[1].axes))
     if len(seen) < len(stated):
         return Refusal(
-            reason="no gauge spoke was found" if not seen else f"only {len(seen)} of {len(stated)} gauge spokes found",
+            reason="no gauge spoke was found"
+            if not seen
+            else f"only {len(seen)} of {len(stated)} gauge spokes found",
             remedy="Show the whole gauge over the white field in every photo, sharp, and nothing else as long and thin",
         )
     warnings = _unannounced(seen, len(stated))
@@ -99,9 +103,7 @@ def see_gauges(
             )
         shift, ends = found
         start = tracked.end + (line.low - line.high) * tracked.direction
-        sightings.append(
-            GaugeSighting(tracked, tracked.end + shift * tracked.direction, tuple(ends), start)
-        )
+        sightings.append(GaugeSighting(tracked, tracked.end + shift * tracked.direction, tuple(ends), start))
     return sightings, warnings
 
 
@@ -111,4 +113,6 @@ def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int) -> list
     points = [sum(len(a.back) for a in s[1].axes) for s in seen]
     if points[count] < SECOND_GAUGE_POINTS * points[0]:
         return []
-    return [f"more than the {count} stated gauge{'s' if count > 1 else ''} can be seen; state every gauge in the hub"]
+    return [
+        f"more than the {count} stated gauge{'s' if count > 1 else ''} can be seen; state every gauge in the hub"
+    ]

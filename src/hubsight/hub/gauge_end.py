@@ -111,7 +111,9 @@ def see_ends(
     """
     back = np.arange(BEFORE_MM, -BEYOND_MM, -STEP_MM)
     across = np.arange(-3.6, 3.61, 0.06)
-    ribbons = [unroll(light, view, end, direction, back, across) for light, view in zip(lights, views, strict=True)]
+    ribbons = [
+        unroll(light, view, end, direction, back, across) for light, view in zip(lights, views, strict=True)
+    ]
     presence = [_presence(r, width, tip) for r in ribbons]
     shift = _common_end(presence, -back)
     if shift is None:
@@ -170,9 +172,7 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
     bands = [(half, 0.25)] if tip == "flat" else [(half, 0.25), (1.95, 0.45)]
     found = np.zeros(len(ribbon.back))
     for place, slack in bands:
-        sides = [
-            slope[:, np.abs(ribbon.across - sign * place) <= slack].max(axis=1) for sign in (-1.0, 1.0)
-        ]
+        sides = [slope[:, np.abs(ribbon.across - sign * place) <= slack].max(axis=1) for sign in (-1.0, 1.0)]
         found = np.maximum(found, np.sqrt(sides[0] * sides[1]))
     wire = (ribbon.back > 16.0) & (ribbon.back < BEFORE_MM)
     level = np.median(found[wire]) if tip == "flat" else np.median(found[ribbon.back > 5.0])

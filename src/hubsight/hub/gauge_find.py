@@ -68,7 +68,9 @@ def long_segments(found: Array, view: View) -> Array:
     return found[length > LEAST_SEGMENT_MM * px_per_mm]
 
 
-def find_lines(found: Sequence[Array], views: Sequence[View], anchors: Array, count: int = 2) -> list[RoughLine]:
+def find_lines(
+    found: Sequence[Array], views: Sequence[View], anchors: Array, count: int = 2
+) -> list[RoughLine]:
     """Find up to ``count`` gauge-like lines, best supported first, directed away from the hub.
 
     Parameters
@@ -156,7 +158,9 @@ def _meeting_lines(rays: list[tuple[Array, Array]], eyes: list[Array], centre: A
     return np.concatenate(points), np.concatenate(directions)
 
 
-def _overlap(p: Array, d: Array, a: tuple[Array, Array], eye_a: Array, b: tuple[Array, Array], eye_b: Array) -> Array:
+def _overlap(
+    p: Array, d: Array, a: tuple[Array, Array], eye_a: Array, b: tuple[Array, Array], eye_b: Array
+) -> Array:
     """Common length, mm, along lines p + t d (I, J, 3) of segments seen from two eyes."""
     t = [
         _along(p, d, eye_a, a[0][:, None]),
@@ -181,7 +185,9 @@ def _unit(v: Array) -> Array:
     return np.asarray(v / np.maximum(np.linalg.norm(v, axis=-1, keepdims=True), 1e-12))
 
 
-def _support(point: Array, direction: Array, found: Sequence[Array], views: Sequence[View]) -> NDArray[np.bool_]:
+def _support(
+    point: Array, direction: Array, found: Sequence[Array], views: Sequence[View]
+) -> NDArray[np.bool_]:
     """Tell (photo, line, sample) where a segment runs along the line."""
     t = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM + 1e-9, SAMPLE_MM)
     covered = np.zeros((len(found), len(point), len(t)), dtype=bool)

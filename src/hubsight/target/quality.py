@@ -62,9 +62,13 @@ class SheetView:
                 f"the sheet is blurred by {self.blur_mm:.1f} mm: hold the phone still, wipe the lens, tap on the hub to focus"
             )
         if self.outside > OUTSIDE_SHARE * n:
-            out.append(f"{self.outside} of the target's {n} corners lie outside the picture: keep the whole ring in view")
+            out.append(
+                f"{self.outside} of the target's {n} corners lie outside the picture: keep the whole ring in view"
+            )
         if self.glare > GLARE_SHARE * n:
-            out.append(f"glare hides {self.glare} of the target's {n} corners: move the lamp, or shade the sheet")
+            out.append(
+                f"glare hides {self.glare} of the target's {n} corners: move the lamp, or shade the sheet"
+            )
         elif self.hidden > HIDDEN_SHARE * n:
             out.append(f"{self.hidden} of the target's {n} corners are covered or unreadable: clear the ring")
         return out
