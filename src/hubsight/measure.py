@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,10 +15,9 @@ from hubsight.hub.bosses import see_bosses
 from hubsight.hub.gauge import ANCHORS, GaugeSighting, see_gauges
 from hubsight.hub.gauge_find import lines_at_heights, segments
 from hubsight.measurement import Refusal, SideMeasurement
-from hubsight.photo import Photo, check_photo_set, load_photo
+from hubsight.shots import Shot, take_shots
 from hubsight.side_figures import SideSeen, side_measurement
 from hubsight.stated import Reading, StatedSide, StatedTarget, StatedWheel
-from hubsight.target.find import TargetSighting, find_target, grey
 from hubsight.target.geometry import target_geometry
 from hubsight.target.print_scale import print_scale
 
@@ -29,15 +27,6 @@ FACES_ABOVE_MIDDLE_MM, FACES_ABOVE_MIDDLE_U_MM = 3.6, 0.6
 """Visible upper edges of the bosses above the flange's mid-plane (common practice, no source)."""
 BORE_STAGGER_MM = 1.35
 """A boss' bores lie this far above and below the mid-plane (common practice, no source)."""
-
-
-@dataclass(frozen=True)
-class _Shot:
-    """A photo with what is needed of it: name, size, grey picture, and its target."""
-
-    photo: Photo
-    picture: NDArray[np.uint8]
-    sighting: TargetSighting
 
 
 def measure_side(
@@ -65,9 +54,10 @@ def measure_side(
     SideMeasurement or Refusal
         A refusal says what is wrong, in which photo, and what to do.
     """
-    shots, notes = _shots(side, target)
-    if isinstance(shots, Refusal):
-        return shots
+    taken = take_shots(side.photos, target_geometry(target.paper))
+    if isinstance(taken, Refusal):
+        return taken
+    shots, notes = taken
     problem = _sheet(shots, target, camera_profile)
     if isinstance(problem, Refusal):
         return problem
@@ -100,36 +90,7 @@ def measure_side(
     return side_measurement(seen)
 
 
-def _shots(side: StatedSide, target: StatedTarget) -> tuple[list[_Shot] | Refusal, list[str]]:
-    """Load the photos and find the target in each; photos without it are left out with a note."""
-    geometry = target_geometry(target.paper)
-    shots: list[_Shot] = []
-    notes: list[str] = []
-    first: Refusal | None = None
-    photos: list[Photo] = []
-    if not side.photos:
-        return Refusal(reason="no photos are stated for this side", remedy="Add the names of its photos"), notes
-    for path in side.photos:
-        photo = load_photo(path)
-        if isinstance(photo, Refusal):
-            return photo, notes
-        picture = grey(photo.pixels)
-        sighting = find_target(picture, geometry)
-        photos.append(photo.without_pixels())
-        if isinstance(sighting, Refusal):
-            first = first or sighting.model_copy(update={"photo": photo.file})
-            notes.append(f"{photo.file} was left out: {sighting.reason}")
-            continue
-        shots.append(_Shot(photos[-1], picture, sighting))
-    trouble = check_photo_set(photos)
-    if trouble:
-        return trouble[0], notes
-    if not shots and first is not None:
-        return first, notes
-    return shots, notes
-
-
-def _sheet(shots: Sequence[_Shot], target: StatedTarget, profile: CameraPrior | None) -> Problem | Refusal:
+def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraPrior | None) -> Problem | Refusal:
     width, height = shots[0].photo.width, shots[0].photo.height
     focal = shots[0].photo.focal_prior_px
     prior = profile or uncalibrated(width, height, None if focal is None else Reading(focal.value, focal.u))

@@ -1,4 +1,5 @@
-"""How well a photo shows the sheet: how blurred it is, and which corners lie outside it, under glare or hidden."""
+"""How well a photo shows the sheet: how blurred, and which corners are out of view, under glare or hidden."""
+hidden."""
 
 from __future__ import annotations
 
@@ -25,8 +26,8 @@ LEAST_EDGES = 12
 GLARE_GREY = 250
 GLARE_REACH_MM = 5.0
 BLURRED_MM = 0.35
-"""Standard deviation of the blur on the paper that is worth a word; a defocused phone photo has up to 0.2 (found on rendered
-photos)."""
+"""Standard deviation of the blur on the paper that is worth a word; a defocused phone photo has up to 0.2
+(found on rendered photos)."""
 OUTSIDE_SHARE, HIDDEN_SHARE, GLARE_SHARE = 0.25, 0.4, 0.08
 """Shares of the corners outside the picture, hidden, or under glare that are worth a word."""
 
@@ -38,10 +39,11 @@ class SheetView:
     Attributes
     ----------
     blur_px, blur_mm
-        Median standard deviation of the blur across the squares' edges, in the picture and on the paper; None where too few
-        edges can be read.
+        Median standard deviation of the blur across the squares' edges, in the picture and on the paper; None
+        where too few edges can be read.
     outside, hidden, glare
-        Numbers of corners beyond the picture's border, not visible inside it, and of the latter those in white glare.
+        Numbers of corners beyond the picture's border, not visible inside it, and of the latter those in
+        white glare.
     corners
         Number of corners on the sheet.
     """
@@ -112,7 +114,7 @@ def _white(picture: NDArray[np.uint8], place: Array, reach: int) -> bool:
 
 
 def _edge_widths(picture: NDArray[np.uint8], sighting: TargetSighting, h: Array) -> Array:
-    """Standard deviations of the blur, px, across the sides of squares that leave the visible corners."""
+    """Return standard deviations of the blur, px, across the sides of squares that leave the visible corners."""
     along = np.linspace(*EDGE_SPAN_MM, SPAN_STEPS)
     across = np.linspace(-PROFILE_HALF_MM, PROFILE_HALF_MM, PROFILE_STEPS)
     local = sighting.pixels - _through(h, sighting.nominal)

@@ -11,15 +11,16 @@ SHARPEST_QUANTILE = 0.9995
 SMOOTHING_PX = 1.0
 """Against the noise, which is steep too."""
 BLURRED_PICTURE_PX = 2.4
-"""When the sharpest edges of a picture of `SHRUNK_LONG_SIDE_PX` are blurred by more, nothing in it is sharp. Rendered phone
-photos have 0.8 to 1.3; markers stop being read near 3."""
+"""When the sharpest edges of a picture of `SHRUNK_LONG_SIDE_PX` are blurred by more, nothing in it is sharp.
+Rendered phone photos have 0.8 to 1.3; markers stop being read near 3."""
 
 
 def sharpest_edge(picture: NDArray[np.uint8]) -> float:
-    """Return the blur's standard deviation at the sharpest edges of a grey picture, px at `SHRUNK_LONG_SIDE_PX`.
+    """Return the blur's standard deviation at the sharpest edges of a grey picture, px at
+    `SHRUNK_LONG_SIDE_PX`.
 
-    An edge between the picture's darkest and brightest greys, blurred by a Gaussian, is steepest by its step over
-    sqrt(2 pi) sigma.
+    An edge between the picture's darkest and brightest greys, blurred by a Gaussian, is steepest by its step
+    over sqrt(2 pi) sigma.
     """
     shrink = max(1.0, max(picture.shape) / SHRUNK_LONG_SIDE_PX)
     size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
@@ -33,5 +34,6 @@ def sharpest_edge(picture: NDArray[np.uint8]) -> float:
 
 
 def nothing_sharp(picture: NDArray[np.uint8]) -> bool:
-    """Tell whether even the sharpest edges of a grey picture are blurred, as by a shaken or unfocused camera."""
+    """Tell whether even the sharpest edges of a grey picture are blurred, as by a shaken or unfocused
+    camera."""
     return sharpest_edge(picture) > BLURRED_PICTURE_PX
