@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import Protocol
 
 import cv2
 import numpy as np
@@ -11,8 +11,11 @@ from numpy.typing import NDArray
 
 from hubsight.adjust.blocks import SaddleBlock
 from hubsight.adjust.problem import Layout, Problem
+from hubsight.camera import CameraPrior
 from hubsight.stated import Reading
-from hubsight.target.find import SADDLE_SIGMA_PX, TargetSighting
+from hubsight.target.find import SADDLE_SIGMA_PX
+
+__all__ = ["Board", "BoardSighting", "CameraPrior", "sheet_problem", "start_pose", "uncalibrated"]
 
 Array = NDArray[np.float64]
 
@@ -32,13 +35,37 @@ PAPER_HEIGHT_PRIOR_MM = 0.12
 """Standard deviation of the paper's height above the plane at one saddle."""
 
 
-@dataclass(frozen=True)
-class CameraPrior:
-    """What is known of the shared camera: (8,) values and (8, 8) covariance, see `camera.model.SHARED`."""
+class Board(Protocol):
+    """A flat board with known points: ``saddles`` (M, 2), nominal mm."""
 
-    value: Array
-    covariance: Array
-    kind: str = "camera"
+    @property
+    def saddles(self) -> Array:
+        """See the class."""
+        ...
+
+
+class BoardSighting(Protocol):
+    """A board's points in one photo, see `TargetSighting`; plain boards of other making have them too."""
+
+    @property
+    def geometry(self) -> Board:
+        """The board."""
+        ...
+
+    @property
+    def index(self) -> NDArray[np.intp]:
+        """(N,) rows of the board's points."""
+        ...
+
+    @property
+    def pixels(self) -> Array:
+        """(N, 2) where they are seen."""
+        ...
+
+    @property
+    def nominal(self) -> Array:
+        """(N, 2) their nominal coordinates, mm."""
+        ...
 
 
 def uncalibrated(width: int, height: int, focal: Reading | None) -> CameraPrior:
@@ -51,7 +78,7 @@ def uncalibrated(width: int, height: int, focal: Reading | None) -> CameraPrior:
     return CameraPrior(value, np.diag(sigma**2))
 
 
-def start_pose(sighting: TargetSighting, camera: Array) -> Array | None:
+def start_pose(sighting: BoardSighting, camera: Array) -> Array | None:
     """Return (6,) rotation vector and shift from one photo's saddles, or None."""
     matrix = np.array([[camera[0], 0, camera[1]], [0, camera[0], camera[2]], [0, 0, 1.0]])
     points = np.column_stack([sighting.nominal, np.zeros(len(sighting.index))])
@@ -63,7 +90,7 @@ def start_pose(sighting: TargetSighting, camera: Array) -> Array | None:
 
 
 def sheet_problem(
-    sightings: Sequence[TargetSighting],
+    sightings: Sequence[BoardSighting],
     prior: CameraPrior,
     print_scale: tuple[Reading | None, Reading | None],
     picture_long_side: int,

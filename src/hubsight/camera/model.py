@@ -2,7 +2,8 @@
 
 Pixels follow OpenCV: the centre of the first pixel is (0, 0), columns first, in the array as stored. World
 points are in the target frame, mm. The projection and its derivatives are OpenCV's; this module adds the
-derivative by the world point and splits a camera into what all photos share and one photo's departure from it.
+derivative by the world point and splits a camera into what all photos share and one photo's departure from
+it.
 """
 
 from __future__ import annotations
