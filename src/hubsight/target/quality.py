@@ -1,5 +1,4 @@
 """How well a photo shows the sheet: how blurred, and which corners are out of view, under glare or hidden."""
-hidden."""
 
 from __future__ import annotations
 
@@ -61,7 +60,8 @@ class SheetView:
         n = self.corners
         if self.blur_mm is not None and self.blur_mm > BLURRED_MM:
             out.append(
-                f"the sheet is blurred by {self.blur_mm:.1f} mm: hold the phone still, wipe the lens, tap on the hub to focus"
+                f"the sheet is blurred by {self.blur_mm:.1f} mm: hold the phone still, wipe the lens, "
+                "and tap on the hub to focus"
             )
         if self.outside > OUTSIDE_SHARE * n:
             out.append(

@@ -16,8 +16,7 @@ Rendered phone photos have 0.8 to 1.3; markers stop being read near 3."""
 
 
 def sharpest_edge(picture: NDArray[np.uint8]) -> float:
-    """Return the blur's standard deviation at the sharpest edges of a grey picture, px at
-    `SHRUNK_LONG_SIDE_PX`.
+    """Return the blur at the sharpest edges of a grey picture: its sigma, px at `SHRUNK_LONG_SIDE_PX`.
 
     An edge between the picture's darkest and brightest greys, blurred by a Gaussian, is steepest by its step
     over sqrt(2 pi) sigma.
@@ -34,6 +33,5 @@ def sharpest_edge(picture: NDArray[np.uint8]) -> float:
 
 
 def nothing_sharp(picture: NDArray[np.uint8]) -> bool:
-    """Tell whether even the sharpest edges of a grey picture are blurred, as by a shaken or unfocused
-    camera."""
+    """Tell whether even the sharpest edges are blurred, as by a shaken or unfocused camera."""
     return sharpest_edge(picture) > BLURRED_PICTURE_PX
