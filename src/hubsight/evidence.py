@@ -24,6 +24,7 @@ OUTER_EDGE_MM, INNER_EDGE_MM = 3.2, -2.0
 
 def photo_evidence(
     solution: Solution,
+    *,
     files: Sequence[str],
     sizes: Sequence[tuple[int, int]],
     sightings: Sequence[TargetSighting],
@@ -81,7 +82,7 @@ def _saddles(solution: Solution, view: View, sighting: TargetSighting) -> tuple[
 
 
 def _outlines(pose: PatternPose, bosses: BossSighting) -> list[Array]:
-    """Closed outline of every boss' upper face; for radial hubs the flange's rim."""
+    """Return the closed outline of every boss' upper face; for radial hubs the flange's rim."""
     if bosses.shape is None:
         a = np.linspace(0, 2 * np.pi, 4 * LINE_POINTS)
         r = bosses.rim_radius or pose.radius

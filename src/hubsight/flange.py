@@ -55,7 +55,7 @@ class GaugeGeometry:
 
 
 def hub_frame(pattern: Array, angle: float) -> tuple[Array, Array, Array, Array]:
-    """Return a point of the hub axis, the axis' unit direction, and unit vectors out along ``angle`` and to its left."""
+    """Return a point of the hub axis, and unit vectors: up it, out along ``angle``, to the left of that."""
     point = np.array([pattern[0], pattern[1], pattern[2]])
     axis = np.array([-pattern[3], -pattern[4], 1.0])
     axis /= np.linalg.norm(axis)

@@ -35,6 +35,7 @@ class Refusal(_Frozen):
     photo: str | None = None
 
     def __bool__(self) -> bool:
+        """Return False."""
         return False
 
     def sentence(self) -> str:

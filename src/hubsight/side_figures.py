@@ -65,7 +65,8 @@ RADIAL_BORE_U_MM = 0.3
 USUAL_MATCH = 0.6
 """Correlation of a boss with the mean boss on well-lit hubs."""
 LEAST_WIRE_MM, SEEN_SHARE = 1.8, 0.93
-"""Thinnest usual spoke end, and the share of a wire's width that is seen before paper (found on rendered gauges)."""
+"""Thinnest usual spoke end, and the share of a wire's width that is seen before paper (found on rendered
+gauges)."""
 SHAPE_DOUBT_U_MM = 0.3
 """How far a lopsided boss' face at the bore lies from its upper edge (found on rendered hubs)."""
 ASYMMETRIC_DOUBT = 0.5
@@ -101,7 +102,7 @@ class _Geometry:
     angle: float
 
     def gauges(self, x: Array, angle: float | None = None) -> list[GaugeGeometry]:
-        """Return the gauges' geometry at ``x``; ``angle`` of the centreline in the pattern's frame, if not the adjusted one."""
+        """Return the gauges' geometry at ``x``, for another ``angle`` of the centreline if given."""
         solution, bosses = self.seen.solution, self.seen.bosses
         pattern = x[solution.layout["pattern"]]
         out = []
@@ -140,14 +141,16 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         advice=tuple(advice),
         photos=photo_evidence(
             seen.solution,
-            seen.files,
-            seen.sizes,
-            seen.sightings,
-            seen.bosses,
-            geometry.gauges(x),
-            [gauge_of(seen.solution, x, f"gauge{k}", r) for k, r in enumerate(seen.adjusted.references)],
-            [g.length.value for g in seen.side.gauges],
-            line.angle,
+            files=seen.files,
+            sizes=seen.sizes,
+            sightings=seen.sightings,
+            bosses=seen.bosses,
+            geometry=geometry.gauges(x),
+            gauges=[
+                gauge_of(seen.solution, x, f"gauge{k}", r) for k, r in enumerate(seen.adjusted.references)
+            ],
+            lengths=[g.length.value for g in seen.side.gauges],
+            centreline=line.angle,
         ),
         diameter_offset_correlation=_correlation(seen, geometry, line, figures),
     )
@@ -164,14 +167,15 @@ def _implausible(seen: SideSeen, figures: dict[FigureName, Figure]) -> Refusal |
         )
     if not OFFSETS_MM[0] < o.value < OFFSETS_MM[1]:
         return Refusal(
-            reason=f"with a gauge of {length:.1f} mm the spoke offset would be {o.value:.1f} mm, which no hub has",
+            reason=f"with a gauge of {length:.1f} mm the spoke offset would be {o.value:.1f} mm, which "
+            "no hub has",
             remedy="Check the gauge's stated length and what is on its end; else photograph the set again",
         )
     return None
 
 
 def _boss_of(seen: SideSeen, gauge: int) -> int:
-    """The boss whose place is nearest to where the gauge comes nearest to the pattern's radius on the way back."""
+    """Return the boss nearest to the point where the gauge passes the hub axis."""
     pose = seen.bosses.pose
     pattern = seen.solution["pattern"]
     end, direction = gauge_of(
@@ -242,11 +246,12 @@ def _judge(seen: SideSeen, geometry: _Geometry, line: Centreline) -> tuple[list[
     warnings, advice = [], []
     if line.doubt > ASYMMETRIC_DOUBT and not line.settled:
         warnings.append(
-            "the bosses are not mirror images of themselves: their centreline is uncertain, and so is the offset"
+            "the bosses are not mirror images of themselves: their centreline is uncertain, and so is "
+            "the offset"
         )
         advice.append(
-            "Photograph the side once more with the gauge in the same boss' other bore: the mean of the two offsets is free of the "
-            "centreline"
+            "Photograph the side once more with the gauge in the same boss' other bore: the mean of the "
+            "two offsets is free of the centreline"
         )
     if len(seen.files) == 1:
         advice.append("Add three photos from around the hub: the figures become several times better")
@@ -262,12 +267,14 @@ def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
     per_side = 4 if seen.bosses.kind == "paired" else 2
     if spokes is not None and spokes != per_side * count:
         out.append(
-            f"{count} bosses were found on this side, which makes {per_side * count} spokes, but {spokes} are stated"
+            f"{count} bosses were found on this side, which makes {per_side * count} spokes, but "
+            f"{spokes} are stated"
         )
     stated = seen.wheel.crosses
     if stated is not None and crosses is not None and stated != crosses:
         out.append(
-            f"the gauge's direction says that the hub is drilled for {crosses} crosses, but {stated} are stated"
+            f"the gauge's direction says that the hub is drilled for {crosses} crosses, but {stated} "
+            "are stated"
         )
     return out
 
@@ -325,12 +332,16 @@ def _figures(
     if radial:
         out["protrusion"] = out["reach"]
     else:
-        out.update(_width_figures(seen, geometry, reach, line.doubt, length, length_u, names))
+        out.update(
+            _width_figures(
+                seen, geometry, reach, doubt=line.doubt, length=length, length_u=length_u, names=names
+            )
+        )
     return out
 
 
 def _lost_outline(seen: SideSeen) -> float:
-    """How far a gauge's axis may be off because bright surroundings swallow part of the wire's outline, mm."""
+    """How far an axis may be off, mm, because a bright ground swallows part of the wire's outline."""
     known = seen.side.gauges[0].diameter
     expected = SEEN_SHARE * (known.value if known is not None else LEAST_WIRE_MM)
     return max(0.0, expected - min(g.line.width for g in seen.gauges)) / 2
@@ -376,6 +387,7 @@ def _width_figures(
     seen: SideSeen,
     geometry: _Geometry,
     reach: Model,
+    *,
     doubt: float,
     length: float,
     length_u: float,

@@ -25,7 +25,7 @@ lengths = st.floats(180.0, 320.0)
 
 
 def at(longest: float, **changes: object) -> Task:
-    return dataclasses.replace(TASK, longest=longest, shortest=longest - 0.2, **changes)  # type: ignore[arg-type]
+    return dataclasses.replace(TASK, longest=longest, shortest=longest - 0.2, **changes)
 
 
 @given(lengths, st.sampled_from([0.1, 0.5, 1.0, 2.0]), st.floats(0.0, 2.0))

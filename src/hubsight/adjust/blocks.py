@@ -1,7 +1,7 @@
 """Observation blocks of the adjustment: what was seen in one photo, as residuals and derivatives.
 
-World points are functions of the unknowns; each block gives the points and their derivatives by its own unknowns, and
-`chain` carries them through the camera.
+World points are functions of the unknowns; each block gives the points and their derivatives by its own
+unknowns, and `chain` carries them through the camera.
 """
 
 from __future__ import annotations

@@ -1,9 +1,10 @@
-"""Where the boss centreline lies: what the outline says, what the gauge's direction says, and whom to believe.
+"""Where the boss centreline lies: what outline and gauge's direction say of it, and whom to believe.
 
-A boss' outline gives its centreline when it is its own mirror image. Otherwise it lies, and on a boss whose faces are merely
-shifted it lies without showing it. The gauge knows better, if less exactly: a straight-pull bore points at its rim hole, and
-the direction from the crossing point to the rim hole follows from bosses, crosses and rim. Both are weighed as two hypotheses on
-the boss, mirror-symmetric or not; two gauges in one boss settle the question, because their offsets must agree.
+A boss' outline gives its centreline when it is its own mirror image. Otherwise it lies, and on a boss whose
+faces are merely shifted it lies without showing it. The gauge knows better, if less exactly: a straight-pull
+bore points at its rim hole, and the direction from the crossing point to the rim hole follows from bosses,
+crosses and rim. Both are weighed as two hypotheses on the boss, mirror-symmetric or not; two gauges in one
+boss settle the question, because their offsets must agree.
 """
 
 from __future__ import annotations
@@ -16,20 +17,22 @@ import numpy as np
 from hubsight.hub.boss_shape import BossShape
 
 SYMMETRIC_SIGMA_MM = 0.035
-"""Standard deviation of the outline's centreline on mirror-symmetric bosses (found on rendered hubs), at the crossing point."""
+"""Standard deviation of the outline's centreline on mirror-symmetric bosses (found on rendered hubs), at the
+crossing point."""
 ASYMMETRIC_SIGMA_MM = 0.4
 """The same on bosses that are not (found on rendered hubs)."""
 PLAY_RAD = np.radians(0.35)
 """Direction of a 1.8 to 2.0 wire in its bore, seen along the axis (common practice, no source)."""
 DRILLING_RAD = np.radians(0.25)
-"""A bore's direction against that to its rim hole: hubs are drilled for a range of rims (common practice, no source)."""
+"""A bore's direction against that to its rim hole: hubs are drilled for a range of rims (common practice, no
+source)."""
 USUAL_ERD_MM, USUAL_ERD_SIGMA_MM = 580.0, 35.0
 """Where the rim is not stated."""
 PAIR_SIGMA_MM = 0.08
 """How far the offsets of a boss' two gauges may differ: seating, play and drilling."""
 LEAST_DOUBT, DOUBT_AT_MM, DOUBT_WIDTH_MM = 0.2, 0.12, 0.02
-"""Prior probability that a boss is not mirror-symmetric though it looks so, and the disagreement of its outline's inner and outer
-part at which it is one half (found on rendered hubs)."""
+"""Prior probability that a boss is not mirror-symmetric though it looks so, and the disagreement of its
+outline's inner and outer part at which it is one half (found on rendered hubs)."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +74,7 @@ def outline_doubt(shape: BossShape, radius: float) -> float:
 
 
 def weigh(shape: BossShape, radius: float, gauge: Opinion | None, pair: Opinion | None = None) -> Centreline:
-    """Weigh the outline against the gauge's direction and, if there is one, the agreement of a pair of gauges.
+    """Weigh outline, gauge's direction and, if there are two in one boss, the gauges' agreement.
 
     Parameters
     ----------
@@ -86,8 +89,8 @@ def weigh(shape: BossShape, radius: float, gauge: Opinion | None, pair: Opinion 
 
     Notes
     -----
-    A mixture of two normal hypotheses: in each the sources are combined by their weights, and each is weighed by how well its
-    sources agree. Value and uncertainty are the mixture's mean and standard deviation.
+    A mixture of two normal hypotheses: in each the sources are combined by their weights, and each is weighed
+    by how well its sources agree. Value and uncertainty are the mixture's mean and standard deviation.
     """
     outline = shape.mirror[0]
     doubt = outline_doubt(shape, radius)

@@ -13,11 +13,12 @@ from hubsight.adjust.problem import Layout, Linearised
 Array = NDArray[np.float64]
 
 PATTERN = ("cx", "cy", "height", "tilt_x", "tilt_y", "radius", "phase")
-"""Unknowns of the pattern: hub axis at the faces' height (mm), slopes of their plane, radius (mm), phase (rad)."""
+"""Unknowns of the pattern: hub axis at the faces' height (mm), slopes of their plane, radius (mm), phase
+(rad)."""
 
 
 def boss_points(x: Array, bosses: NDArray[np.intp], count: int) -> tuple[Array, Array]:
-    """Reference points (M, 3) of bosses and their (M, 3, 7) derivatives by the pattern's unknowns ``x``."""
+    """Return reference points (M, 3) of bosses and their (M, 3, 7) derivatives by the unknowns ``x``."""
     a = x[6] + 2 * np.pi * bosses / count
     cos, sin = np.cos(a), np.sin(a)
     px, py = x[5] * cos, x[5] * sin

@@ -1,8 +1,8 @@
-"""The one least-squares adjustment: unknowns by name, observation blocks, priors, robust solution, covariance.
+"""The one least-squares adjustment: named unknowns, observation blocks, priors, solution, covariance.
 
-The estimator is a Gauss-Newton bundle adjustment with a Cauchy loss by iterated weights. Each class of observation carries its
-own variance factor, estimated from its residuals, so that the covariance says what the photos show and not what
-was assumed of them.
+The estimator is a Gauss-Newton bundle adjustment with a Cauchy loss by iterated weights. Each class of
+observation carries its own variance factor, estimated from its residuals, so that the covariance says what
+the photos show and not what was assumed of them.
 """
 
 from __future__ import annotations
@@ -42,9 +42,11 @@ class Layout:
         return self._slices[name]
 
     def __getitem__(self, name: str) -> slice:
+        """Return where a group of unknowns lies."""
         return self._slices[name]
 
     def __contains__(self, name: str) -> bool:
+        """Tell whether there is such a group."""
         return name in self._slices
 
     @property
@@ -98,7 +100,8 @@ class Solution:
     x, covariance
         (n,) and (n, n).
     factors
-        Square root of the variance factor per observation class: above 1, the residuals are larger than assumed.
+        Square root of the variance factor per observation class: above 1, the residuals are larger than
+        assumed.
     residuals
         Per block (M,) normalised residuals, and their (M,) robust weights in ``weights``.
     parts
@@ -115,6 +118,7 @@ class Solution:
     converged: bool
 
     def __getitem__(self, name: str) -> Array:
+        """Return the values of a group of unknowns."""
         return self.x[self.layout[name]]
 
     def view(self, photo: int) -> View:
@@ -217,7 +221,7 @@ class Problem:
         return out
 
     def _class_factors(self, state: list[Linearised], robust: bool) -> dict[str, float]:
-        """Estimate each class' scale from its residuals and its redundancy (observations minus what they fix)."""
+        """Estimate each class' scale from residuals and redundancy (observations less what they fix)."""
         ones = {block.kind: 1.0 for block in self.blocks}
         weights = self._weights(state, ones, robust)
         info = self._information(state, weights)

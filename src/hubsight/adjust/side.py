@@ -19,13 +19,14 @@ from hubsight.stated import Reading
 Array = NDArray[np.float64]
 
 MATCH_SIGMA_MM = 0.06
-"""Standard uncertainty assumed of one boss' place in one photo; its factor is estimated from the residuals."""
+"""Standard uncertainty assumed of one boss' place in one photo; its factor is estimated from the
+residuals."""
 LOOSE_RADIUS_MM, LOOSE_PHASE_RAD = 5.0, 0.2
 
 
 @dataclass(frozen=True)
 class StatedHeights:
-    """Heights above the paper that the user states: the bosses' faces, the wire's axis at boss and end; or None."""
+    """Heights above the paper as stated, or None: the bosses' faces, the wire's axis at boss and end."""
 
     faces: Reading | None = None
     gauge_at_boss: Reading | None = None

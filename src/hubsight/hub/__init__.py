@@ -1,0 +1,1 @@
+"""What is seen of the hub in the photos, in pixels: gauge spokes and the boss pattern."""

@@ -1,7 +1,7 @@
 """Find the boss pattern: the hub's centre at the bosses' height, how many bosses, and roughly where.
 
-All photos are looked at together, in a plane at the height where the bosses should be. There, and only there, the edges of the
-bosses' upper faces lie over each other in every photo, and repeat n times round the axis.
+All photos are looked at together, in a plane at the height where the bosses should be. There, and only there,
+the edges of the bosses' upper faces lie over each other in every photo, and repeat n times round the axis.
 """
 
 from __future__ import annotations
@@ -34,7 +34,8 @@ COUNTS_RADIAL = range(6, 21)
 ALMOST_AS_WELL = 0.7
 EVEN_OUT_SECTORS = 18
 EVEN_OUT_FLOOR = 0.3
-"""Each sector of the ring is given much the same weight, so that a few strong edges cannot look like a pattern."""
+"""Each sector of the ring is given much the same weight, so that a few strong edges cannot look like a
+pattern."""
 ANGLES = np.arange(1080) * 2 * np.pi / 1080
 SEARCH_REACH_MM = 2.4
 START_STEP_MM = 1.5
@@ -44,7 +45,7 @@ LEAST_REPEAT = 0.03
 
 @dataclass(frozen=True)
 class EdgeMap:
-    """Edge strength of one photo over its local unrest, (h, w), of the part whose first pixel is ``origin``."""
+    """Edge strength of one photo over its local unrest, (h, w); ``origin`` is its first pixel."""
 
     strength: Image
     origin: tuple[int, int]
@@ -87,7 +88,9 @@ def edge_map(picture: NDArray[np.uint8], view: View, centre: Array, height: floa
     return EdgeMap(np.minimum(strength / unrest, LARGEST_EDGE).astype(np.float32), (int(low[0]), int(low[1])))
 
 
-def plane_edges(edges: EdgeMap, view: View, centre: Array, height: float, half: float, step: float) -> Array:
+def plane_edges(
+    edges: EdgeMap, view: View, centre: Array, height: float, *, half: float, step: float
+) -> Array:
     """Edge strength on a square of the plane at ``height``: rows run to -y, columns to +x."""
     g = np.arange(-half, half + 1e-9, step)
     x, y = np.meshgrid(centre[0] + g, centre[1] - g)
@@ -165,7 +168,8 @@ def polar(plane: Array, step: float, centre: Array, radii: Array, angles: Array)
 def _turned(maps: Sequence[Array]) -> Array:
     """Correlation (A + 1,) of (R, A) polar maps with each other turned by 0 to a whole turn.
 
-    With several photos each is compared with the others only: what one photo repeats by chance does not count.
+    With several photos each is compared with the others only: what one photo repeats by chance does not
+    count.
     """
     spectra = [np.fft.rfft(_evened(m), axis=1) for m in maps]
     total = np.sum(np.abs(np.sum(spectra, axis=0)) ** 2, axis=0)
@@ -187,9 +191,10 @@ def _at_turns(correlation: Array, turns: Array) -> Array:
 
 
 def best_repeat(maps: Sequence[Array], counts: Sequence[int]) -> float:
-    """How much better, at the best count, polar maps fit each other turned by whole repeats than by half ones.
+    """Return how much better polar maps fit each other turned by whole repeats than by half ones.
 
-    Weighed by how many independent turns speak for the count: three repeats agree by chance more easily than eight.
+    Weighed by how many independent turns speak for the count: three repeats agree by chance more easily than
+    eight.
     """
     c = _turned(maps)
     return max(
@@ -200,10 +205,10 @@ def best_repeat(maps: Sequence[Array], counts: Sequence[int]) -> float:
 
 
 def count_bosses(maps: Sequence[Array], counts: Sequence[int]) -> int:
-    """Number of repeats of (R, A) polar maps round the axis.
+    """Return the number of repeats of (R, A) polar maps round the axis.
 
-    Each count is judged by the turns that no divisor of it shares; of the counts that do nearly as well as the best the
-    largest is taken, because its divisors repeat as well as it does.
+    Each count is judged by the turns that no divisor of it shares; of the counts that do nearly as well as
+    the best the largest is taken, because its divisors repeat as well as it does.
     """
     c = _turned(maps)
     own = {n: np.array([k for k in range(1, n) if gcd(k, n) == 1]) / n for n in counts}
@@ -237,7 +242,8 @@ def find_pattern(
     Parameters
     ----------
     stack
-        Per possible height of the bosses' faces, per photo: (S, S) edge strength on one square, see `plane_edges`.
+        Per possible height of the bosses' faces, per photo: (S, S) edge strength on one square, see
+        `plane_edges`.
     step
         mm per pixel of the planes.
     starts
@@ -286,8 +292,8 @@ def find_pattern(
 def mirror_phase(folded: Array, count: int) -> tuple[float, float]:
     """Angle about which an n-fold polar map mirrors itself best, and the correlation there.
 
-    Two such angles exist per repeat, on the bosses and half-way between; that with more edge outside (the boss) is
-    taken.
+    Two such angles exist per repeat, on the bosses and half-way between; that with more edge outside (the
+    boss) is taken.
     """
     a = folded.shape[1]
     zero = folded - folded.mean(1, keepdims=True)

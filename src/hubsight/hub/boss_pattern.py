@@ -1,9 +1,9 @@
 """Place the boss pattern exactly: every boss in every photo is matched with the mean of all of them.
 
-In the plane of the bosses' upper faces all bosses of all photos are brought to one frame (X outward along the centreline, y to the
-left of it, mm) and averaged. Where one boss in one photo lies off that mean, the hub's centre, the height of the faces or
-the axis' tilt is wrong, each with its own signature over bosses and photos; solving for them and averaging anew
-sharpens the mean until nothing moves.
+In the plane of the bosses' upper faces all bosses of all photos are brought to one frame (X outward along the
+centreline, y to the left of it, mm) and averaged. Where one boss in one photo lies off that mean, the hub's
+centre, the height of the faces or the axis' tilt is wrong, each with its own signature over bosses and
+photos; solving for them and averaging anew sharpens the mean until nothing moves.
 """
 
 from __future__ import annotations
@@ -119,7 +119,7 @@ def mean_boss(stack: Array, quality: Array | None = None) -> Array:
 
 
 def match(stack: Array, template: Array) -> tuple[Array, Array]:
-    """Shift (photos, bosses, 2) in mm that brings the template onto each window, and the correlation there."""
+    """Shifts (photos, bosses, 2), mm, that bring the template onto each window; correlation there."""
     m = round(MATCH_REACH_MM / STEP_MM)
     core = np.ascontiguousarray(template[m:-m, m:-m], dtype=np.float32)
     shift, quality = np.zeros((*stack.shape[:2], 2)), np.zeros(stack.shape[:2])
@@ -151,7 +151,7 @@ def _top(nine: NDArray[np.float32]) -> Array:
 def _design(
     pose: PatternPose, views: Sequence[View], photo: NDArray[np.intp], boss: NDArray[np.intp]
 ) -> Array:
-    """(M, 2, 7) derivatives of the shifts by centre (2), height, tilt (2) and the mean boss' own offset (2)."""
+    """(M, 2, 7) derivatives of the shifts by centre, height, tilt and the mean boss' own offset."""
     a = pose.phase + 2 * np.pi * boss / pose.count
     out_, left = np.stack([np.cos(a), np.sin(a)], -1), np.stack([-np.sin(a), np.cos(a)], -1)
     frame = np.stack([out_, left], 1)

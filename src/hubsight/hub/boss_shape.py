@@ -1,6 +1,7 @@
-"""Read the mean boss: its two faces, the centreline that they and the outline tell, and whether the outline can be trusted.
+"""Read the mean boss: its two faces, its centreline, and whether the outline can be trusted.
 
-The mean boss' window is in the boss frame: X outward from the radius of the crossing point, y to the left, mm.
+The mean boss' window is in the boss frame: X outward from the radius of the crossing point, y to the left,
+mm.
 """
 
 from __future__ import annotations
@@ -127,8 +128,8 @@ def _face(template: Array, half: float, side: int) -> Face:
 def _outline_offset(score: Array) -> int:
     """Index of the face's offset, from the scores of all (offset, slope, bend) curves.
 
-    A rounded edge shows as two lines, one where the rounding begins and one at the outline; the outer one is the face, as long as
-    it runs along the inner one.
+    A rounded edge shows as two lines, one where the rounding begins and one at the outline; the outer one is
+    the face, as long as it runs along the inner one.
     """
     per_offset = score.max((1, 2))
     main = int(per_offset.argmax())
@@ -170,7 +171,8 @@ def width_along(shape: BossShape, start: float, cosine: float, sine: float) -> t
     start
         X of the crossing point.
     cosine, sine
-        Direction of the spoke in the boss frame (outward, left); the sign of ``sine`` says which face it leaves by.
+        Direction of the spoke in the boss frame (outward, left); the sign of ``sine`` says which face it
+        leaves by.
     """
     ahead, behind = (shape.left, shape.right) if sine > 0 else (shape.right, shape.left)
     return _cut(ahead, start, cosine, sine), _cut(behind, start, -cosine, -sine)

@@ -29,7 +29,8 @@ Array = NDArray[np.float64]
 Kind = Literal["paired", "radial"]
 
 FACES_ABOVE_GAUGE_MM = (2.4, 3.2, 4.0, 4.8, 5.6, 6.4)
-"""Height of the bosses' upper faces above the gauge's axis where it leaves the boss (common practice, no source)."""
+"""Height of the bosses' upper faces above the gauge's axis where it leaves the boss (common practice, no
+source)."""
 SEARCH_HALF_MM, SEARCH_STEP_MM = 58.0, 0.4
 FINE_HALF_MM = 42.0
 LEAST_TANGENT_MM = 9.0
@@ -82,8 +83,8 @@ def see_bosses(
     gauges
         The gauges that sit in its bosses.
     face_height
-        Height of the bosses' upper faces and its standard uncertainty, mm, where it is known beforehand; a single
-        photo needs it.
+        Height of the bosses' upper faces and its standard uncertainty, mm, where it is known beforehand; a
+        single photo needs it.
     """
     gauge = gauges[0]
     start, direction = gauge.start, gauge.line.direction
@@ -100,7 +101,7 @@ def see_bosses(
     edges = edges_near(start[:2], middle, SEARCH_HALF_MM + 2)
     stack = [
         [
-            plane_edges(e, v, start[:2], z, SEARCH_HALF_MM, SEARCH_STEP_MM)
+            plane_edges(e, v, start[:2], z, half=SEARCH_HALF_MM, step=SEARCH_STEP_MM)
             for e, v in zip(edges, views, strict=True)
         ]
         for z in heights
@@ -123,21 +124,22 @@ def see_bosses(
     centre, height = start[:2] + rough.centre, heights[rough.level]
     fine = edges_near(centre, height, FINE_HALF_MM)
     kind: Kind = "paired" if miss(rough.centre) > LEAST_TANGENT_MM else "radial"
-    radius = miss(rough.centre) if kind == "paired" else _rim(fine, views, centre, height, 0.1)
+    radius = miss(rough.centre) if kind == "paired" else _rim(fine, views, centre, height, step=0.1)
     pose = PatternPose(centre, height, np.zeros(2), rough.phase, rough.count, radius)
     placed = place_pattern(fine, views, pose, None if face_height is None else face_height[1])
     if placed is None:
         return _not_found()
     pose, matches, template = placed
     shape = read_boss(template, pose) if kind == "paired" else None
-    rim = None if kind == "paired" else _rim(fine, views, pose.centre, pose.height, 0.02, radius)
+    rim = None if kind == "paired" else _rim(fine, views, pose.centre, pose.height, step=0.02, near=radius)
     return BossSighting(kind, pose, matches, shape, rim, rough.repeat)
 
 
 def _not_found() -> Refusal:
     return Refusal(
         reason="the bosses were not found round the hub's axis",
-        remedy="Photograph the hub from above and from three sides, with the upper flange sharp and not in deep shadow",
+        remedy="Photograph the hub from above and from three sides, with the upper flange sharp and not "
+        "in deep shadow",
     )
 
 
@@ -146,6 +148,7 @@ def _rim(
     views: Sequence[View],
     centre: Array,
     height: float,
+    *,
     step: float,
     near: float | None = None,
 ) -> float:

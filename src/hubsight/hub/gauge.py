@@ -90,12 +90,13 @@ def see_gauges(
             reason="no gauge spoke was found"
             if not seen
             else f"only {len(seen)} of {len(stated)} gauge spokes found",
-            remedy="Show the whole gauge over the white field in every photo, sharp, and nothing else as long and thin",
+            remedy="Show the whole gauge over the white field in every photo, sharp, and nothing else "
+            "as long and thin",
         )
     warnings = _unannounced(seen, len(stated))
     sightings = []
     for (line, tracked), gauge in zip(seen[: len(stated)], stated, strict=True):
-        found = see_ends(lights, views, tracked.end, tracked.direction, tracked.width, gauge.tip)
+        found = see_ends(lights, views, tracked.end, tracked.direction, width=tracked.width, tip=gauge.tip)
         if found is None or not any(found[1]):
             return Refusal(
                 reason="the gauge's far end was not found",
@@ -114,5 +115,6 @@ def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int) -> list
     if points[count] < SECOND_GAUGE_POINTS * points[0]:
         return []
     return [
-        f"more than the {count} stated gauge{'s' if count > 1 else ''} can be seen; state every gauge in the hub"
+        f"more than the {count} stated gauge{'s' if count > 1 else ''} can be seen; state every gauge "
+        "in the hub"
     ]

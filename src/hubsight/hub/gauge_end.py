@@ -1,7 +1,8 @@
 """See the gauge's far end: where the wire's inside stops looking like wire, along the axis already known.
 
-At the axis the outline of a square-cut end lies not at the end's centre but on its rim, one radius nearer to or farther from the
-lens; so the observation is tied to that rim point, whose place follows from the line of sight.
+At the axis the outline of a square-cut end lies not at the end's centre but on its rim, one radius nearer to
+or farther from the lens; so the observation is tied to that rim point, whose place follows from the line of
+sight.
 """
 
 from __future__ import annotations
@@ -66,8 +67,8 @@ class EndSighting:
 def rim_vector(view: View, end: Array, direction: Array, radius: float, rounding: float) -> Array:
     """Vector from the end's centre to the outermost rim point on the axis' outline, seen by ``view``.
 
-    For a cylinder of ``radius`` whose rim is rounded by ``rounding``: the outline at the axis is made by the upper rim when the
-    lens is on the boss' side of the end and by the lower rim when it is beyond it.
+    For a cylinder of ``radius`` whose rim is rounded by ``rounding``: the outline at the axis is made by the
+    upper rim when the lens is on the boss' side of the end and by the lower rim when it is beyond it.
     """
     sight = end - view.position
     sight = sight / np.linalg.norm(sight)
@@ -87,6 +88,7 @@ def see_ends(
     views: Sequence[View],
     end: Array,
     direction: Array,
+    *,
     width: float,
     tip: TipKind,
 ) -> tuple[float, list[EndSighting | None]] | None:
@@ -106,8 +108,8 @@ def see_ends(
     Returns
     -------
     shift, sightings
-        How far the end's centre lies beyond ``end`` by the photos' common vote, mm, and each photo's sighting (None
-        where it is not seen); None when no common end is seen.
+        How far the end's centre lies beyond ``end`` by the photos' common vote, mm, and each photo's sighting
+        (None where it is not seen); None when no common end is seen.
     """
     back = np.arange(BEFORE_MM, -BEYOND_MM, -STEP_MM)
     across = np.arange(-3.6, 3.61, 0.06)
@@ -135,7 +137,7 @@ def see_ends(
 
 
 def _steps(ribbon: Ribbon, half: float) -> Array:
-    """Strength of the step of light along the axis, in the middle of the wire, (S,); NaN near the picture's border."""
+    """Strength of the step of light along the middle of the wire, (S,); NaN near the border."""
     core = _strip(ribbon, -1.0, 0.35 * half)
     smooth = gaussian_filter1d(np.nan_to_num(core), END_BLUR_MM / STEP_MM)
     slope = np.abs(np.gradient(smooth, STEP_MM))
@@ -164,7 +166,7 @@ def _strip(ribbon: Ribbon, low: float, high: float) -> Array:
 
 
 def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
-    """How much each row looks like wire, (S,): both side edges, against rows that surely are wire; NaN outside."""
+    """How much each row looks like wire, (S,): both side edges, against sure rows; NaN outside."""
     half = width / 2
     smooth = gaussian_filter1d(np.nan_to_num(ribbon.light), 0.3 / STEP_MM, axis=0)
     smooth = gaussian_filter1d(smooth, 1.2, axis=1)

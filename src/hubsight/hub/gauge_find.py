@@ -1,8 +1,8 @@
-"""Find the gauge spoke roughly: a long straight thing over the paper, seen by several posed photos at one place in space.
+"""Find the gauge spoke roughly: a long straight thing above the paper, on which several photos agree.
 
-Straight segments of all photos span planes through the lenses; two planes from two photos meet in a line in space. The
-gauge is the line at hub height that most photos support over the greatest length. Its shadow, the sheet's edges and the tools on
-the bench lie low and fall out.
+Straight segments of all photos span planes through the lenses; two planes from two photos meet in a line in
+space. The gauge is the line at hub height that most photos support over the greatest length. Its shadow, the
+sheet's edges and the tools on the bench lie low and fall out.
 """
 
 from __future__ import annotations
@@ -100,7 +100,7 @@ def find_lines(
 def lines_at_heights(
     found: Array, view: View, boss_height: float, end_height: float, anchors: Array, count: int = 2
 ) -> list[RoughLine]:
-    """Find gauge-like lines in one photo, given the heights of the wire's axis at the boss and at its far end.
+    """Find gauge-like lines in one photo, given the wire's heights at the boss and at its far end.
 
     Parameters
     ----------
@@ -152,16 +152,17 @@ def _meeting_lines(rays: list[tuple[Array, Array]], eyes: list[Array], centre: A
         good = (size > 0.05) & (np.abs(d[..., 2]) < MAX_SLOPE)
         good &= (p[..., 2] > HEIGHT_RANGE_MM[0]) & (p[..., 2] < HEIGHT_RANGE_MM[1])
         good &= np.hypot(p[..., 0] - centre[0], p[..., 1] - centre[1]) < LARGEST_MISS_MM
-        good &= _overlap(p, d, rays[i], eyes[i], rays[j], eyes[j]) > 0.5 * LEAST_SEGMENT_MM
+        good &= _overlap(p, d, (rays[i], eyes[i]), (rays[j], eyes[j])) > 0.5 * LEAST_SEGMENT_MM
         points.append(p[good])
         directions.append(d[good])
     return np.concatenate(points), np.concatenate(directions)
 
 
 def _overlap(
-    p: Array, d: Array, a: tuple[Array, Array], eye_a: Array, b: tuple[Array, Array], eye_b: Array
+    p: Array, d: Array, first: tuple[tuple[Array, Array], Array], second: tuple[tuple[Array, Array], Array]
 ) -> Array:
-    """Common length, mm, along lines p + t d (I, J, 3) of segments seen from two eyes."""
+    """Return the common length, mm, along lines p + t d (I, J, 3) of segments (rays, eye) of two photos."""
+    (a, eye_a), (b, eye_b) = first, second
     t = [
         _along(p, d, eye_a, a[0][:, None]),
         _along(p, d, eye_a, a[1][:, None]),
@@ -233,7 +234,7 @@ def _distinct(
 
 
 def _same(line: RoughLine, ends: Array) -> bool:
-    """Tell whether a line runs along another one, seen from above: edges of one wire differ most in height."""
+    """Tell whether a line runs along another one, seen from above: one wire's edges do."""
     rel = (ends - line.point)[:, :2]
     d = line.direction[:2] / np.linalg.norm(line.direction[:2])
     off = np.abs(rel[:, 0] * d[1] - rel[:, 1] * d[0])

@@ -1,7 +1,7 @@
-"""The picture along a line in space, unrolled: one row per step along the line, one column per step across it.
+"""The picture along a line in space, unrolled: a row per step along the line, a column per step across.
 
-Steps across are in millimetres at the line's distance, so that a wire keeps its width over the whole ribbon whatever the
-perspective does, and edges of all photos can be compared column by column.
+Steps across are in millimetres at the line's distance, so that a wire keeps its width over the whole ribbon
+whatever the perspective does, and edges of all photos can be compared column by column.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Find the printed target in one photo: its markers first, then every saddle point to a few hundredths of a pixel."""
+"""Find the printed target in one photo: its markers, then every saddle to hundredths of a pixel."""
 
 from __future__ import annotations
 
@@ -110,7 +110,8 @@ def find_target(picture: NDArray[np.uint8], geometry: TargetGeometry) -> TargetS
     found = _refine_all(smooth, geometry, sheet.reshape(-1, 2), corners.reshape(-1, 2), square_px)
     if len(found[0]) < MIN_SADDLES:
         return Refusal(
-            reason=f"only {len(found[0])} of the target's {len(geometry.saddles)} corners can be seen clearly",
+            reason=f"only {len(found[0])} of the target's {len(geometry.saddles)} corners can be seen "
+            "clearly",
             remedy="Keep the whole ring in the picture, sharp and without glare",
         )
     return TargetSighting(geometry, found[0], found[1], found[2], square_px, len(corners))
@@ -195,7 +196,7 @@ def _other_paper(ids: NDArray[np.intp], stated: TargetGeometry) -> Refusal | Non
 def _refine_all(
     smooth: NDArray[np.float32], geometry: TargetGeometry, sheet: Array, pixels: Array, square_px: float
 ) -> tuple[NDArray[np.intp], Array, Array]:
-    """Predict every saddle from the markers near it, fit it, then predict the missing ones from those found."""
+    """Predict every saddle from the markers near it, fit it, and look again for the missing ones."""
     radius = float(np.clip(RADIUS_PER_SQUARE * square_px, 3.0, MAX_RADIUS_PX))
     start = _predict(geometry.saddles, sheet, pixels)
     fitted, contrast, ok = fit_saddles(smooth, start, radius)
@@ -273,7 +274,7 @@ def fit_saddles(
 
 
 def _quadratics(patch: Array, x: Array, y: Array, radius: float) -> Array:
-    """Weighted least-squares quadratics: (N, P) grey values at (N, P) x, y -> (N, 6) value, gradient, Hessian.
+    """Weighted least-squares quadratics to (N, P) grey values: (N, 6) value, gradient, Hessian.
 
     The Gaussian weight is centred on x = y = 0, not on a whole pixel: off-centre it would pull the saddle.
     """
