@@ -257,6 +257,22 @@ def _check_print(check: tuple[float, float], paper: Paper) -> None:
 
 
 @app.command()
+def calibrate(
+    photos: Annotated[list[Path], typer.Argument(help="Of the target alone, 6 to 30.", show_default=False)],
+    out: Annotated[Path | None, typer.Option(help="Profile to write, JSON.", show_default=False)] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+    paper: Annotated[Paper, typer.Option(help="Of the printed target.")] = Paper.A4,
+    bar_x: Annotated[Readings | None, _reading("Check bar along the long side")] = None,
+    bar_y: Annotated[Readings | None, _reading("Check bar along the short side")] = None,
+) -> None:
+    """Calibrate a camera from photos of the target alone, tilted to all sides."""
+    from hubsight.camera.command import run_calibration  # noqa: PLC0415 - needs all image processing
+
+    with _bad_input():
+        run_calibration(photos, paper.value, (bar_x or [], bar_y or []), out, as_json=json)
+
+
+@app.command()
 def demo(
     overlays: Annotated[
         Path, typer.Option(help="Folder for the pictures of what was seen.", metavar="DIR")

@@ -222,7 +222,9 @@ def calibrate(photos: BoardSet, *, progress: Progress = lambda: None) -> Calibra
 
 def _prior(photos: BoardSet, model: ModelName, left_out: Array | None = None) -> CameraPrior:
     """Return the loose prior of a model; ``left_out`` (8,) widths within which left-out terms are held at nought."""
-    focal = photos.focal or Reading(USUAL_FOCAL * photos.long_side, LOOSE_FOCAL * USUAL_FOCAL * photos.long_side)
+    focal = photos.focal or Reading(
+        USUAL_FOCAL * photos.long_side, LOOSE_FOCAL * USUAL_FOCAL * photos.long_side
+    )
     centre = LOOSE_CENTRE * photos.long_side
     value = np.array([focal.value, (photos.width - 1) / 2, (photos.height - 1) / 2, 0, 0, 0, 0, 0])
     sigma = np.array([focal.u, centre, centre, *LOOSE_DISTORTION])
@@ -307,7 +309,9 @@ def _try_models(photos: BoardSet, noise: Noise, progress: Progress) -> list[Mode
         solution = problem.solve(rescale=False)
         value = _cost(problem, solution) + PENALTY * len(free)
         progress()
-        found.append(ModelTrial(name, value, _residual(solution, noise), _held_out(photos, noise, name, progress)))
+        found.append(
+            ModelTrial(name, value, _residual(solution, noise), _held_out(photos, noise, name, progress))
+        )
     least = min(trial.above_best for trial in found)
     return [replace(trial, above_best=trial.above_best - least) for trial in found]
 

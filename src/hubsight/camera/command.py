@@ -1,0 +1,78 @@
+"""What ``hubsight calibrate`` does: calibrate, show, keep the profile."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import Progress
+
+from hubsight.camera.from_photos import PhotoCalibration, calibrate_photos
+from hubsight.camera.profile import save_profile
+from hubsight.camera.report import calibration_document, print_calibration
+from hubsight.job.problems import JobFileError, Problem
+from hubsight.measurement import Refusal
+from hubsight.stated import PaperName, Reading, StatedTarget
+from hubsight.target.print_scale import read_bar
+
+Bars = tuple[Sequence[float], Sequence[float]]
+
+
+def run_calibration(
+    paths: Sequence[Path], paper: PaperName, bars: Bars, out: Path | None, *, as_json: bool
+) -> PhotoCalibration:
+    """Calibrate a camera from photos, print the result and write the profile.
+
+    Parameters
+    ----------
+    paths
+        Photos of the target alone.
+    paper, bars
+        The target, and the readings of its check bars along x and y, mm.
+    out
+        File for the profile; not written if not given.
+    as_json
+        Print one JSON document, without a progress bar.
+
+    Raises
+    ------
+    hubsight.job.JobFileError
+        Where readings or photos cannot be used, or the profile not be written.
+    """
+    target = StatedTarget(
+        paper, *(_bar(values, axis, paper) for values, axis in zip(bars, "xy", strict=True))
+    )
+    found = calibrate_photos(paths, target) if as_json else _with_progress(paths, target)
+    if isinstance(found, Refusal):
+        raise JobFileError([Problem(found.photo or "calibrate", None, "", found.reason, found.remedy)])
+    if out is not None:
+        try:
+            save_profile(found.profile, out)
+        except OSError as error:
+            what = f"the profile cannot be written there ({error.strerror})"
+            raise JobFileError(
+                [Problem(str(out), None, "", what, "Name a file in a folder that is there")]
+            ) from error
+    if as_json:
+        name = None if out is None else str(out)
+        sys.stdout.write(calibration_document(found, name).model_dump_json(indent=1) + "\n")
+    else:
+        console = Console()
+        print_calibration(console, found)
+        console.print(f"Profile written to {out}" if out else "Keep it with --out FILE")
+    return found
+
+
+def _bar(values: Sequence[float], axis: str, paper: PaperName) -> Reading | None:
+    bar = read_bar(values, axis, paper)
+    if isinstance(bar, Refusal):
+        raise JobFileError([Problem(f"--bar-{axis}", None, "", bar.reason, bar.remedy)])
+    return bar
+
+
+def _with_progress(paths: Sequence[Path], target: StatedTarget) -> PhotoCalibration | Refusal:
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(f"Calibrating from {len(paths)} photos", total=1.0)
+        return calibrate_photos(paths, target, progress=lambda share: bar.update(task, completed=share))
