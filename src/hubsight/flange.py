@@ -85,7 +85,7 @@ def gauge_on_rim(end: Array, direction: Array, pattern: Array, rim_radius: float
     point, axis, _, _ = hub_frame(pattern, 0.0)
     flat = direction - (direction @ axis) * axis
     rel = (end - point) - ((end - point) @ axis) * axis
-    a, b, c = flat @ flat, rel @ flat, rel @ rel - rim_radius**2
+    a, b, c = float(flat @ flat), float(rel @ flat), float(rel @ rel) - rim_radius**2
     reach = float((b - np.sqrt(max(b * b - a * c, 0.0))) / a)
     crossing = end - reach * direction
     return GaugeGeometry(crossing, reach, rim_radius, _miss(end, direction, point, axis), 1.0, 0.0)

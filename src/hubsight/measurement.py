@@ -34,7 +34,7 @@ class Refusal(_Frozen):
     remedy: str
     photo: str | None = None
 
-    def __bool__(self) -> bool:
+    def __bool__(self) -> Literal[False]:
         """Return False."""
         return False
 

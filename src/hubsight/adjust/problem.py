@@ -284,7 +284,7 @@ def _inverse(normal: Array) -> Array:
 
 
 def _group_squares(lin: Linearised) -> Array:
-    return np.bincount(lin.group, lin.residual**2)
+    return np.asarray(np.bincount(lin.group, lin.residual**2), dtype=np.float64)
 
 
 def _solve_scaled(normal: Array, right: Array, damping: float) -> Array:

@@ -40,6 +40,7 @@ ANGLES = np.arange(1080) * 2 * np.pi / 1080
 SEARCH_REACH_MM = 2.4
 START_STEP_MM = 1.5
 BEST_STARTS = 6
+NEAR_A_START_MM = 3.0
 LEAST_REPEAT = 0.03
 
 
@@ -198,8 +199,10 @@ def best_repeat(maps: Sequence[Array], counts: Sequence[int]) -> float:
     """
     c = _turned(maps)
     return max(
-        float(_at_turns(c, np.arange(1, n) / n).mean() - _at_turns(c, (np.arange(n) + 0.5) / n).mean())
-        / np.sqrt(1 / (n // 2) + 1 / ((n + 1) // 2))
+        float(
+            (_at_turns(c, np.arange(1, n) / n).mean() - _at_turns(c, (np.arange(n) + 0.5) / n).mean())
+            / np.sqrt(1 / (n // 2) + 1 / ((n + 1) // 2))
+        )
         for n in counts
     )
 
@@ -247,7 +250,7 @@ def find_pattern(
     step
         mm per pixel of the planes.
     starts
-        (N, 2) places to look for the axis, besides those that the edges vote for.
+        (N, 2) places where the axis can be; the edges vote for some near them.
     radii
         Gives for a centre (2,) the radii to look at, mm: round the gauge's distance from it.
     counts
@@ -273,7 +276,8 @@ def find_pattern(
 
     first = sorted(starts, key=score, reverse=True)[:BEST_STARTS]
     best: tuple[float, Array, int] | None = None
-    for start in [*vote_centre(middle, step), *first]:
+    voted = [v for v in vote_centre(middle, step) if np.linalg.norm(starts - v, axis=1).min() < NEAR_A_START_MM]
+    for start in [*voted, *first]:
         centre = refined(start, middle, SEARCH_REACH_MM)
         for level, mean in enumerate(means):
             at = refined(centre, mean, 0.5)

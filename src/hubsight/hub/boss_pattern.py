@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -135,7 +136,7 @@ def match(stack: Array, template: Array) -> tuple[Array, Array]:
     return shift, quality
 
 
-def _top(nine: NDArray[np.float32]) -> Array:
+def _top(nine: NDArray[Any]) -> Array:
     """Sub-step place of the top of a 3 x 3 neighbourhood (least-squares quadratic)."""
     s = nine.astype(np.float64)
     gr, gc = (s[2].sum() - s[0].sum()) / 6, (s[:, 2].sum() - s[:, 0].sum()) / 6
@@ -178,7 +179,7 @@ def _solve(design: Array, shift: Array, weight: Array, height_sigma: float | Non
     x = np.zeros(7)
     for _ in range(8):
         ww = np.repeat(w, 2)
-        x = np.linalg.solve(a.T * ww @ a + np.diag(prior + 1e-9), a.T * ww @ b)
+        x[:] = np.linalg.solve(a.T * ww @ a + np.diag(prior + 1e-9), a.T * ww @ b)
         miss = np.linalg.norm((b - a @ x).reshape(-1, 2), axis=1)
         scale = max(1.5 * float(np.median(miss)), 0.02)
         w = weight / (1 + (miss / (2 * scale)) ** 2)

@@ -122,7 +122,8 @@ def _face(template: Array, half: float, side: int) -> Face:
             miss = np.abs(target - basis @ coefficients)
             scatter = max(1.48 * float(np.median(miss)), 0.01)
             w = np.where(edge, 0.05, 1.0) * light.max(1) / (1 + (miss / (2 * scatter)) ** 2)
-    return Face(side, *map(float, coefficients), float(score[k].max()), scatter)
+    offset, slope, bend = (float(c) for c in coefficients)
+    return Face(side, offset, slope, bend, float(score[k].max()), scatter)
 
 
 def _outline_offset(score: Array) -> int:

@@ -65,7 +65,7 @@ def long_segments(found: Array, view: View) -> Array:
     """Keep the segments that would be `LEAST_SEGMENT_MM` long half-way up to the lens' height."""
     px_per_mm = view.focal / max(view.position[2] - 80.0, 80.0)
     length = np.hypot(found[:, 2] - found[:, 0], found[:, 3] - found[:, 1])
-    return found[length > LEAST_SEGMENT_MM * px_per_mm]
+    return np.asarray(found[length > LEAST_SEGMENT_MM * px_per_mm])
 
 
 def find_lines(
@@ -197,7 +197,7 @@ def _support(
         px = view.project(world.reshape(-1, 3)).reshape(len(point), len(t), 2)
         distance = np.linalg.norm(point - view.position, axis=1)
         radius = SUPPORT_RADIUS_MM * view.focal / distance
-        tangent = _unit(np.gradient(px, axis=1)[:, len(t) // 2])
+        tangent = _unit(np.asarray(np.gradient(px, axis=1))[:, len(t) // 2])
         for x0, y0, x1, y1 in seg:
             length = np.hypot(x1 - x0, y1 - y0)
             u = np.array([x1 - x0, y1 - y0]) / length

@@ -106,7 +106,7 @@ def find_target(picture: NDArray[np.uint8], geometry: TargetGeometry) -> TargetS
             reason=f"the target is too small in the picture (a square is only {square_px:.0f} pixels wide)",
             remedy="Go closer, so that the ring fills the frame, and send the photo in full size",
         )
-    smooth = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), SMOOTHING_PX)
+    smooth = np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), SMOOTHING_PX), np.float32)
     found = _refine_all(smooth, geometry, sheet.reshape(-1, 2), corners.reshape(-1, 2), square_px)
     if len(found[0]) < MIN_SADDLES:
         return Refusal(
@@ -251,7 +251,7 @@ def fit_saddles(
     v, u = (grid.ravel() for grid in np.mgrid[-reach : reach + 1, -reach : reach + 1])
     limit = np.array([smooth.shape[1], smooth.shape[0]]) - reach - 1
     at = np.clip(start, -1e6, 1e6)
-    ok = np.isfinite(at).all(1)
+    ok = np.asarray(np.isfinite(at).all(1))
     contrast = np.zeros(len(at))
     for _ in range(MAX_STEPS):
         ok &= (np.nan_to_num(at) > reach).all(1) & (np.nan_to_num(at) < limit).all(1)

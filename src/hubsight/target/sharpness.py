@@ -24,10 +24,10 @@ def sharpest_edge(picture: NDArray[np.uint8]) -> float:
     shrink = max(1.0, max(picture.shape) / SHRUNK_LONG_SIDE_PX)
     size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
     small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA).astype(np.float32)
-    small = cv2.GaussianBlur(small, (0, 0), SMOOTHING_PX)
-    gx, gy = (cv2.Sobel(small, cv2.CV_32F, dx, 1 - dx, scale=1 / 8) for dx in (1, 0))
+    smooth = cv2.GaussianBlur(small, (0, 0), SMOOTHING_PX)
+    gx, gy = (cv2.Sobel(smooth, cv2.CV_32F, dx, 1 - dx, scale=1 / 8) for dx in (1, 0))
     steepest = max(float(np.quantile(cv2.magnitude(gx, gy), SHARPEST_QUANTILE)), 1e-6)
-    dark, bright = np.quantile(small, (0.01, 0.99))
+    dark, bright = np.quantile(smooth, (0.01, 0.99))
     sigma = float(bright - dark) / (np.sqrt(2 * np.pi) * steepest)
     return float(np.sqrt(max(sigma**2 - SMOOTHING_PX**2, 0.0)))
 
