@@ -12,9 +12,10 @@ from hubsight.camera import View
 from hubsight.hub.gauge_axis import SeenLine, track_axis
 from hubsight.hub.gauge_end import EndSighting, see_ends
 from hubsight.hub.gauge_find import RoughLine, find_lines, segments
+from hubsight.hub.gauge_tip import see_tip
 from hubsight.hub.ribbon import linear_light
 from hubsight.measurement import Refusal
-from hubsight.stated import StatedGauge
+from hubsight.stated import StatedGauge, TipKind
 from hubsight.target.geometry import STATION_MM
 
 Array = NDArray[np.float64]
@@ -24,6 +25,8 @@ ANCHORS = np.array([STATION_MM, (0.0, 0.0)])
 EXTRA_CANDIDATES = 2
 LEAST_AXIS_POINTS = 12
 """Axis points, over all photos, below which a line is no gauge."""
+END_MARGIN_MM = 6.0
+"""So much must be seen beyond the end to know it for the end."""
 SECOND_GAUGE_POINTS = 0.6
 """An unannounced second gauge shows at least this share of the first one's axis points."""
 
@@ -42,12 +45,15 @@ class GaugeSighting:
         Per photo the end's sighting, or None where it is not seen.
     start
         (3,) where the gauge comes out of the hub, roughly.
+    tip
+        What seems to be on its end, whatever was stated.
     """
 
     line: SeenLine
     end: Array
     ends: tuple[EndSighting | None, ...]
     start: Array
+    tip: TipKind = "flat"
 
 
 def see_gauges(
@@ -98,14 +104,29 @@ def see_gauges(
     for (line, tracked), gauge in zip(seen[: len(stated)], stated, strict=True):
         found = see_ends(lights, views, tracked.end, tracked.direction, width=tracked.width, tip=gauge.tip)
         if found is None or not any(found[1]):
-            return Refusal(
-                reason="the gauge's far end was not found",
-                remedy="Keep the far end inside the picture, uncovered and sharp, in two photos or more",
-            )
+            return _no_end(lights, views, tracked)
         shift, ends = found
+        end = tracked.end + shift * tracked.direction
         start = tracked.end + (line.low - line.high) * tracked.direction
-        sightings.append(GaugeSighting(tracked, tracked.end + shift * tracked.direction, tuple(ends), start))
+        tip = see_tip(lights, views, end, tracked.direction)
+        sightings.append(GaugeSighting(tracked, end, tuple(ends), start, tip))
     return sightings, warnings
+
+
+def _no_end(lights: Sequence[NDArray[np.float32]], views: Sequence[View], line: SeenLine) -> Refusal:
+    """Say why the end was not found: out of every picture, or covered."""
+    beyond = line.end + END_MARGIN_MM * line.direction
+    sizes = [np.array([light.shape[1], light.shape[0]]) for light in lights]
+    places = [view.project(beyond[None])[0] for view in views]
+    if not any(np.all((p > 0) & (p < size - 1)) for p, size in zip(places, sizes, strict=True)):
+        return Refusal(
+            reason="the gauge's far end is outside the picture in every photo",
+            remedy="Keep the whole gauge in view, with a finger's breadth of paper beyond its end",
+        )
+    return Refusal(
+        reason="the gauge's far end was not found",
+        remedy="Keep the far end inside the picture, uncovered and sharp, in two photos or more",
+    )
 
 
 def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int) -> list[str]:
