@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.adjust.problem import Problem
-from hubsight.adjust.sheet import CameraPrior, sheet_problem, uncalibrated
-from hubsight.adjust.side import StatedHeights, adjust_side
+from hubsight.adjust.problem import Problem, Solution
+from hubsight.adjust.sheet import FOCAL_DEPARTURE, CameraPrior, sheet_problem, uncalibrated
+from hubsight.adjust.side import SideAdjustment, StatedHeights, adjust_side
 from hubsight.camera import View
-from hubsight.hub.bosses import see_bosses
+from hubsight.consistency import (
+    ENOUGH_WITHOUT,
+    OddPhotos,
+    odd_photos,
+    photos_without_gauge,
+    sheet_trouble,
+    zoomed_photos,
+)
+from hubsight.hub.bosses import BossSighting, see_bosses
 from hubsight.hub.gauge import ANCHORS, GaugeSighting, see_gauges
 from hubsight.hub.gauge_find import lines_at_heights, segments
 from hubsight.measurement import Refusal, SideMeasurement
@@ -57,11 +66,66 @@ def measure_side(
     taken = take_shots(side.photos, target_geometry(target.paper))
     if isinstance(taken, Refusal):
         return taken
-    shots, notes = taken
-    problem = _sheet(shots, target, camera_profile)
+    return _measured(*taken, _Stated(side, target, wheel, camera_profile))
+
+
+@dataclass(frozen=True)
+class _Stated:
+    """All that is stated of a side."""
+
+    side: StatedSide
+    target: StatedTarget
+    wheel: StatedWheel
+    camera_profile: CameraPrior | None
+
+
+def _measured(
+    shots: Sequence[Shot], notes: Sequence[str], stated: _Stated, *, may_leave_out: bool = True
+) -> SideMeasurement | Refusal:
+    side, target = stated.side, stated.target
+    problem = _sheet(shots, target, stated.camera_profile)
     if isinstance(problem, Refusal):
         return problem
     sheet = problem.solve()
+    trouble = sheet_trouble(sheet, target, (shots[0].photo.width, shots[0].photo.height))
+    if isinstance(trouble, Refusal):
+        return trouble
+    odd = zoomed_photos(sheet, len(shots), FOCAL_DEPARTURE)
+    if odd is not None:
+        return _without(odd, shots, notes, stated, may_leave_out=may_leave_out)
+    found = _hub(shots, side, problem, sheet)
+    if isinstance(found, Refusal):
+        return found
+    if isinstance(found, OddPhotos):
+        return _without(found, shots, notes, stated, may_leave_out=may_leave_out)
+    seen = SideSeen(
+        side=side,
+        wheel=stated.wheel,
+        adjusted=found.adjusted,
+        gauges=tuple(found.gauges),
+        bosses=found.bosses,
+        files=tuple(shot.photo.file for shot in shots),
+        sizes=tuple((shot.photo.width, shot.photo.height) for shot in shots),
+        sightings=tuple(shot.sighting for shot in shots),
+        warnings=(*notes, *trouble, *found.warnings, *_print_warnings(target)),
+    )
+    return side_measurement(seen)
+
+
+@dataclass(frozen=True)
+class _Hub:
+    """What was found of the hub, adjusted."""
+
+    adjusted: SideAdjustment
+    gauges: list[GaugeSighting]
+    bosses: BossSighting
+    warnings: list[str]
+
+
+def _hub(
+    shots: Sequence[Shot], side: StatedSide, problem: Problem, sheet: Solution
+) -> _Hub | OddPhotos | Refusal:
+    """Find gauges and bosses, adjust them with the sheet, and see whether the photos agree."""
     views = [sheet.view(k) for k in range(len(shots))]
     heights = _heights(side, len(shots))
     if isinstance(heights, Refusal):
@@ -74,20 +138,21 @@ def measure_side(
     faces = _faces(heights, sightings, len(shots))
     bosses = see_bosses(pictures, views, sightings, faces)
     if isinstance(bosses, Refusal):
-        return bosses
+        return photos_without_gauge(sightings, len(shots)) or bosses
     adjusted = adjust_side(problem, sheet, sightings, bosses, heights if len(shots) == 1 else _wire_only(heights))
-    seen = SideSeen(
-        side=side,
-        wheel=wheel,
-        adjusted=adjusted,
-        gauges=tuple(sightings),
-        bosses=bosses,
-        files=tuple(shot.photo.file for shot in shots),
-        sizes=tuple((shot.photo.width, shot.photo.height) for shot in shots),
-        sightings=tuple(shot.sighting for shot in shots),
-        warnings=(*notes, *warnings, *_print_warnings(target)),
-    )
-    return side_measurement(seen)
+    odd = odd_photos(adjusted.solution, adjusted.hub_blocks, adjusted.references, len(shots))
+    return _Hub(adjusted, sightings, bosses, warnings) if odd is None else odd
+
+
+def _without(
+    odd: OddPhotos, shots: Sequence[Shot], notes: Sequence[str], stated: _Stated, *, may_leave_out: bool
+) -> SideMeasurement | Refusal:
+    """Measure once more without one photo that does not fit, if enough are left; else refuse."""
+    files = [shot.photo.file for shot in shots]
+    if not may_leave_out or len(odd.photos) > 1 or len(shots) < ENOUGH_WITHOUT:
+        return odd.refusal(files)
+    left = [shot for k, shot in enumerate(shots) if k not in odd.photos]
+    return _measured(left, [*notes, odd.note(files)], stated, may_leave_out=False)
 
 
 def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraPrior | None) -> Problem | Refusal:

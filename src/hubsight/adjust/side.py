@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.adjust.blocks import GaugeAxisBlock, GaugeEndBlock, gauge_line
+from hubsight.adjust.motion import HubBlock
 from hubsight.adjust.pattern import PatternBlock
 from hubsight.adjust.problem import Problem, Solution
 from hubsight.hub.boss_pattern import TILT_PRIOR
@@ -35,10 +36,14 @@ class StatedHeights:
 
 @dataclass(frozen=True)
 class SideAdjustment:
-    """The solution, with the gauges' reference directions in the order of ``gauge0``, ``gauge1``."""
+    """The solution, with the gauges' reference directions in the order of ``gauge0``, ``gauge1``.
+
+    ``hub_blocks`` are its observations of gauges and bosses.
+    """
 
     solution: Solution
     references: tuple[Array, ...]
+    hub_blocks: tuple[HubBlock, ...] = ()
 
 
 def adjust_side(
@@ -70,7 +75,8 @@ def adjust_side(
         _add_gauge(problem, f"gauge{k}", reference, gauge)
         _add_heights(problem, where, reference, gauge, heights)
     _add_pattern(problem, start, bosses, heights)
-    return SideAdjustment(problem.solve(), tuple(references))
+    hub = tuple(b for b in problem.blocks if isinstance(b, GaugeAxisBlock | GaugeEndBlock | PatternBlock))
+    return SideAdjustment(problem.solve(), tuple(references), hub)
 
 
 def _add_gauge(problem: Problem, name: str, reference: Array, gauge: GaugeSighting) -> None:
@@ -100,9 +106,7 @@ def _add_heights(
             continue
         index = np.array([where.start + 2, where.start + 3, where.start + 4])
         coefficient = np.array([1.0, -distance * by_slope[2, 0], -distance * by_slope[2, 1]])
-        problem.add_prior(
-            "stated heights", index, coefficient, reading.value + distance * reference[2], reading.u
-        )
+        problem.add_prior("stated heights", index, coefficient, reading.value + distance * reference[2], reading.u)
 
 
 def _add_pattern(problem: Problem, start: Solution, bosses: BossSighting, heights: StatedHeights) -> None:

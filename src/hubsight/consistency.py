@@ -1,0 +1,340 @@
+"""Whether photos, print and hub belong together: each contradiction gets its own sentence, with the remedy.
+
+The functions take what was seen and adjusted, and return a refusal, warnings, or the photos that do not fit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.adjust.blocks import GaugeAxisBlock
+from hubsight.adjust.motion import HubBlock, Motion, gauge_bow, hub_motions
+from hubsight.adjust.pattern import PatternBlock
+from hubsight.adjust.problem import Solution
+from hubsight.adjust.sheet import CENTRE_PRIOR
+from hubsight.figures import Figure
+from hubsight.hub.gauge import GaugeSighting
+from hubsight.measurement import FigureName, Refusal
+from hubsight.stated import CHECK_BAR_NOMINAL_MM, Reading, StatedGauge, StatedSide, StatedTarget, StatedWheel
+from hubsight.target.print_scale import swapped_bars
+
+Array = NDArray[np.float64]
+
+MOVED_MM, MOVED_GAIN = 0.6, 60.0
+"""A hub that moved in one photo: its displacement, and what allowing for it gains in squared sigmas. On
+rendered sets, where nothing moved, photos reach either limit but never both."""
+TURN_SHARE = 0.5
+"""A motion is called a turn when the axis itself moves by less than this share of the gauge's end."""
+LEAST_AXIS_POINTS, LEAST_AGREEING = 2, 0.5
+"""A photo with fewer gauge points, and a smaller share of its bosses in place, shows something else."""
+IN_PLACE_MM = 0.4
+ENOUGH_WITHOUT = 4
+"""From so many photos on, one that does not fit is left out."""
+BENT_MM, BENT_UP_MM, BENT_SIGMAS = 0.15, 0.4, 5.0
+"""Bow of a gauge sideways and upwards that is worth a warning; rendered straight gauges reach 0.06 and 0.24
+mm: light from the paper lifts the lower edge."""
+STRAIGHT_SHARE, BLOCK_MM = 0.45, 3.0
+"""Least share of a gauge that some photo should show straight, and the length of one axis point."""
+NOT_FLAT_MM = 0.5
+FLAT_SIGMAS = 4.0
+CENTRE_SIGMAS, ZOOM_SIGMAS = 4.0, 10.0
+"""Departures of the camera from what phones do, in their standard deviations."""
+RATIO_SIGMAS = 4.0
+LOOSE_SCALE = 0.02
+USUAL_OFFSETS_MM = (-2.5, 7.0)
+"""Spoke offsets of usual hubs (common practice, no source)."""
+HEIGHT_SIGMAS, HEIGHT_SLACK_MM = 3.0, 1.0
+FROM_THE_END: tuple[FigureName, ...] = ("spoke_offset", "spoke_offset_by_width", "reach", "protrusion")
+"""Figures that mean nothing when the gauge's end was taken for something else."""
+
+
+@dataclass(frozen=True)
+class OddPhotos:
+    """Photos that do not fit the others: their numbers from 0, and why, as a clause."""
+
+    photos: tuple[int, ...]
+    why: str
+
+    def refusal(self, files: Sequence[str]) -> Refusal:
+        """Refuse the set because of them."""
+        names = " and ".join(files[k] for k in self.photos)
+        return Refusal(
+            reason=f"{names}: {self.why}",
+            remedy="Use photos of one hub and side only, and touch neither hub, gauge nor sheet between them",
+            photo=files[self.photos[0]] if len(self.photos) == 1 else None,
+        )
+
+    def note(self, files: Sequence[str]) -> str:
+        """Say that it was left out."""
+        return f"{files[self.photos[0]]} was left out: {self.why}; if that is wrong, photograph the set again"
+
+
+def odd_photos(
+    solution: Solution, blocks: Sequence[HubBlock], references: Sequence[Array], photos: int
+) -> OddPhotos | None:
+    """Find the photos in which the hub is not where the others show it.
+
+    Parameters
+    ----------
+    solution, blocks, references
+        The adjustment, its observations of the hub, and the gauges' reference directions.
+    photos
+        Number of photos.
+    """
+    if photos < 2:
+        return None
+    lost = tuple(k for k in range(photos) if _shows_something_else(solution, blocks, k))
+    if lost:
+        return OddPhotos(lost, _elsewhere(lost))
+    motions = hub_motions(solution, blocks, references, photos)
+    worst = max(range(photos), key=lambda k: motions[k].gain if motions[k].size > MOVED_MM else 0.0)
+    if motions[worst].size <= MOVED_MM or motions[worst].gain <= MOVED_GAIN:
+        return None
+    return OddPhotos((worst,), _what_moved(motions[worst]))
+
+
+def photos_without_gauge(gauges: Sequence[GaugeSighting], photos: int) -> OddPhotos | None:
+    """Find photos that show no gauge where the others do, when nothing more of the hub could be seen."""
+    points = [sum(len(g.line.axes[k].back) for g in gauges) for k in range(photos)]
+    lost = tuple(k for k in range(photos) if points[k] < LEAST_AXIS_POINTS)
+    return OddPhotos(lost, _elsewhere(lost)) if lost else None
+
+
+def _elsewhere(lost: Sequence[int]) -> str:
+    return (
+        f"{'it shows' if len(lost) == 1 else 'they show'} neither gauge nor bosses where the other photos "
+        "do: "
+        "another hub or side, or the hub was moved"
+    )
+
+
+def _shows_something_else(solution: Solution, blocks: Sequence[HubBlock], photo: int) -> bool:
+    own = [b for b in blocks if b.photo == photo]
+    if sum(len(b.back) for b in own if isinstance(b, GaugeAxisBlock)) >= LEAST_AXIS_POINTS:
+        return False
+    patterns = [b for b in own if isinstance(b, PatternBlock)]
+    in_place, count = 0, 1
+    for block in patterns:
+        count = block.count
+        px = block.linearise(solution.layout, solution.x).residual.reshape(-1, 2) * block.sigma[:, None]
+        in_place += int((np.linalg.norm(px, axis=1) < IN_PLACE_MM * _px_per_mm(solution, photo)).sum())
+    return in_place < LEAST_AGREEING * count
+
+
+def _px_per_mm(solution: Solution, photo: int) -> float:
+    view = solution.view(photo)
+    return float(view.focal / ((solution["pattern"][:3] - view.position) @ view.rotation[2]))
+
+
+def _what_moved(motion: Motion) -> str:
+    shift, end = float(np.hypot(*motion.shift)), float(np.hypot(*motion.at_end))
+    if shift < TURN_SHARE * end:
+        return (
+            f"its shell is turned by {abs(np.degrees(motion.turn)):.1f} degrees, or the gauge's end moved by "
+            f"{end:.1f} mm, "
+            "against the other photos"
+        )
+    return f"the hub stands {max(shift, end):.1f} mm from where the other photos show it"
+
+
+def sheet_trouble(solution: Solution, target: StatedTarget, size: tuple[int, int]) -> Refusal | list[str]:
+    """Check the adjusted sheet and camera against what was stated.
+
+    Parameters
+    ----------
+    solution
+        The sheet's adjustment.
+    target
+        What is stated of the print.
+    size
+        Of the photos, px.
+
+    Returns
+    -------
+    Refusal or list of str
+        A refusal of the print's readings, or warnings of a sheet that is not flat and of cut-out pictures.
+    """
+    refused = _print_readings(solution, target)
+    return [*_not_flat(solution), *_cut_out(solution, size)] if refused is None else refused
+
+
+def seen_scale_ratio(solution: Solution, target: StatedTarget) -> Reading:
+    """Scale of the print in x over that in y, as the photos alone show it.
+
+    The bars' readings are taken out of the solution again, as far as it is linear.
+    """
+    where = solution.layout["scale"]
+    known = [Reading(1.0, 0.01) if b is None else _ratio(b) for b in (target.bar_x, target.bar_y)]
+    before, after = np.diag([1 / k.u**2 for k in known]), np.linalg.inv(solution.covariance[where, where])
+    loose = np.eye(2) / LOOSE_SCALE**2
+    precision = after - before + loose
+    mean = np.array([k.value for k in known])
+    value = np.linalg.solve(precision, after @ solution["scale"] - before @ mean + loose @ np.ones(2))
+    slope = np.array([1 / value[1], -value[0] / value[1] ** 2])
+    return Reading(float(value[0] / value[1]), float(np.sqrt(slope @ np.linalg.solve(precision, slope))))
+
+
+def _ratio(bar: Reading) -> Reading:
+    return Reading(bar.value / CHECK_BAR_NOMINAL_MM, bar.u / CHECK_BAR_NOMINAL_MM)
+
+
+def _print_readings(solution: Solution, target: StatedTarget) -> Refusal | None:
+    if target.bar_x is None or target.bar_y is None:
+        return None
+    seen = seen_scale_ratio(solution, target)
+    swapped = swapped_bars(target.bar_x, target.bar_y, seen)
+    if swapped is not None:
+        return swapped
+    stated = target.bar_x.value / target.bar_y.value
+    u = float(np.hypot(seen.u, np.hypot(target.bar_x.u, target.bar_y.u) / CHECK_BAR_NOMINAL_MM))
+    if abs(stated - seen.value) <= RATIO_SIGMAS * u:
+        return None
+    return Refusal(
+        reason="by the check bars' readings the print's scales in x and y differ by "
+        f"{100 * (stated - 1):+.2f} %, "
+        f"but the photos show {100 * (seen.value - 1):+.2f} %",
+        remedy="Measure both bars again, from the middle of one tick to the middle of the other",
+    )
+
+
+def _not_flat(solution: Solution) -> list[str]:
+    paper = solution.layout["paper"]
+    u = np.sqrt(np.diag(solution.covariance)[paper])
+    heights = solution.x[paper] - np.median(solution.x[paper])
+    lifted = (np.abs(heights) > NOT_FLAT_MM) & (np.abs(heights) > FLAT_SIGMAS * u)
+    if not lifted.any():
+        return []
+    return [
+        f"the sheet is not flat: parts of its ring lie {np.abs(heights[lifted]).max():.1f} mm off its plane; "
+        "tape it to something "
+        "flat and photograph the set again"
+    ]
+
+
+def _cut_out(solution: Solution, size: tuple[int, int]) -> list[str]:
+    camera = solution["camera"]
+    off = camera[1:3] - (np.array(size) - 1) / 2
+    if np.all(np.abs(off) < CENTRE_SIGMAS * CENTRE_PRIOR * max(size)):
+        return []
+    return [
+        f"the lens' axis lies {np.hypot(*off):.0f} pixels off the pictures' middle: they seem to be cut out "
+        "of larger ones; use them "
+        "as the phone saved them"
+    ]
+
+
+def zoomed_photos(solution: Solution, photos: int, focal_departure: float) -> OddPhotos | None:
+    """Find photos whose focal length differs from the others' by more than autofocus does."""
+    own = np.array([solution[f"photo{k}"][0] for k in range(photos)])
+    off = own - np.median(own)
+    odd = tuple(int(k) for k in np.flatnonzero(np.abs(off) > ZOOM_SIGMAS * focal_departure))
+    if not odd:
+        return None
+    return OddPhotos(odd, f"zoom or lens differ by {100 * abs(off[odd[0]]):.1f} % from the other photos")
+
+
+def gauge_warnings(
+    solution: Solution,
+    blocks: Sequence[HubBlock],
+    references: Sequence[Array],
+    gauges: Sequence[GaugeSighting],
+) -> list[str]:
+    """Warn of bent gauges."""
+    out = []
+    for k, gauge in enumerate(gauges):
+        name = "the gauge" if len(gauges) == 1 else f"gauge {k + 1}"
+        length = float(np.linalg.norm(gauge.end - gauge.start))
+        longest = max(len(a.back) for a in gauge.line.axes) * BLOCK_MM
+        if longest < STRAIGHT_SHARE * length:
+            out.append(
+                f"{name} is seen straight along {longest:.0f} mm only: it is bent, covered or hard to tell "
+                "from what is behind it"
+            )
+            continue
+        bow = gauge_bow(solution, blocks, references, k)
+        side = abs(bow.sideways) > max(BENT_MM, BENT_SIGMAS * bow.u_sideways)
+        up = abs(bow.upwards) > max(BENT_UP_MM, BENT_SIGMAS * bow.u_upwards)
+        if side or up:
+            size = np.hypot(bow.sideways if side else 0.0, bow.upwards if up else 0.0)
+            out.append(
+                f"{name} is bent: its middle lies {size:.1f} mm off the line between its ends; use a "
+                "straight one"
+            )
+    return out
+
+
+def wrong_tip(stated: Sequence[StatedGauge], gauges: Sequence[GaugeSighting]) -> Refusal | None:
+    """Refuse what rests on the gauge's end when something else than stated is on it."""
+    for gauge, seen in zip(stated, gauges, strict=True):
+        if gauge.tip == seen.tip:
+            continue
+        if seen.tip == "nipple":
+            return Refusal(
+                reason="there is a nipple on the gauge's end, which is not stated",
+                remedy='State tip = "nipple" for the gauge, and the length to its end; or take it off',
+            )
+        return Refusal(
+            reason="a nipple is stated on the gauge's end, but a bare end is seen",
+            remedy='State tip = "flat" for the gauge, and its length to the bare end',
+        )
+    return None
+
+
+def without_end(figures: dict[FigureName, Figure]) -> dict[FigureName, Figure]:
+    """Leave out the figures that rest on the gauge's end."""
+    return {name: f for name, f in figures.items() if name not in FROM_THE_END}
+
+
+def gauge_length_trouble(length: float, protrusion: float) -> Refusal | None:
+    """Refuse a gauge that would end outside the boss."""
+    if protrusion < length:
+        return None
+    return Refusal(
+        reason=f"the gauge sticks out of the boss by {protrusion:.1f} mm, more than its stated length of "
+        f"{length:.1f} mm",
+        remedy="Measure the gauge again, from under its head to its far end, and state that length",
+    )
+
+
+def stated_warnings(side: StatedSide, wheel: StatedWheel, figures: dict[FigureName, Figure]) -> list[str]:
+    """Compare the figures with what is stated of the hub: a forgotten block, an unlikely gauge length."""
+    return [
+        *_block(side, wheel, figures.get("flange_height")),
+        *_unusual_offset(side, figures.get("spoke_offset")),
+    ]
+
+
+def _block(side: StatedSide, wheel: StatedWheel, height: Figure | None) -> list[str]:
+    if height is None or wheel.over_locknut is None or side.centre_to_flange is None:
+        return []
+    expected = side.block_thickness + wheel.over_locknut.value / 2 + side.centre_to_flange.value
+    u = np.sqrt(height.u**2 + (wheel.over_locknut.u / 2) ** 2 + side.centre_to_flange.u**2)
+    excess = height.value - expected
+    if abs(excess) < HEIGHT_SIGMAS * u + HEIGHT_SLACK_MM:
+        return []
+    if excess > 0:
+        why = "a block under the hub that is not stated, or thicker than stated?"
+    elif side.block_thickness > 0:
+        why = "is the stated block under the hub, and as thick as stated?"
+    else:
+        why = "check over-locknut and centre to flange, and which side is up"
+    return [
+        f"the flange lies {abs(excess):.1f} mm {'higher' if excess > 0 else 'lower'} over the paper than "
+        "over-locknut, centre to "
+        f"flange and block make it: {why}"
+    ]
+
+
+def _unusual_offset(side: StatedSide, offset: Figure | None) -> list[str]:
+    if offset is None or USUAL_OFFSETS_MM[0] < offset.value < USUAL_OFFSETS_MM[1]:
+        return []
+    length = side.gauges[0].length.value
+    return [
+        f"a spoke offset of {offset.value:.1f} mm is unusual: check the gauge's stated length of "
+        f"{length:.1f} mm, that its head sits "
+        "home, and what is on its end"
+    ]
