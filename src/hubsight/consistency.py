@@ -106,8 +106,7 @@ def photos_without_gauge(gauges: Sequence[GaugeSighting], photos: int) -> OddPho
 
 def _elsewhere(lost: Sequence[int]) -> str:
     return (
-        f"{'it shows' if len(lost) == 1 else 'they show'} neither gauge nor bosses where the other photos "
-        "do: "
+        f"{'it shows' if len(lost) == 1 else 'they show'} neither gauge nor bosses where the others do: "
         "another hub or side, or the hub was moved"
     )
 

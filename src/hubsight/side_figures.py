@@ -20,6 +20,13 @@ from hubsight.adjust.centreline import (
 )
 from hubsight.adjust.problem import Solution
 from hubsight.adjust.side import SideAdjustment
+from hubsight.consistency import (
+    gauge_length_trouble,
+    gauge_warnings,
+    stated_warnings,
+    without_end,
+    wrong_tip,
+)
 from hubsight.evidence import photo_evidence
 from hubsight.figures import Figure
 from hubsight.flange import (
@@ -128,16 +135,26 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     crosses = _crosses(seen, geometry) if paired else 0
     warnings, advice = _judge(seen, geometry, line)
     figures = _figures(seen, geometry, line, warnings)
+    tip = wrong_tip(seen.side.gauges, seen.gauges)
     trouble = _implausible(seen, figures)
     if trouble is not None:
-        return trouble
+        return trouble if tip is None else tip
+    bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
+    correlation = _correlation(seen, geometry, line, figures)
+    if tip is not None:
+        figures = without_end(figures)
     return SideMeasurement(
         name=seen.side.name,
         kind=seen.bosses.kind,
         boss_count=seen.bosses.pose.count,
         crosses=crosses,
         figures=figures,
-        warnings=(*seen.warnings, *_side_warnings(seen, crosses)),
+        warnings=(
+            *seen.warnings,
+            *bent,
+            *stated_warnings(seen.side, seen.wheel, figures),
+            *_side_warnings(seen, crosses),
+        ),
         advice=tuple(advice),
         photos=photo_evidence(
             seen.solution,
@@ -152,7 +169,8 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
             lengths=[g.length.value for g in seen.side.gauges],
             centreline=line.angle,
         ),
-        diameter_offset_correlation=_correlation(seen, geometry, line, figures),
+        refusals=() if tip is None else (tip,),
+        diameter_offset_correlation=correlation,
     )
 
 
@@ -165,6 +183,9 @@ def _implausible(seen: SideSeen, figures: dict[FigureName, Figure]) -> Refusal |
         return Refusal(
             reason=f"the bosses seem to lie on {d.value:.0f} mm, which no hub has", remedy=BETTER_PHOTOS
         )
+    outside = gauge_length_trouble(length, figures["protrusion"].value)
+    if outside is not None:
+        return outside
     if not OFFSETS_MM[0] < o.value < OFFSETS_MM[1]:
         return Refusal(
             reason=f"with a gauge of {length:.1f} mm the spoke offset would be {o.value:.1f} mm, which "

@@ -65,11 +65,11 @@ class SheetView:
             )
         if self.outside > OUTSIDE_SHARE * n:
             out.append(
-                f"{self.outside} of the target's {n} corners lie outside the picture: keep the whole ring in view"
+                f"{self.outside} of the target's {n} corners lie outside the picture: keep the ring in view"
             )
         if self.glare > GLARE_SHARE * n:
             out.append(
-                f"glare hides {self.glare} of the target's {n} corners: move the lamp, or shade the sheet"
+                f"glare hides {self.glare} of the target's {n} corners: move the lamp or shade the sheet"
             )
         elif self.hidden > HIDDEN_SHARE * n:
             out.append(f"{self.hidden} of the target's {n} corners are covered or unreadable: clear the ring")
@@ -86,7 +86,7 @@ def sheet_view(picture: NDArray[np.uint8], sighting: TargetSighting) -> SheetVie
     sighting
         The corners found in it.
     """
-    h, _ = cv2.findHomography(sighting.nominal, sighting.pixels, 0)
+    h = np.asarray(cv2.findHomography(sighting.nominal, sighting.pixels, 0)[0], dtype=np.float64)
     corners = len(sighting.geometry.saddles)
     missing = np.setdiff1d(np.arange(corners), sighting.index)
     places = _through(h, sighting.geometry.saddles[missing])
