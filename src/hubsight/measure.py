@@ -34,6 +34,8 @@ Array = NDArray[np.float64]
 
 FACES_ABOVE_MIDDLE_MM, FACES_ABOVE_MIDDLE_U_MM = 3.6, 0.6
 """Visible upper edges of the bosses above the flange's mid-plane (common practice, no source)."""
+SINGLE_CANDIDATES = 10
+"""Lines of one photo that are looked at as possible gauges."""
 BORE_STAGGER_MM = 1.35
 """A boss' bores lie this far above and below the mid-plane (common practice, no source)."""
 
@@ -180,8 +182,8 @@ def _heights(side: StatedSide, photos: int) -> StatedHeights | Refusal:
             side.flange_height.value + FACES_ABOVE_MIDDLE_MM,
             float(np.hypot(side.flange_height.u, FACES_ABOVE_MIDDLE_U_MM)),
         ),
-        side.gauge_height_at_boss,
-        side.gauge_height_at_end,
+        _for_each(side.gauge_height_at_boss, len(side.gauges)),
+        _for_each(side.gauge_height_at_end, len(side.gauges)),
     )
     if photos == 1 and (heights.gauge_at_boss is None or heights.gauge_at_end is None):
         return Refusal(
@@ -190,6 +192,13 @@ def _heights(side: StatedSide, photos: int) -> StatedHeights | Refusal:
             "at its far end",
         )
     return heights
+
+
+def _for_each(reading: Reading | None, gauges: int) -> Reading | None:
+    """Two gauges in one boss lie at different heights; one stated height holds for either only so well."""
+    if reading is None or gauges == 1:
+        return reading
+    return Reading(reading.value, float(np.hypot(reading.u, BORE_STAGGER_MM)))
 
 
 def _wire_only(heights: StatedHeights) -> StatedHeights:
@@ -208,7 +217,7 @@ def _gauges(
             heights.gauge_at_boss.value,
             heights.gauge_at_end.value,
             ANCHORS,
-            len(side.gauges) + 2,
+            SINGLE_CANDIDATES,
         )
     return see_gauges(pictures, views, side.gauges, rough)
 

@@ -28,7 +28,8 @@ CENTRE_PRIOR = 0.008
 DISTORTION_PRIORS = (0.15, 0.25, 0.001, 0.001, 0.15)
 """Standard uncertainties of k1, k2, p1, p2, k3 about zero for phones' main lenses (from memory)."""
 WIDE_FOCAL = (0.8, 0.25)
-"""Without EXIF: focal length per long side of the picture and its relative standard uncertainty (from memory)."""
+"""Without EXIF: focal length per long side of the picture, and its relative standard uncertainty (from
+memory)."""
 PRINT_SCALE_PRIOR = 0.01
 """Relative standard uncertainty of an unmeasured print."""
 PAPER_HEIGHT_PRIOR_MM = 0.12

@@ -28,6 +28,8 @@ HALF_WIDTH_MM = 8.0
 MATCH_REACH_MM = 1.2
 LEAST_MATCH = 0.35
 """Correlation below which a boss is hidden or spoilt in a photo."""
+LEAST_BOSSES = 3
+"""In one photo, where some bosses hide behind the hub."""
 ITERATIONS = 6
 TILT_PRIOR = np.radians(0.3)
 """A standing hub's axis against the vertical, standard uncertainty."""
@@ -214,7 +216,7 @@ def place_pattern(
         stack = patches(edges, views, pose)
         shift, quality = match(stack, mean_boss(stack, quality))
         photo, boss = np.nonzero(quality > LEAST_MATCH)
-        if len(photo) < pose.count:
+        if len(photo) < (pose.count if len(views) > 1 else max(LEAST_BOSSES, pose.count // 2)):
             return None
         design = _design(pose, views, photo, boss)
         x, _ = _solve(design, shift[photo, boss], quality[photo, boss], height_sigma)

@@ -29,7 +29,12 @@ NEARLY_BEST = 0.82
 """A wider pair of edges wins when its score is this share of the best."""
 STILL_AN_EDGE = 0.65
 """The same once the axis is known to `ALIGNED_MM`, when chance pairs no longer score."""
-ALIGNED_MM = 0.25
+ALIGNED_MM = 0.4
+LEAST_POINTS_PER_PHOTO = 4
+SLACK_MM, SLACK_RAD = 60.0, 0.6
+"""How far the line may move and turn from the rough one."""
+ONE_VIEW_SLACK = (0.3, 0.005)
+"""In one photo alone the line keeps its height (mm) and steepness (rad)."""
 LEAST_EDGE = 0.012
 """Smallest step of linear light per mm x blur that counts as an edge, of a full scale of 1."""
 
@@ -101,7 +106,7 @@ def track_axis(
             _axis_points(r, p, width, reach, width_slack) for r, p in zip(ribbons, profiles, strict=True)
         ]
         axes = [_without_outliers(axis) for axis in axes]
-        if sum(len(a.back) for a in axes) < 8:
+        if sum(len(a.back) for a in axes) < LEAST_POINTS_PER_PHOTO * min(len(views), 2):
             return None
         end, direction = fit_line(axes, views, end, direction)
     return SeenLine(end, direction, width, tuple(axes))
@@ -190,15 +195,16 @@ def _axis_points(
 
 
 def _peak(strength: Array, across: Array, near: Array, tolerance: float) -> Array:
-    """Sub-step place of the strongest slope within ``tolerance`` of ``near``, (B,); NaN without a peak."""
+    """Sub-step place of the peak of slope that is strong and near ``near``, (B,); NaN without one in ``tolerance``."""
     out = np.full(len(near), np.nan)
+    inner = strength[:, 1:-1]
+    top = (inner >= strength[:, :-2]) & (inner > strength[:, 2:])
     for b, place in enumerate(near):
-        window = np.flatnonzero(np.abs(across - place) <= tolerance)
-        if len(window) < 3:
+        peaks = np.flatnonzero(top[b] & (np.abs(across[1:-1] - place) <= tolerance)) + 1
+        if len(peaks) == 0:
             continue
-        k = window[strength[b, window].argmax()]
-        if k in (window[0], window[-1]) or not 0 < k < len(across) - 1:
-            continue
+        fit = strength[b, peaks] * np.exp(-(((across[peaks] - place) / tolerance) ** 2))
+        k = peaks[fit.argmax()]
         a, m, c = strength[b, k - 1 : k + 2]
         bend = a - 2 * m + c
         out[b] = across[k] + (0.5 * (a - c) / bend if bend < 0 else 0.0) * ACROSS_STEP_MM
@@ -230,6 +236,9 @@ def fit_line(
 ) -> tuple[Array, Array]:
     """Fit a line in space to the axis points of all photos; the end moves only square to the line."""
     first, second = perpendiculars(direction)
+    slack = np.array([SLACK_MM, SLACK_MM, SLACK_RAD, SLACK_RAD])
+    if len(views) == 1:
+        slack[1::2] = ONE_VIEW_SLACK
 
     def line(p: Array) -> tuple[Array, Array]:
         x = np.concatenate([end + p[0] * first + p[1] * second, p[2:]])
@@ -243,7 +252,6 @@ def fit_line(
             if len(axis.back):
                 off = view.project(e - axis.back[:, None] * d) - axis.pixels
                 parts.append(np.sum(off * axis.normals, 1) / axis.sigma_px)
-        weak = np.array([p[0] / 60.0, p[1] / 60.0, p[2] / 0.6, p[3] / 0.6])
-        return np.concatenate([*parts, weak])
+        return np.concatenate([*parts, p / slack])
 
     return line(least_squares(misfit, np.zeros(4), loss="soft_l1", x_scale=[1, 1, 0.01, 0.01]).x)

@@ -32,7 +32,7 @@ NIPPLE_HALF_WIDTH_MM = (1.5, 2.5)
 FINE_REACH_MM = 0.22
 VOTE_REACH_MM = 1.2
 VOTE_BLUR_MM = 0.08
-LEAST_STEP = 4.0
+LEAST_STEP = 2.0
 """Smallest step at the end over the background's unrest."""
 
 
