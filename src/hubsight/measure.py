@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,7 +101,7 @@ def _measured(
     if isinstance(found, OddPhotos):
         return _without(found, shots, notes, stated, may_leave_out=may_leave_out)
     seen = SideSeen(
-        side=side,
+        side=replace(side, gauges=side.gauges[: len(found.gauges)]),
         wheel=stated.wheel,
         adjusted=found.adjusted,
         gauges=tuple(found.gauges),
@@ -141,6 +141,9 @@ def _hub(
     bosses = see_bosses(pictures, views, sightings, faces)
     if isinstance(bosses, Refusal):
         return photos_without_gauge(sightings, len(shots)) or bosses
+    if len(shots) == 1 and len(sightings) > 1:
+        sightings = sightings[:1]
+        warnings = [*warnings, "one photo does not tell how high a second gauge lies: only the first one is used"]
     adjusted = adjust_side(problem, sheet, sightings, bosses, heights if len(shots) == 1 else _wire_only(heights))
     odd = odd_photos(adjusted.solution, adjusted.hub_blocks, adjusted.references, len(shots))
     return _Hub(adjusted, sightings, bosses, warnings) if odd is None else odd
@@ -182,8 +185,8 @@ def _heights(side: StatedSide, photos: int) -> StatedHeights | Refusal:
             side.flange_height.value + FACES_ABOVE_MIDDLE_MM,
             float(np.hypot(side.flange_height.u, FACES_ABOVE_MIDDLE_U_MM)),
         ),
-        _for_each(side.gauge_height_at_boss, len(side.gauges)),
-        _for_each(side.gauge_height_at_end, len(side.gauges)),
+        side.gauge_height_at_boss if len(side.gauges) == 1 or photos == 1 else None,
+        side.gauge_height_at_end if len(side.gauges) == 1 or photos == 1 else None,
     )
     if photos == 1 and (heights.gauge_at_boss is None or heights.gauge_at_end is None):
         return Refusal(
@@ -192,13 +195,6 @@ def _heights(side: StatedSide, photos: int) -> StatedHeights | Refusal:
             "at its far end",
         )
     return heights
-
-
-def _for_each(reading: Reading | None, gauges: int) -> Reading | None:
-    """Two gauges in one boss lie at different heights; one stated height holds for either only so well."""
-    if reading is None or gauges == 1:
-        return reading
-    return Reading(reading.value, float(np.hypot(reading.u, BORE_STAGGER_MM)))
 
 
 def _wire_only(heights: StatedHeights) -> StatedHeights:

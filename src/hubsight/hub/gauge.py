@@ -69,7 +69,7 @@ def see_gauges(
     pictures, views
         Per photo the grey picture, camera and pose.
     stated
-        The gauges that are in the hub.
+        The gauges that are in the hub, the one that points most to the sheet's right first.
     rough
         Where they are, if known; else they are looked for.
 
@@ -100,6 +100,7 @@ def see_gauges(
             "as long and thin",
         )
     warnings = _unannounced(seen, len(stated))
+    seen = sorted(seen[: len(stated)], key=lambda s: -s[1].direction[0])
     sightings = []
     for (line, tracked), gauge in zip(seen[: len(stated)], stated, strict=True):
         found = see_ends(lights, views, tracked.end, tracked.direction, width=tracked.width, tip=gauge.tip)
