@@ -257,7 +257,7 @@ def _check_print(check: tuple[float, float], paper: Paper) -> None:
 
 
 @app.command()
-def calibrate(
+def calibrate(  # noqa: PLR0917 - Typer passes options by name
     photos: Annotated[list[Path], typer.Argument(help="Of the target alone, 6 to 30.", show_default=False)],
     out: Annotated[Path | None, typer.Option(help="Profile to write, JSON.", show_default=False)] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,

@@ -81,18 +81,16 @@ def advice(found: Calibration, files: Sequence[str]) -> tuple[str, ...]:
         Names of its photos.
     """
     how = [photo_conditions(found, k) for k in range(len(files))]
-    return tuple(
-        [
-            *_few_photos(len(files)),
-            *_few_tilts(how),
-            *_uncovered(found),
-            *_one_distance(how),
-            *_odd_photos(found, files),
-            *_bent(found),
-            *_over_fitted(found),
-            *_focal_length(found),
-            *_print_scale(found),
-        ]
+    return (
+        *_few_photos(len(files)),
+        *_few_tilts(how),
+        *_uncovered(found),
+        *_one_distance(how),
+        *_odd_photos(found, files),
+        *_bent(found),
+        *_over_fitted(found),
+        *_focal_length(found),
+        *_print_scale(found),
     )
 
 
@@ -115,8 +113,8 @@ def _few_tilts(how: Sequence[PhotoConditions]) -> list[str]:
     remedy = "tilt the phone by 20 to 35 degrees, from all four sides of the sheet"
     if len(tilted) < LEAST_TILTED:
         return [
-            f"Too few tilts: {len(tilted)} of {len(how)} photos are tilted by more than {TILTED_DEG:g} degrees, so focal length "
-            f"and distance are hard to tell apart; {remedy}"
+            f"Too few tilts: {len(tilted)} of {len(how)} photos are tilted by more than {TILTED_DEG:g} "
+            f"degrees, so focal length and distance are hard to tell apart; {remedy}"
         ]
     gap = widest_gap(tilted)
     if gap <= WIDEST_GAP_DEG:
@@ -127,7 +125,7 @@ def _few_tilts(how: Sequence[PhotoConditions]) -> list[str]:
 
 
 def corner_reach(found: Calibration) -> Array:
-    """Return (4,) how far points were seen towards the picture's corners, as shares of the way from the middle.
+    """Return (4,) how far towards the picture's corners points were seen, as shares of the way.
 
     In the order of `CORNER_WORDS`, of the picture as stored.
     """
@@ -149,9 +147,10 @@ def _uncovered(found: Calibration) -> list[str]:
     bare = [word for word, share in zip(CORNER_WORDS, reach, strict=True) if share < CORNER_REACH]
     if not bare:
         return []
+    which = f"{' and '.join(bare)} corner{'s' * (len(bare) > 1)}"
     return [
-        f"The target never came near the {' and '.join(bare)} corner{'s' * (len(bare) > 1)} of the picture (as stored), so distortion is "
-        "guessed there: take photos in which it fills the frame, and some with the target off-centre"
+        f"The target never came near the {which} of the picture (as stored), so distortion is guessed there: "
+        "take photos in which it fills the frame, and some with the target off-centre"
     ]
 
 
@@ -160,16 +159,16 @@ def _one_distance(how: Sequence[PhotoConditions]) -> list[str]:
     if far > ONE_DISTANCE * near:
         return []
     return [
-        f"All photos were taken at one distance ({near:.0f} to {far:.0f} mm): add two from half as far again, "
-        "focused as they come"
+        f"All photos were taken at one distance ({near:.0f} to {far:.0f} mm): add two from half as far "
+        "again, focused as they come"
     ]
 
 
 def _odd_photos(found: Calibration, files: Sequence[str]) -> list[str]:
     usual = float(np.median(found.photo_residual_px))
     return [
-        f"{name}: its residual of {residual:.2f} px is far above the others' {usual:.2f} px; it is shaken, or the sheet lay otherwise: "
-        "leave it out or take it again"
+        f"{name}: its residual of {residual:.2f} px is far above the others' {usual:.2f} px; it is shaken, "
+        "or the sheet lay otherwise: leave it out or take it again"
         for name, residual in zip(files, found.photo_residual_px, strict=True)
         if residual > max(ODD_PHOTO * usual, ODD_PHOTO_PX)
     ]
@@ -188,8 +187,8 @@ def _bent(found: Calibration) -> list[str]:
     if most.value < max(BENT_MM, BENT_SIGMAS * most.u):
         return []
     return [
-        f"The sheet is not flat: its corners lie up to {most.value:.1f} mm off a plane. That is modelled, but only for corners: glue the "
-        "sheet to glass or a board"
+        f"The sheet is not flat: its corners lie up to {most.value:.1f} mm off a plane. That is modelled, "
+        "but costs certainty: glue the sheet to glass or a board"
     ]
 
 
@@ -197,8 +196,8 @@ def _over_fitted(found: Calibration) -> list[str]:
     if found.held_out_px is None or found.held_out_px <= OVERFIT * found.residual_px:
         return []
     return [
-        f"Photos held out have a residual of {found.held_out_px:.2f} px, those used {found.residual_px:.2f} px: the set is too small or "
-        "too uneven for its camera model; add photos"
+        f"Photos held out have a residual of {found.held_out_px:.2f} px, those used "
+        f"{found.residual_px:.2f} px: the set is too small or too uneven for its camera model; add photos"
     ]
 
 
@@ -236,6 +235,7 @@ def _print_scale(found: Calibration) -> list[str]:
     if abs(stated - ratio) < OTHER_SCALE_SIGMAS * u:
         return []
     return [
-        f"The check bars' readings say that the print is {100 * (stated - 1):+.2f} % longer along x than along y, the photos say "
-        f"{100 * (ratio - 1):+.2f} %: measure both bars again, and make sure that they are not swapped"
+        f"The check bars' readings say that the print is {100 * (stated - 1):+.2f} % longer along x than "
+        f"along y, the photos say {100 * (ratio - 1):+.2f} %: measure both bars again, and see that they "
+        "are not swapped"
     ]

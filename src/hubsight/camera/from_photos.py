@@ -10,7 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-from hubsight.camera.calibrate import LEAST_PHOTOS, BoardSet, Calibration, calibrate, steps
+from hubsight.camera.boards import BoardSet
+from hubsight.camera.calibrate import HOW_TO, LEAST_PHOTOS, Calibration, calibrate, steps
 from hubsight.camera.conditions import PhotoConditions, advice, photo_conditions
 from hubsight.camera.model import SHARED
 from hubsight.camera.profile import CameraProfile, HowMade, ProfileSignature, SharedCamera
@@ -126,7 +127,8 @@ def calibrate_photos(
         *(f"{one.photo.file}: {note}" for one in used for note in one.notes),
         *advice(found, files),
     )
-    profile = _profile(found, used, target, conditions, warnings, today or datetime.date.today())
+    day = today or datetime.date.today()
+    profile = _profile(found, used, target, conditions=conditions, warnings=warnings, day=day)
     return PhotoCalibration(profile, found, tuple(used), conditions, tuple(left_out), warnings)
 
 
@@ -157,13 +159,10 @@ def _sight(
 
 
 def _too_few(used: Sequence[CalibrationPhoto], left_out: Sequence[Refusal]) -> Refusal:
-    why = f" ({left_out[0].sentence()})" if left_out else ""
-    return Refusal(
-        reason=f"only {len(used)} of the photos can be used{why}"
-        if left_out
-        else f"{len(used)} photos cannot calibrate a camera",
-        remedy="Take ten or more of the target alone, with one lens, from straight above and tilted by 20 to 35 degrees to every side",
-    )
+    if not left_out:
+        return Refusal(reason=f"{len(used)} photos cannot calibrate a camera", remedy=HOW_TO)
+    why = left_out[0].sentence()
+    return Refusal(reason=f"only {len(used)} of the photos can be used ({why})", remedy=HOW_TO)
 
 
 def _software() -> str:
@@ -177,6 +176,7 @@ def _profile(
     found: Calibration,
     used: Sequence[CalibrationPhoto],
     target: StatedTarget,
+    *,
     conditions: Sequence[PhotoConditions],
     warnings: tuple[str, ...],
     day: datetime.date,

@@ -1,8 +1,8 @@
 """Camera profiles: a calibrated camera as a file, and what it says of a camera months later.
 
-A profile holds for one camera, lens, zoom and picture shape. It is a prior, not the truth: a lens that focuses
-moves, and that changes its focal length. A calibration is focused on the paper, a hub set on something 40
-to 110 mm above it, so the focal length gets an honest extra width before it is used.
+A profile holds for one camera, lens, zoom and picture shape. It is a prior, not the truth: a lens that
+focuses moves, and that changes its focal length. A calibration is focused on the paper, a hub set on
+something 40 to 110 mm above it, so the focal length gets an honest extra width before it is used.
 """
 
 from __future__ import annotations
@@ -25,10 +25,11 @@ from hubsight.stated import PaperName
 Array = NDArray[np.float64]
 
 FOCUS_BREATHING = 0.003
-"""Standard deviation of the focal length between a calibration and a hub set, relative: a lens of 6 mm focused at 300 instead
-of 350 mm moves by 0.3 % (thin lens)."""
+"""Standard deviation of the focal length between a calibration and a hub set, relative: a lens of 6 mm
+focused at 300 instead of 350 mm moves by 0.3 % (thin lens)."""
 CENTRE_DRIFT_PX = 3.0
-"""Standard deviation of the principal point between a calibration and a hub set, px at 4000 px (stabilisation rests elsewhere)."""
+"""Standard deviation of the principal point between a calibration and a hub set, px at 4000 px: stabilisation
+comes to rest elsewhere."""
 REFERENCE_SIDE_PX = 4000.0
 """Long side of the picture for which `CENTRE_DRIFT_PX` holds."""
 SAME_SHAPE = 0.005
@@ -132,7 +133,7 @@ class CameraProfile(_Frozen):
     Attributes
     ----------
     covariance
-        (8, 8), in the order of ``camera``'s fields; of the calibration alone, without what a lens moves later.
+        (8, 8), in the order of ``camera``'s fields; of the calibration alone, without what moves later.
     date
         Day of the calibration.
     """
@@ -186,7 +187,7 @@ def load_profile(path: Path | str) -> CameraProfile | Refusal:
 
 
 def check_profile(profile: CameraProfile, photo: Photo) -> Refusal | None:
-    """Say why a profile does not hold for a photo: another camera, lens, zoom, or shape of the picture; None if it does.
+    """Say why a profile does not hold for a photo: another camera, lens, zoom or shape; None if it does.
 
     What either of them does not state does not count.
     """
@@ -207,8 +208,8 @@ def check_profile(profile: CameraProfile, photo: Photo) -> Refusal | None:
 def profile_prior(profile: CameraProfile, width: int, height: int) -> CameraPrior | Refusal:
     """Return what a profile says of the camera of photos of this size.
 
-    The focal length is widened by what focusing changes, the principal point by what stabilisation does; distortion
-    stays as calibrated. Another size of the same shape is taken for a scaled copy.
+    The focal length is widened by what focusing changes, the principal point by what stabilisation does;
+    distortion stays as calibrated. Another size of the same shape is taken for a scaled copy.
 
     Parameters
     ----------
@@ -223,7 +224,7 @@ def profile_prior(profile: CameraProfile, width: int, height: int) -> CameraPrio
         return Refusal(
             reason=f"the camera profile is of pictures of {was.width} x {was.height} pixels, these have "
             f"{width} x {height}{turned}: another shape, so another part of the sensor",
-            remedy="Take the photos in the shape in which the camera was calibrated, or calibrate in this one",
+            remedy="Take the photos in the shape in which the camera was calibrated, or calibrate in this",
         )
     ratio = width / was.width
     scale = np.array([ratio, ratio, height / was.height, 1, 1, 1, 1, 1])

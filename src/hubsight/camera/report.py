@@ -46,12 +46,11 @@ class PhotoReport(_Frozen):
 
 
 class ModelReport(_Frozen):
-    """One distortion model that was tried: Akaike's criterion above the best one's, and residuals, px."""
+    """One distortion model that was tried: Akaike's criterion above the best one's, and its residual, px."""
 
     model: str
     above_best: float
     residual_px: float
-    held_out_px: float | None
 
 
 class CalibrationDocument(_Frozen):
@@ -101,7 +100,6 @@ def calibration_document(found: PhotoCalibration, profile: str | None = None) ->
                 model=trial.name,
                 above_best=trial.above_best,
                 residual_px=trial.residual_px,
-                held_out_px=trial.held_out_px,
             )
             for trial in c.trials
         ),
