@@ -106,7 +106,9 @@ def _add_heights(
             continue
         index = np.array([where.start + 2, where.start + 3, where.start + 4])
         coefficient = np.array([1.0, -distance * by_slope[2, 0], -distance * by_slope[2, 1]])
-        problem.add_prior("stated heights", index, coefficient, reading.value + distance * reference[2], reading.u)
+        problem.add_prior(
+            "stated heights", index, coefficient, reading.value + distance * reference[2], reading.u
+        )
 
 
 def _add_pattern(problem: Problem, start: Solution, bosses: BossSighting, heights: StatedHeights) -> None:

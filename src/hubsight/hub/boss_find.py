@@ -276,7 +276,9 @@ def find_pattern(
 
     first = sorted(starts, key=score, reverse=True)[:BEST_STARTS]
     best: tuple[float, Array, int] | None = None
-    voted = [v for v in vote_centre(middle, step) if np.linalg.norm(starts - v, axis=1).min() < NEAR_A_START_MM]
+    voted = [
+        v for v in vote_centre(middle, step) if np.linalg.norm(starts - v, axis=1).min() < NEAR_A_START_MM
+    ]
     for start in [*voted, *first]:
         centre = refined(start, middle, SEARCH_REACH_MM)
         for level, mean in enumerate(means):

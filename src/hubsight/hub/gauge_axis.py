@@ -1,8 +1,8 @@
 """See the gauge's axis: both edges of the wire, found together, block by block along it.
 
-A block is a few millimetres of the wire in one photo, averaged along it. Its edges are the pair of steps one wire's width apart that
-is strongest; the width is one number for the whole set, and the widest pair that is nearly as good as the best
-wins, because streaks of light on bright wire lie inside its outline.
+A block is a few millimetres of the wire in one photo, averaged along it. Its edges are the pair of steps one
+wire's width apart that is strongest; the width is one number for the whole set, and the widest pair that is
+nearly as good as the best wins, because streaks of light on bright wire lie inside its outline.
 """
 
 from __future__ import annotations
@@ -95,29 +95,36 @@ def track_axis(
     """
     width: float | None = None
     for reach, block, width_slack in ((2.6, 8.0, None), (1.1, 5.0, None), (0.6, 3.0, 0.25)):
-        ribbons = _ribbons(lights, views, end, direction, length, reach + 1.6)
+        ribbons = _ribbons(lights, views, end, direction, length=length, half=reach + 1.6)
         profiles = [_block_profiles(r, block) for r in ribbons]
         if width_slack is None:
             share = NEARLY_BEST if width is None else STILL_AN_EDGE
             width = _common_width(profiles, ribbons[0].across, reach if width is None else ALIGNED_MM, share)
         if width is None:
             return None
-        axes = [
-            _axis_points(r, p, width, reach, width_slack) for r, p in zip(ribbons, profiles, strict=True)
-        ]
+        axes = [_axis_points(r, p, width, reach, width_slack) for r, p in zip(ribbons, profiles, strict=True)]
         axes = [_without_outliers(axis) for axis in axes]
         if sum(len(a.back) for a in axes) < LEAST_POINTS_PER_PHOTO * min(len(views), 2):
             return None
         end, direction = fit_line(axes, views, end, direction)
-    return SeenLine(end, direction, width, tuple(axes))
+    return None if width is None else SeenLine(end, direction, width, tuple(axes))
 
 
 def _ribbons(
-    lights: Sequence[NDArray[np.float32]], views: Sequence[View], end: Array, direction: Array, length: float, half: float
+    lights: Sequence[NDArray[np.float32]],
+    views: Sequence[View],
+    end: Array,
+    direction: Array,
+    *,
+    length: float,
+    half: float,
 ) -> list[Ribbon]:
     back = np.arange(1.5, length, 0.3)
     across = np.arange(-half, half + 1e-9, ACROSS_STEP_MM)
-    return [unroll(light, view, end, direction, back, across) for light, view in zip(lights, views, strict=True)]
+    return [
+        unroll(light, view, end, direction, back=back, across=across)
+        for light, view in zip(lights, views, strict=True)
+    ]
 
 
 @dataclass(frozen=True)
@@ -195,7 +202,7 @@ def _axis_points(
 
 
 def _peak(strength: Array, across: Array, near: Array, tolerance: float) -> Array:
-    """Sub-step place of the peak of slope that is strong and near ``near``, (B,); NaN without one in ``tolerance``."""
+    """Sub-step place of a strong peak of slope near ``near``, (B,); NaN without one in ``tolerance``."""
     out = np.full(len(near), np.nan)
     inner = strength[:, 1:-1]
     top = (inner >= strength[:, :-2]) & (inner > strength[:, 2:])

@@ -114,7 +114,8 @@ def see_ends(
     back = np.arange(BEFORE_MM, -BEYOND_MM, -STEP_MM)
     across = np.arange(-3.6, 3.61, 0.06)
     ribbons = [
-        unroll(light, view, end, direction, back, across) for light, view in zip(lights, views, strict=True)
+        unroll(light, view, end, direction, back=back, across=across)
+        for light, view in zip(lights, views, strict=True)
     ]
     presence = [_presence(r, width, tip) for r in ribbons]
     shift = _common_end(presence, -back)

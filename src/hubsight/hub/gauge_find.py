@@ -98,7 +98,7 @@ def find_lines(
 
 
 def lines_at_heights(
-    found: Array, view: View, boss_height: float, end_height: float, anchors: Array, count: int = 2
+    found: Array, view: View, boss_height: float, end_height: float, anchors: Array, *, count: int = 2
 ) -> list[RoughLine]:
     """Find gauge-like lines in one photo, given the wire's heights at the boss and at its far end.
 

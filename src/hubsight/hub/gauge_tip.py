@@ -57,7 +57,7 @@ def _edges(
     across = np.arange(-HALF_MM, HALF_MM + 1e-9, ACROSS_STEP_MM)
     total = np.zeros((len(back), len(across)))
     for light, view in zip(lights, views, strict=True):
-        ribbon = unroll(light, view, end, direction, back, across)
+        ribbon = unroll(light, view, end, direction, back=back, across=across)
         smooth = gaussian_filter1d(np.nan_to_num(ribbon.light), ACROSS_BLUR_MM / ACROSS_STEP_MM, axis=1)
         smooth = gaussian_filter1d(smooth, ALONG_BLUR_MM / ALONG_STEP_MM, axis=0)
         slope = np.abs(np.asarray(np.gradient(smooth, ACROSS_STEP_MM, axis=1)))

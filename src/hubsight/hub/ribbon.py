@@ -56,7 +56,7 @@ class Ribbon:
 
 
 def unroll(
-    light: NDArray[np.float32], view: View, end: Array, direction: Array, back: Array, across: Array
+    light: NDArray[np.float32], view: View, end: Array, direction: Array, *, back: Array, across: Array
 ) -> Ribbon:
     """Sample a picture along a line.
 

@@ -114,7 +114,7 @@ def _white(picture: NDArray[np.uint8], place: Array, reach: int) -> bool:
 
 
 def _edge_widths(picture: NDArray[np.uint8], sighting: TargetSighting, h: Array) -> Array:
-    """Return standard deviations of the blur, px, across the sides of squares that leave the visible corners."""
+    """Return the blur's sigmas, px, across the sides of squares at the visible corners."""
     along = np.linspace(*EDGE_SPAN_MM, SPAN_STEPS)
     across = np.linspace(-PROFILE_HALF_MM, PROFILE_HALF_MM, PROFILE_STEPS)
     local = sighting.pixels - _through(h, sighting.nominal)
