@@ -24,7 +24,7 @@ from hubsight.target.print_scale import swapped_bars
 
 Array = NDArray[np.float64]
 
-MOVED_MM, MOVED_GAIN = 0.6, 60.0
+MOVED_MM, MOVED_GAIN = 0.6, 40.0
 """A hub that moved in one photo: its displacement, and what allowing for it gains in squared sigmas. On
 rendered sets, where nothing moved, photos reach either limit but never both."""
 TURN_SHARE = 0.5
@@ -61,11 +61,12 @@ class OddPhotos:
 
     def refusal(self, files: Sequence[str]) -> Refusal:
         """Refuse the set because of them."""
+        one = len(self.photos) == 1
         names = " and ".join(files[k] for k in self.photos)
         return Refusal(
-            reason=f"{names}: {self.why}",
+            reason=self.why if one else f"{names}: {self.why}",
             remedy="Use photos of one hub and side only, and touch neither hub, gauge nor sheet between them",
-            photo=files[self.photos[0]] if len(self.photos) == 1 else None,
+            photo=names if one else None,
         )
 
     def note(self, files: Sequence[str]) -> str:
@@ -97,16 +98,20 @@ def odd_photos(
     return OddPhotos((worst,), _what_moved(motions[worst]))
 
 
-def photos_without_gauge(gauges: Sequence[GaugeSighting], photos: int) -> OddPhotos | None:
-    """Find photos that show no gauge where the others do, when nothing more of the hub could be seen."""
-    points = [sum(len(g.line.axes[k].back) for g in gauges) for k in range(photos)]
-    lost = tuple(k for k in range(photos) if points[k] < LEAST_AXIS_POINTS)
-    return OddPhotos(lost, _elsewhere(lost)) if lost else None
+def odd_photo_out(odd: int) -> OddPhotos:
+    """Blame a photo without which the others agree on the gauge."""
+    return OddPhotos((odd,), _elsewhere((odd,)))
+
+
+def or_mixed(refusal: Refusal) -> Refusal:
+    """Add to a refusal of several photos that they may not belong together."""
+    more = "make sure that all photos show one hub and side, and that nothing was moved between them"
+    return refusal.model_copy(update={"remedy": f"{refusal.remedy}; {more}"})
 
 
 def _elsewhere(lost: Sequence[int]) -> str:
     return (
-        f"{'it shows' if len(lost) == 1 else 'they show'} neither gauge nor bosses where the others do: "
+        f"{'it shows' if len(lost) == 1 else 'they show'} gauge and bosses not where the others do: "
         "another hub or side, or the hub was moved"
     )
 

@@ -15,13 +15,15 @@ from hubsight.camera import View
 from hubsight.consistency import (
     ENOUGH_WITHOUT,
     OddPhotos,
+    odd_photo_out,
     odd_photos,
-    photos_without_gauge,
+    or_mixed,
     sheet_trouble,
     zoomed_photos,
 )
 from hubsight.hub.bosses import BossSighting, see_bosses
 from hubsight.hub.gauge import ANCHORS, GaugeSighting, see_gauges
+from hubsight.hub.gauge_agree import odd_one_out
 from hubsight.hub.gauge_find import lines_at_heights, segments
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.shots import Shot, take_shots
@@ -135,23 +137,26 @@ def _hub(
     pictures = [shot.picture for shot in shots]
     gauges = _gauges(pictures, views, side, heights)
     if isinstance(gauges, Refusal):
-        return gauges
+        return _odd_one_out(pictures, views) or gauges
     sightings, warnings = gauges
     faces = _faces(heights, sightings, len(shots))
     bosses = see_bosses(pictures, views, sightings, faces)
     if isinstance(bosses, Refusal):
-        return photos_without_gauge(sightings, len(shots)) or bosses
+        return _odd_one_out(pictures, views) or (or_mixed(bosses) if len(shots) > 1 else bosses)
     if len(shots) == 1 and len(sightings) > 1:
         sightings = sightings[:1]
-        warnings = [
-            *warnings,
-            "one photo does not tell how high a second gauge lies: only the first one is used",
-        ]
-    adjusted = adjust_side(
-        problem, sheet, sightings, bosses, heights if len(shots) == 1 else _wire_only(heights)
-    )
+        warnings = [*warnings, "one photo does not tell how high a second gauge lies: only the first one is used"]
+    adjusted = adjust_side(problem, sheet, sightings, bosses, heights if len(shots) == 1 else _wire_only(heights))
     odd = odd_photos(adjusted.solution, adjusted.hub_blocks, adjusted.references, len(shots))
-    return _Hub(adjusted, sightings, bosses, warnings) if odd is None else odd
+    if odd is not None:
+        return _odd_one_out(pictures, views) or odd
+    return _Hub(adjusted, sightings, bosses, warnings)
+
+
+def _odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View]) -> OddPhotos | None:
+    """Blame the photo without which the others agree, where there are enough."""
+    odd = odd_one_out(pictures, views, ANCHORS) if len(views) >= ENOUGH_WITHOUT else None
+    return None if odd is None else odd_photo_out(odd)
 
 
 def _without(
@@ -196,8 +201,8 @@ def _heights(side: StatedSide, photos: int) -> StatedHeights | Refusal:
     if photos == 1 and (heights.gauge_at_boss is None or heights.gauge_at_end is None):
         return Refusal(
             reason="one photo alone does not tell how high the gauge lies",
-            remedy="Add three photos from around the hub, or measure and state the wire's height above "
-            "the paper at the boss and at its far end",
+            remedy="Add three photos from around the hub, or measure and state the wire's height above the paper at the boss and "
+            "at its far end",
         )
     return heights
 
@@ -218,7 +223,7 @@ def _gauges(
             heights.gauge_at_boss.value,
             heights.gauge_at_end.value,
             ANCHORS,
-            count=SINGLE_CANDIDATES,
+            SINGLE_CANDIDATES,
         )
     return see_gauges(pictures, views, side.gauges, rough)
 
@@ -232,3 +237,4 @@ def _faces(
     if heights.faces is not None:
         return heights.faces.value, heights.faces.u
     return float(gauges[0].start[2]) + FACES_ABOVE_MIDDLE_MM, float(np.hypot(BORE_STAGGER_MM, 0.6))
+
