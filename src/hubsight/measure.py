@@ -145,8 +145,13 @@ def _hub(
         return _odd_one_out(pictures, views) or (or_mixed(bosses) if len(shots) > 1 else bosses)
     if len(shots) == 1 and len(sightings) > 1:
         sightings = sightings[:1]
-        warnings = [*warnings, "one photo does not tell how high a second gauge lies: only the first one is used"]
-    adjusted = adjust_side(problem, sheet, sightings, bosses, heights if len(shots) == 1 else _wire_only(heights))
+        warnings = [
+            *warnings,
+            "one photo does not tell how high a second gauge lies: only the first one is used",
+        ]
+    adjusted = adjust_side(
+        problem, sheet, sightings, bosses, heights if len(shots) == 1 else _wire_only(heights)
+    )
     odd = odd_photos(adjusted.solution, adjusted.hub_blocks, adjusted.references, len(shots))
     if odd is not None:
         return _odd_one_out(pictures, views) or odd
@@ -201,8 +206,8 @@ def _heights(side: StatedSide, photos: int) -> StatedHeights | Refusal:
     if photos == 1 and (heights.gauge_at_boss is None or heights.gauge_at_end is None):
         return Refusal(
             reason="one photo alone does not tell how high the gauge lies",
-            remedy="Add three photos from around the hub, or measure and state the wire's height above the paper at the boss and "
-            "at its far end",
+            remedy="Add three photos from around the hub, or measure and state the wire's height above "
+            "the paper at the boss and at its far end",
         )
     return heights
 
@@ -223,7 +228,7 @@ def _gauges(
             heights.gauge_at_boss.value,
             heights.gauge_at_end.value,
             ANCHORS,
-            SINGLE_CANDIDATES,
+            count=SINGLE_CANDIDATES,
         )
     return see_gauges(pictures, views, side.gauges, rough)
 
@@ -237,4 +242,3 @@ def _faces(
     if heights.faces is not None:
         return heights.faces.value, heights.faces.u
     return float(gauges[0].start[2]) + FACES_ABOVE_MIDDLE_MM, float(np.hypot(BORE_STAGGER_MM, 0.6))
-

@@ -59,6 +59,10 @@ DIAMETERS_MM = (24.0, 90.0)
 OFFSETS_MM = (-6.0, 14.0)
 """Flange diameters and offsets of straight-pull hubs, with room (common practice, no source)."""
 LARGEST_U_MM = 3.0
+LARGEST_DISAGREEMENT_RAD = np.radians(3.5)
+"""Outline and gauge direction further apart than any boss' shape explains."""
+LEAST_REPEAT_OF_ONE = 0.27
+"""Score of the bosses' repetition in one photo alone below which something else may look like them."""
 BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
@@ -136,7 +140,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     warnings, advice = _judge(seen, geometry, line)
     figures = _figures(seen, geometry, line, warnings)
     tip = wrong_tip(seen.side.gauges, seen.gauges)
-    trouble = _implausible(seen, figures)
+    trouble = _implausible(seen, figures, line)
     if trouble is not None:
         return trouble if tip is None else tip
     bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
@@ -174,8 +178,16 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     )
 
 
-def _implausible(seen: SideSeen, figures: dict[FigureName, Figure]) -> Refusal | None:
+def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centreline) -> Refusal | None:
     """Refuse what no hub can be: the bosses or the gauge were taken for something else."""
+    if len(seen.files) == 1 and seen.bosses.repeat < LEAST_REPEAT_OF_ONE:
+        return Refusal(reason="the bosses cannot be told from their surroundings", remedy=BETTER_PHOTOS)
+    if line.disagreement is not None and abs(line.disagreement) > LARGEST_DISAGREEMENT_RAD:
+        return Refusal(
+            reason=f"the gauge points {np.degrees(abs(line.disagreement)):.0f} degrees away from where a spoke of these bosses "
+            "would run",
+            remedy=BETTER_PHOTOS,
+        )
     d, o, length = figures["flange_diameter"], figures["spoke_offset"], seen.side.gauges[0].length.value
     if not all(np.isfinite([f.value, f.u]).all() for f in figures.values()):
         return Refusal(reason="the bosses' faces were not found", remedy=BETTER_PHOTOS)

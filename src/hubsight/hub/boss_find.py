@@ -41,6 +41,8 @@ SEARCH_REACH_MM = 2.4
 START_STEP_MM = 1.5
 BEST_STARTS = 6
 NEAR_A_START_MM = 3.0
+WORTH_A_LOOK = 0.55
+"""Share of the best pattern's score down to which others are asked whether they fit the gauge."""
 LEAST_REPEAT = 0.03
 
 
@@ -239,6 +241,7 @@ def find_pattern(
     starts: Array,
     radii: Callable[[Array], Array],
     counts: Callable[[Array], Sequence[int]],
+    fits: Callable[[RoughPattern], bool],
 ) -> RoughPattern | None:
     """Find centre, count and phase of the bosses.
 
@@ -255,6 +258,8 @@ def find_pattern(
         Gives for a centre (2,) the radii to look at, mm: round the gauge's distance from it.
     counts
         Gives for a centre the numbers of bosses that are possible.
+    fits
+        Tells whether a pattern goes with the gauge's direction; the best one that does is preferred.
     """
     means = [np.mean(planes, axis=0) for planes in stack]
     middle = means[len(means) // 2]
@@ -275,24 +280,25 @@ def find_pattern(
         return top[1]
 
     first = sorted(starts, key=score, reverse=True)[:BEST_STARTS]
-    best: tuple[float, Array, int] | None = None
-    voted = [
-        v for v in vote_centre(middle, step) if np.linalg.norm(starts - v, axis=1).min() < NEAR_A_START_MM
-    ]
+    tops: list[tuple[float, Array, int]] = []
+    voted = [v for v in vote_centre(middle, step) if np.linalg.norm(starts - v, axis=1).min() < NEAR_A_START_MM]
     for start in [*voted, *first]:
         centre = refined(start, middle, SEARCH_REACH_MM)
         for level, mean in enumerate(means):
             at = refined(centre, mean, 0.5)
-            value = best_repeat(maps(at, level), counts(at))
-            if best is None or value > best[0]:
-                best = value, at, level
-    if best is None or best[0] < LEAST_REPEAT:
-        return None
-    value, centre, level = best
-    seen = maps(centre, level)
-    count = count_bosses(seen, counts(centre))
-    phase, mirrored = mirror_phase(np.mean(seen, axis=0), count)
-    return RoughPattern(centre, level, count, phase, value, mirrored)
+            tops.append((best_repeat(maps(at, level), counts(at)), at, level))
+    tops.sort(key=lambda top: -top[0])
+    patterns = []
+    for value, at, level in tops:
+        if value < max(LEAST_REPEAT, WORTH_A_LOOK * tops[0][0]):
+            break
+        seen = maps(at, level)
+        count = count_bosses(seen, counts(at))
+        phase, mirrored = mirror_phase(np.mean(seen, axis=0), count)
+        patterns.append(RoughPattern(at, level, count, phase, value, mirrored))
+        if fits(patterns[-1]):
+            return patterns[-1]
+    return patterns[0] if patterns else None
 
 
 def mirror_phase(folded: Array, count: int) -> tuple[float, float]:

@@ -14,6 +14,7 @@ from hubsight.hub.boss_find import (
     COUNTS_PAIRED,
     COUNTS_RADIAL,
     EdgeMap,
+    RoughPattern,
     edge_map,
     find_pattern,
     plane_edges,
@@ -24,6 +25,7 @@ from hubsight.hub.boss_pattern import Matches, PatternPose, place_pattern
 from hubsight.hub.boss_shape import BossShape, read_boss
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.measurement import Refusal
+from hubsight.wheel.crosses import expected_beta
 
 Array = NDArray[np.float64]
 Kind = Literal["paired", "radial"]
@@ -35,6 +37,10 @@ SEARCH_HALF_MM, SEARCH_STEP_MM = 58.0, 0.4
 FINE_HALF_MM = 42.0
 LEAST_TANGENT_MM = 9.0
 """A gauge whose axis passes the hub axis nearer than this sits in a radial hub."""
+CROSSES = range(5)
+USUAL_ERD_MM = 580.0
+DIRECTION_SLACK_RAD = np.radians(4.0)
+"""Rough patterns tell the centreline this well; rims differ."""
 WIRE_CLEAR_MM, WIRE_MASK_MM = 1.0, 3.2
 """Wires are blanked out from this far outside the boss, this wide."""
 RADIAL_RADII_MM = (12.0, 34.0)
@@ -118,7 +124,12 @@ def see_bosses(
     def counts(at: Array) -> range:
         return COUNTS_PAIRED if miss(at) > LEAST_TANGENT_MM else COUNTS_RADIAL
 
-    rough = find_pattern(stack, SEARCH_STEP_MM, starts_from_gauge(np.zeros(2), direction), radii, counts)
+    def fits(pattern: RoughPattern) -> bool:
+        return miss(pattern.centre) < LEAST_TANGENT_MM or _goes_with(
+            pattern, gauge.end[:2] - start[:2], direction[:2]
+        )
+
+    rough = find_pattern(stack, SEARCH_STEP_MM, starts_from_gauge(np.zeros(2), direction), radii, counts, fits)
     if rough is None:
         return _not_found()
     centre, height = start[:2] + rough.centre, heights[rough.level]
@@ -133,6 +144,19 @@ def see_bosses(
     shape = read_boss(template, pose) if kind == "paired" else None
     rim = None if kind == "paired" else _rim(fine, views, pose.centre, pose.height, step=0.02, near=radius)
     return BossSighting(kind, pose, matches, shape, rim, rough.repeat)
+
+
+def _goes_with(pattern: RoughPattern, end: Array, direction: Array) -> bool:
+    """Tell whether a spoke from one of the pattern's bosses, drilled for some number of crosses, points as the gauge does."""
+    along = direction / np.linalg.norm(direction)
+    foot = end - ((end - pattern.centre) @ along) * along
+    spoke = foot - pattern.centre
+    step = 2 * np.pi / pattern.count
+    boss = pattern.phase + step * np.rint((np.arctan2(spoke[1], spoke[0]) - pattern.phase) / step)
+    beta = abs((np.arctan2(along[1], along[0]) - boss + np.pi) % (2 * np.pi) - np.pi)
+    diameter = 2 * float(np.linalg.norm(spoke)) / max(float(np.sin(beta)), 0.5)
+    expected = [expected_beta(crosses, pattern.count, diameter, USUAL_ERD_MM)[0] for crosses in CROSSES]
+    return bool(np.min(np.abs(np.radians(expected) - beta)) < DIRECTION_SLACK_RAD)
 
 
 def _not_found() -> Refusal:
