@@ -79,6 +79,13 @@ def _bad(file: str, what: str, remedy: str) -> JobFileError:
     return JobFileError([Problem(file, None, "", what, remedy)])
 
 
+def _announce(job: Job) -> None:
+    """Say that this takes a while, to somebody who looks at a screen."""
+    if sys.stderr.isatty():
+        photos = sum(len(side.stated.photos) for side in job.sides)
+        typer.echo(f"Measuring {photos} photo{'s' * (photos != 1)}, a few seconds each ...", err=True)
+
+
 def _print(measured: JobMeasurement, *, as_json: bool) -> None:
     if as_json:
         sys.stdout.write(measured.model_dump_json(indent=1) + "\n")
@@ -112,105 +119,22 @@ def _main(
 
 
 @app.command()
-def start(folder: Annotated[Path, typer.Argument(help="The job's folder; made if it is not there.")]) -> None:
-    """Write a job file to fill in; nothing is ever overwritten."""
-    with _bad_input():
-        file = write_starter(folder)
-    typer.echo(f"Fill in {file}, put the photos beside it, then run: hubsight measure {folder}")
-
-
-Readings = list[float]
-
-
-def _reading(of: str) -> Any:
-    return typer.Option(help=f"{of}, mm; again for a further reading.", show_default=False, metavar="MM")
-
-
-def _names_a_job(paths: list[Path]) -> bool:
-    """Tell a job from bare photos."""
-    jobs = [path for path in paths if path.is_dir() or path.suffix.lower() == Path(JOB_FILE_NAME).suffix]
-    if jobs and len(paths) > 1:
-        raise _bad(str(jobs[0]), "this is a job, and there are other names beside it", _HOW_TO_MEASURE)
-    return bool(jobs)
-
-
-def _the_job(paths: list[Path], stated: BareStatements) -> Job:
-    """Return the job that is named, or that the photos make with what is stated."""
-    if not _names_a_job(paths):
-        if not stated.gauge_length:
-            raise _bad(
-                "--gauge-length", "this is missing", "State the gauge's length from under its head, in mm"
-            )
-        return job_of_photos(paths, stated)
-    if stated != BareStatements(gauge_length=()):
-        what = "the options with readings are for bare photos, and a job states its own"
-        raise _bad(str(paths[0]), what, f"Write them into {JOB_FILE_NAME}")
-    return load_job(paths[0])
-
-
-@app.command()
-def measure(  # noqa: PLR0917 - Typer passes options by name
-    paths: Annotated[
-        list[Path],
-        typer.Argument(help="A job folder or file, or photos of one side.", metavar="JOB | PHOTO..."),
-    ],
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document instead of tables.")] = False,
+def demo(
     overlays: Annotated[
-        Path | None, typer.Option(help="Write pictures of what was seen to this folder.", metavar="DIR")
-    ] = None,
-    gauge_length: Annotated[Readings | None, _reading("Gauge from under the head to its far end")] = None,
-    gauge_diameter: Annotated[Readings | None, _reading("Of the gauge's wire")] = None,
-    tip: Annotated[Tip, typer.Option(help="On the gauge's far end.")] = Tip.FLAT,
-    paper: Annotated[Paper, typer.Option(help="Of the printed target.")] = Paper.A4,
-    bar_x: Annotated[Readings | None, _reading("Check bar along the long side")] = None,
-    bar_y: Annotated[Readings | None, _reading("Check bar along the short side")] = None,
-    side: Annotated[Side, typer.Option(help="The side that is up.")] = Side.DRIVE,
-    flange_height: Annotated[Readings | None, _reading("Flange's middle above the paper")] = None,
-    gauge_height_at_boss: Annotated[Readings | None, _reading("Wire above the paper at the boss")] = None,
-    gauge_height_at_end: Annotated[Readings | None, _reading("Wire above the paper at its far end")] = None,
-    block_thickness: Annotated[float, typer.Option(help="Of a block under the hub, mm.")] = 0.0,
-    centre_to_flange: Annotated[Readings | None, _reading("Centre to flange")] = None,
-    erd: Annotated[Readings | None, _reading("Effective rim diameter")] = None,
-    over_locknut: Annotated[Readings | None, _reading("Length over the locknuts")] = None,
-    spokes: Annotated[int | None, typer.Option(help="Of the whole wheel.", show_default=False)] = None,
-    crosses: Annotated[
-        int | None, typer.Option(help="Not counting the one inside the boss.", show_default=False)
-    ] = None,
-    profile: Annotated[Path | None, typer.Option(help="Of a calibrated camera.", show_default=False)] = None,
+        Path, typer.Option(help="Folder for the pictures of what was seen.", metavar="DIR")
+    ] = DEMO_OVERLAYS,
 ) -> None:
-    """Measure a job, or bare photos of one side (the options after --overlays are for these).
-
-    Ends with 0 when all was measured, 1 when something was refused, 2 when the input cannot be read.
-    """
-
-    def several(readings: Readings | None) -> tuple[float, ...]:
-        return tuple(readings or ())
-
-    stated = BareStatements(
-        gauge_length=several(gauge_length),
-        gauge_diameter=several(gauge_diameter),
-        tip=tip.value,
-        paper=paper.value,
-        bar_x=several(bar_x),
-        bar_y=several(bar_y),
-        side=side.value,
-        flange_height=several(flange_height),
-        gauge_height_at_boss=several(gauge_height_at_boss),
-        gauge_height_at_end=several(gauge_height_at_end),
-        block_thickness=block_thickness,
-        centre_to_flange=several(centre_to_flange),
-        erd=several(erd),
-        over_locknut=several(over_locknut),
-        spokes=spokes,
-        crosses=crosses,
-        profile=profile,
-    )
+    """Try it: measure the sample job and show the figures beside the truth."""
     with _bad_input():
-        job = _the_job(paths, stated)
+        folder = find_sample_job()
+        job = load_job(folder)
+        _announce(job)
         measured = measure_job(job)
-        _print(measured, as_json=json)
-        if overlays is not None:
-            _write_overlays(measured, job.folder, overlays, quiet=json)
+        console = Console()
+        print_sides(console, measured)
+        print_beside_truth(console, measured, load_truth(folder))
+        _write_overlays(measured, folder, overlays, quiet=False)
+        print_cautions(console)
     raise typer.Exit(Exit.MEASURED if measured.complete else Exit.PARTLY)
 
 
@@ -225,10 +149,14 @@ def target(
         typer.Option(help="Readings of the printed check bars, mm: say what they mean.", metavar="X Y"),
     ] = None,
 ) -> None:
-    """Write the scale target for printing, or say what the check bars of a print mean."""
+    """Write the scale target to print, or say what the check bars of a print mean."""
     with _bad_input():
         if out is None and check is None:
-            raise _bad("target", "nothing to do", "Name a file to write, or give --check X Y")
+            raise _bad(
+                "target",
+                "nothing to do",
+                "Name a file, as in: hubsight target target.pdf, or give --check X Y",
+            )
         if out is not None:
             _write_target(out, paper)
         if check is not None:
@@ -257,6 +185,152 @@ def _check_print(check: tuple[float, float], paper: Paper) -> None:
 
 
 @app.command()
+def start(folder: Annotated[Path, typer.Argument(help="The job's folder; made if it is not there.")]) -> None:
+    """Make a job's folder with a file to fill in; nothing is ever overwritten."""
+    with _bad_input():
+        file = write_starter(folder)
+    named = f'"{folder}"' if " " in str(folder) else folder
+    typer.echo(f"1. Put the photos into {folder / 'drive'} (drive side up) and {folder / 'non_drive'}.")
+    typer.echo(f"2. Fill in {file} with a text editor; it explains every field.")
+    typer.echo(f"3. Run: hubsight measure {named} --overlays seen")
+
+
+Readings = list[float]
+
+
+_BARE = "Only for photos without a job: the {}"
+
+
+def _stated(what: str, about: str, **more: Any) -> Any:
+    """Return an option for bare photos, on the panel of what it is about."""
+    return typer.Option(help=what, rich_help_panel=_BARE.format(about), **more)
+
+
+def _reading(what: str, about: str | None = None) -> Any:
+    """Return an option with one or several readings of a length."""
+    panel = None if about is None else _BARE.format(about)
+    return typer.Option(help=f"{what}, mm.", rich_help_panel=panel, show_default=False, metavar="MM")
+
+
+def _names_a_job(paths: list[Path]) -> bool:
+    """Tell a job from bare photos."""
+    jobs = [path for path in paths if path.is_dir() or path.suffix.lower() == Path(JOB_FILE_NAME).suffix]
+    if jobs and len(paths) > 1:
+        raise _bad(str(jobs[0]), "this is a job, and there are other names beside it", _HOW_TO_MEASURE)
+    return bool(jobs)
+
+
+def _the_job(paths: list[Path], stated: BareStatements) -> Job:
+    """Return the job that is named, or that the photos make with what is stated."""
+    if not _names_a_job(paths):
+        if not stated.gauge_length:
+            raise _bad(
+                "--gauge-length", "this is missing", "State the gauge's length from under its head, in mm"
+            )
+        return job_of_photos(paths, stated)
+    if stated != BareStatements(gauge_length=()):
+        what = "the options with readings are for bare photos, and a job states its own"
+        raise _bad(str(paths[0]), what, f"Write them into {JOB_FILE_NAME}")
+    return load_job(paths[0])
+
+
+@app.command()
+def measure(  # noqa: PLR0917 - Typer passes options by name
+    paths: Annotated[
+        list[Path],
+        typer.Argument(
+            help="A job's folder (see start), or the photos of one side.",
+            metavar="JOB | PHOTO...",
+            show_default=False,
+        ),
+    ],
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document instead of tables.")] = False,
+    overlays: Annotated[
+        Path | None, typer.Option(help="Write a marked picture of every photo to this folder.", metavar="DIR")
+    ] = None,
+    gauge_length: Annotated[
+        Readings | None, _reading("Length from under the head to the far end; needed", "gauge")
+    ] = None,
+    gauge_diameter: Annotated[Readings | None, _reading("Diameter of its wire", "gauge")] = None,
+    tip: Annotated[Tip, _stated("What is on its far end.", "gauge")] = Tip.FLAT,
+    paper: Annotated[Paper, _stated("Paper that it is printed on.", "target")] = Paper.A4,
+    bar_x: Annotated[Readings | None, _reading("Check bar along the long side, as read", "target")] = None,
+    bar_y: Annotated[Readings | None, _reading("Check bar along the short side, as read", "target")] = None,
+    side: Annotated[Side, _stated("The side that is up.", "hub")] = Side.DRIVE,
+    block_thickness: Annotated[
+        float, _stated("Thickness of a block under the hub, mm.", "hub", metavar="MM")
+    ] = 0.0,
+    flange_height: Annotated[Readings | None, _reading("Flange's middle above the paper", "hub")] = None,
+    gauge_height_at_boss: Annotated[
+        Readings | None, _reading("Middle of the wire above the paper, at the boss", "hub")
+    ] = None,
+    gauge_height_at_end: Annotated[
+        Readings | None, _reading("Middle of the wire above the paper, at its far end", "hub")
+    ] = None,
+    profile: Annotated[
+        Path | None,
+        _stated("Profile of the camera, from calibrate.", "hub", show_default=False, metavar="FILE"),
+    ] = None,
+    erd: Annotated[Readings | None, _reading("Effective rim diameter", "wheel")] = None,
+    over_locknut: Annotated[
+        Readings | None, _reading("Hub's length over the locknuts, end face to end face", "wheel")
+    ] = None,
+    centre_to_flange: Annotated[
+        Readings | None, _reading("Centre to flange, if known without the photos", "wheel")
+    ] = None,
+    spokes: Annotated[
+        int | None, _stated("Spokes of the whole wheel.", "wheel", show_default=False, metavar="N")
+    ] = None,
+    crosses: Annotated[
+        int | None,
+        _stated(
+            "Crosses, not counting the one inside the boss; 0 is radial.",
+            "wheel",
+            show_default=False,
+            metavar="N",
+        ),
+    ] = None,
+) -> None:
+    """Measure a job, or bare photos of one side.
+
+    Give an option of a length again for a further reading of the same thing.
+
+    Ends with 0 when all was measured, 1 when something was refused, 2 when the input cannot be read.
+    """
+
+    def several(readings: Readings | None) -> tuple[float, ...]:
+        return tuple(readings or ())
+
+    stated = BareStatements(
+        gauge_length=several(gauge_length),
+        gauge_diameter=several(gauge_diameter),
+        tip=tip.value,
+        paper=paper.value,
+        bar_x=several(bar_x),
+        bar_y=several(bar_y),
+        side=side.value,
+        flange_height=several(flange_height),
+        gauge_height_at_boss=several(gauge_height_at_boss),
+        gauge_height_at_end=several(gauge_height_at_end),
+        block_thickness=block_thickness,
+        centre_to_flange=several(centre_to_flange),
+        erd=several(erd),
+        over_locknut=several(over_locknut),
+        spokes=spokes,
+        crosses=crosses,
+        profile=profile,
+    )
+    with _bad_input():
+        job = _the_job(paths, stated)
+        _announce(job)
+        measured = measure_job(job)
+        _print(measured, as_json=json)
+        if overlays is not None:
+            _write_overlays(measured, job.folder, overlays, quiet=json)
+    raise typer.Exit(Exit.MEASURED if measured.complete else Exit.PARTLY)
+
+
+@app.command()
 def calibrate(  # noqa: PLR0917 - Typer passes options by name
     photos: Annotated[list[Path], typer.Argument(help="Of the target alone, 6 to 30.", show_default=False)],
     out: Annotated[Path | None, typer.Option(help="Profile to write, JSON.", show_default=False)] = None,
@@ -270,21 +344,3 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
 
     with _bad_input():
         run_calibration(photos, paper.value, (bar_x or [], bar_y or []), out, as_json=json)
-
-
-@app.command()
-def demo(
-    overlays: Annotated[
-        Path, typer.Option(help="Folder for the pictures of what was seen.", metavar="DIR")
-    ] = DEMO_OVERLAYS,
-) -> None:
-    """Measure the sample job and show the figures beside the truth."""
-    with _bad_input():
-        folder = find_sample_job()
-        measured = measure_job(load_job(folder))
-        console = Console()
-        print_sides(console, measured)
-        print_beside_truth(console, measured, load_truth(folder))
-        _write_overlays(measured, folder, overlays, quiet=False)
-        print_cautions(console)
-    raise typer.Exit(Exit.MEASURED if measured.complete else Exit.PARTLY)

@@ -164,6 +164,18 @@ def test_invalid_toml_is_named_with_its_line(folder):
     assert said.startswith(f"job.toml, line {line_with(JOB, 'tip =')}: this is not valid TOML")
 
 
+@pytest.mark.parametrize("written", ["119,52", '"119,52"', "[119,52]", "119,52  # as read"])
+def test_a_decimal_comma_is_named(folder, written):
+    said = complaints(folder, old="bar_x = ", new=f"bar_y = {written}\nbar_x = ")
+    assert f"line {line_with(JOB, 'bar_x')}" in said
+    assert "Write decimals with a point, not a comma" in said
+
+
+def test_a_comma_in_the_explanation_is_no_decimal_comma(folder):
+    said = complaints(folder, old='tip = "nipple"', new="tip = nipple  # 119,52")
+    assert "comma" not in said
+
+
 def test_every_problem_is_told_at_once(folder):
     text = JOB.replace("spokes = 24", "spokes = 2").replace("bar_x", "barx")
     assert len(complaints(folder, text=text).splitlines()) == 2

@@ -146,7 +146,7 @@ def _parse(text: str, file: str) -> JobFile:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise JobFileError([syntax_problem(error, file)]) from error
+        raise JobFileError([syntax_problem(error, text, file)]) from error
     version = raw.get("schema_version", SCHEMA_VERSION)
     if version != SCHEMA_VERSION:
         line = line_of(field_lines(text), ("schema_version",))

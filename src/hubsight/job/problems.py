@@ -14,6 +14,9 @@ from pydantic import BaseModel, ValidationError
 
 from hubsight.job.lines import FieldPath, field_lines, line_of
 
+_DECIMAL_COMMA = re.compile(r"\d,\d")
+_POINT_NOT_COMMA = "Write decimals with a point, not a comma, as 119.52"
+
 _SYNTAX_PLACE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$")
 
 
@@ -56,19 +59,16 @@ class JobFileError(ValueError):
         super().__init__("\n".join(problem.sentence() for problem in self.problems))
 
 
-def syntax_problem(error: tomllib.TOMLDecodeError, file: str) -> Problem:
-    """Turn the TOML reader's complaint into a problem with a line."""
+def syntax_problem(error: tomllib.TOMLDecodeError, text: str, file: str) -> Problem:
+    """Turn the TOML reader's complaint about a text into a problem with a line."""
     message = str(error)
     place = _SYNTAX_PLACE.search(message)
     line = int(place.group(1)) if place and place.group(1) else None
     what = _SYNTAX_PLACE.sub("", message)
-    return Problem(
-        file,
-        line,
-        "",
-        f"this is not valid TOML ({what})",
-        'Write one "name = value" a line, words in "quotes", several values in [brackets]',
-    )
+    remedy = 'Write one "name = value" a line, words in "quotes", several values in [brackets]'
+    if line is not None and _DECIMAL_COMMA.search(text.splitlines()[line - 1].partition("#")[0]):
+        remedy = _POINT_NOT_COMMA
+    return Problem(file, line, "", f"this is not valid TOML ({what})", remedy)
 
 
 def validation_problems(
@@ -90,6 +90,7 @@ def _explain(detail: Any, path: FieldPath, model: type[BaseModel]) -> tuple[str,
     match detail["type"]:
         case "reading":
             what, _, remedy = detail["msg"].partition(". ")
+            remedy = _with_comma_hint(remedy, given)
         case "extra_forbidden":
             what, remedy = "this field is not known", _known_fields(path, model)
         case "missing":
@@ -117,6 +118,15 @@ def _explain(detail: Any, path: FieldPath, model: type[BaseModel]) -> tuple[str,
         case _:
             what, remedy = f"{detail['msg'][0].lower()}{detail['msg'][1:]}", ""
     return what, remedy
+
+
+def _with_comma_hint(remedy: str, given: object) -> str:
+    """Add what to do about "119,52" and [119,52], which is read as two readings."""
+    if isinstance(given, list):
+        suspicious = len(given) > 1 and all(isinstance(item, int) for item in given)
+    else:
+        suspicious = isinstance(given, str) and bool(_DECIMAL_COMMA.search(given))
+    return ". ".join(part for part in (remedy, _POINT_NOT_COMMA if suspicious else "") if part)
 
 
 def _known_words(given: str, expected: str) -> str:

@@ -108,6 +108,15 @@ def print_sides(console: Console, measured: JobMeasurement) -> None:
     for side in measured.sides:
         _print_side(console, side)
     _say(console, "Warning", measured.warnings)
+    if any(side.measurement is not None for side in measured.sides):
+        console.print(f"[dim]{HOW_TO_READ}[/dim]", highlight=False)
+        console.print()
+
+
+HOW_TO_READ = (
+    "± u is the standard uncertainty; the true value lies in the 95 % interval in 19 of 20 cases. "
+    "Confidence: good, fair or poor; (!) marks a figure with a warning."
+)
 
 
 def print_cautions(console: Console) -> None:

@@ -8,10 +8,12 @@ from hubsight.job.load import JOB_FILE_NAME
 from hubsight.job.problems import JobFileError, Problem
 
 STARTER_TEXT = """\
-# A hubsight job. All lengths in millimetres, with a point: 119.52
-# Write between the brackets. One reading is enough, three are better: [119.52, 119.48, 119.50]
+# A hubsight job. Everything after a # is an explanation.
+# All lengths are in millimetres, with a point, not a comma: 119.52
+# Write between the brackets: [119.52]
+# One reading is enough, several of the same thing are better: [119.52, 119.48, 119.50]
 # If you know how sure you are (standard uncertainty): { value = 119.52, u = 0.05 }
-# Leave [] for what you do not know or do not need.
+# Leave [] as it is for what you do not know or do not need.
 schema_version = 1
 
 [target]                  # the printed sheet
@@ -20,12 +22,12 @@ bar_x = []                # check bar along the long side, tick to tick with a c
 bar_y = []                # check bar along the short side
 
 [gauges.a]                # the gauge spoke; a second one in its own table [gauges.b]
-length = []               # needed: from under the head to the far end, about 100
+length = []               # NEEDED: from under the head to the far end, about 100
 tip = "flat"              # what is on its far end: "flat" (cut off) or "nipple" (length to the nipple's end)
 diameter = []             # of the wire
 
 [sides.drive]             # the hub standing with the drive side up; delete this table if you skip that side
-photos = "drive/*"        # needed: four or five, one from straight above, the others from around
+photos = "drive/*"        # the folder "drive": four or five, one from straight above, the others from around
 # gauges = ["a", "b"]     # which gauges are in this side's photos, if there are several
 block_thickness = 0       # of a block under the hub, 0 without
 # For a single photo these three matter; with four photos leave them empty:
