@@ -41,6 +41,27 @@ BENT = 1.3
 MEDIAN_TO_SIGMA = 1.4826
 
 
+@dataclass(frozen=True, eq=False)
+class PlainBoard:
+    """A flat board of any making: its points ``saddles`` (M, 2), nominal mm."""
+
+    saddles: Array
+
+
+@dataclass(frozen=True, eq=False)
+class PlainSighting:
+    """Points of a plain board in one photo: which (N,), and where (N, 2), px."""
+
+    geometry: PlainBoard
+    index: NDArray[np.intp]
+    pixels: Array
+
+    @property
+    def nominal(self) -> Array:
+        """(N, 2) nominal coordinates, mm."""
+        return self.geometry.saddles[self.index]
+
+
 @dataclass(frozen=True)
 class BoardSet:
     """Photos of one board by one camera.

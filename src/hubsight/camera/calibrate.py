@@ -4,6 +4,10 @@ Which terms of distortion are taken in is decided by evidence: the robust cost o
 every term (Akaike's criterion). A term that is left out is not declared to be nought exactly: it is held
 there within what these photos could have told of it, so that a lean model does not promise too small an
 uncertainty.
+
+Residuals tell the sampling error only. What no term of the model describes (cardboard that bends between
+photos) shows in how far the camera moves when photos are left out, the delete-a-group jackknife: where it
+moves by more than the covariance allows, the covariance is widened to it.
 """
 
 from __future__ import annotations
@@ -44,6 +48,9 @@ PENALTY = 2.0
 """Akaike's price of one more term."""
 WEIGHING_ROUNDS = 3
 MAX_FOLDS = 4
+DISAGREEMENT = 1.6
+"""Mean square of the jackknife over the covariance, beyond which the latter is widened: by chance it reaches
+1.6 once in forty (chi-square of 24)."""
 
 HOW_TO = (
     "Take ten or more with one lens and without zoom, from straight above and tilted by 20 to 35 degrees "
@@ -80,6 +87,8 @@ class Calibration:
         The first per photo.
     noise
         Scatter that was found.
+    widened
+        Factor on the standard uncertainties, because parts of the set contradict each other.
     """
 
     photos: BoardSet
@@ -92,6 +101,7 @@ class Calibration:
     held_out_px: float | None
     photo_residual_px: tuple[float, ...]
     noise: Noise
+    widened: float = 1.0
 
     @property
     def prior(self) -> CameraPrior:
@@ -153,17 +163,21 @@ def calibrate(photos: BoardSet, *, progress: Progress = lambda: None) -> Calibra
     if not solution.converged or not np.all(np.isfinite(solution.x)):
         return Refusal(reason="the adjustment of these photos does not settle", remedy=HOW_TO)
     where = solution.layout["camera"]
+    covariance = solution.covariance[where, where]
+    held_out = _held_out(photos, noise, best.name, solution, progress)
+    widened = _disagreement(held_out.cameras, covariance) if held_out else 1.0
     return Calibration(
         photos=photos,
         solution=solution,
         camera=solution.x[where],
-        covariance=solution.covariance[where, where],
+        covariance=covariance * widened**2,
         model=best.name,
         trials=tuple(trials),
         residual_px=set_residual(solution, noise),
-        held_out_px=_held_out(photos, noise, best.name, solution, progress),
+        held_out_px=held_out.residual_px if held_out else None,
         photo_residual_px=tuple(photo_residual(solution, noise, k) for k in range(count)),
         noise=noise,
+        widened=widened,
     )
 
 
@@ -209,19 +223,37 @@ def _cost(problem: Problem, solution: Solution) -> float:
     return total
 
 
+@dataclass(frozen=True)
+class _HeldOut:
+    """Residual of photos held out, px, and the cameras (G, 8) found without each group of them."""
+
+    residual_px: float
+    cameras: Array
+
+
 def _held_out(
     photos: BoardSet, noise: Noise, model: ModelName, whole: Solution, progress: Progress
-) -> float | None:
-    """Return the residual of photos that took no part in the camera they are seen through."""
+) -> _HeldOut | None:
+    """Calibrate without some photos at a time, and look at these through that camera."""
     squares: list[float] = []
+    cameras: list[Array] = []
     count = len(photos.sightings)
     for left_out in folds(count):
         kept = [k for k in range(count) if k not in left_out]
         prior, start = loose_prior(photos, model), start_from(whole, kept)
         known = board_problem(photos.only(kept), noise.only(kept), prior, start).solve()
         squares += [_seen_through(known, photos.only([k]), noise.only([k])) ** 2 for k in left_out]
+        cameras.append(known["camera"])
         progress()
-    return float(np.sqrt(np.mean(squares))) if squares else None
+    return _HeldOut(float(np.sqrt(np.mean(squares))), np.array(cameras)) if squares else None
+
+
+def _disagreement(cameras: Array, covariance: Array) -> float:
+    """Return by how much the jackknife exceeds the standard uncertainties; 1 where that may be chance."""
+    groups = len(cameras)
+    whitened = np.linalg.solve(np.linalg.cholesky(covariance), (cameras - cameras.mean(0)).T)
+    square = (groups - 1) / groups * float(np.sum(whitened**2)) / cameras.shape[1]
+    return float(np.sqrt(square)) if square > DISAGREEMENT else 1.0
 
 
 def _seen_through(known: Solution, one: BoardSet, noise: Noise) -> float:
