@@ -20,7 +20,7 @@ from hubsight.figures import Figure
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.measurement import FigureName, Refusal
 from hubsight.stated import CHECK_BAR_NOMINAL_MM, Reading, StatedGauge, StatedSide, StatedTarget, StatedWheel
-from hubsight.target.print_scale import swapped_bars
+from hubsight.target.print_scale import check_print, swapped_bars
 
 Array = NDArray[np.float64]
 
@@ -162,7 +162,9 @@ def sheet_trouble(solution: Solution, target: StatedTarget, size: tuple[int, int
     Refusal or list of str
         A refusal of the print's readings, or warnings of a sheet that is not flat and of cut-out pictures.
     """
-    refused = _print_readings(solution, target)
+    x, y = (None if bar is None else bar.value for bar in (target.bar_x, target.bar_y))
+    refusals = check_print(x, y, target.paper).refusals
+    refused = refusals[0] if refusals else _print_readings(solution, target)
     return [*_not_flat(solution), *_cut_out(solution, size)] if refused is None else refused
 
 
@@ -238,7 +240,7 @@ def zoomed_photos(solution: Solution, photos: int, focal_departure: float) -> Od
     odd = tuple(int(k) for k in np.flatnonzero(np.abs(off) > ZOOM_SIGMAS * focal_departure))
     if not odd:
         return None
-    return OddPhotos(odd, f"zoom or lens differ by {100 * abs(off[odd[0]]):.1f} % from the other photos")
+    return OddPhotos(odd, "it was taken with another zoom or lens than the others")
 
 
 def gauge_warnings(

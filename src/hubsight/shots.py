@@ -57,7 +57,8 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
             continue
         twin = next((one for one in read if same_picture(one, photo)), None)
         if twin is not None:
-            notes.append(f"{photo.file} is the same picture as {twin.file}: it was used once")
+            same = "is there twice" if twin.file == photo.file else f"is the same picture as {twin.file}"
+            notes.append(f"{photo.file} {same}: it was used once")
             continue
         read.append(photo.without_pixels())
         shot = _sighted(photo, geometry)

@@ -87,7 +87,9 @@ def edge_map(picture: NDArray[np.uint8], view: View, centre: Array, height: floa
     gx, gy = cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
     strength = cv2.magnitude(gx, gy)
     window = (UNREST_WINDOW_PX, UNREST_WINDOW_PX)
-    unrest = np.sqrt(cv2.blur(cv2.blur(strength * strength, window), window)) + LEAST_UNREST
+    # Running sums come out a little below zero over plain white.
+    squares = np.maximum(cv2.blur(cv2.blur(strength * strength, window), window), 0.0)
+    unrest = np.sqrt(squares) + LEAST_UNREST
     return EdgeMap(np.minimum(strength / unrest, LARGEST_EDGE).astype(np.float32), (int(low[0]), int(low[1])))
 
 
@@ -229,7 +231,7 @@ def starts_from_gauge(exit_point: Array, direction: Array) -> Array:
     """
     along = direction[:2] / np.linalg.norm(direction[:2])
     across = np.array([-along[1], along[0]])
-    back, side = np.meshgrid(np.arange(-2.0, 14.1, START_STEP_MM), np.arange(14.0, 33.1, START_STEP_MM))
+    back, side = np.meshgrid(np.arange(-14.0, 14.1, START_STEP_MM), np.arange(14.0, 33.1, START_STEP_MM))
     beside = [exit_point - back.reshape(-1, 1) * along + s * side.reshape(-1, 1) * across for s in (-1, 1)]
     back, side = np.meshgrid(np.arange(14.0, 33.1, START_STEP_MM), np.arange(-1.5, 1.6, START_STEP_MM))
     return np.concatenate([*beside, exit_point - back.reshape(-1, 1) * along + side.reshape(-1, 1) * across])
@@ -279,7 +281,7 @@ def find_pattern(
             reach /= 2.5
         return top[1]
 
-    first = sorted(starts, key=score, reverse=True)[:BEST_STARTS]
+    first = sorted(starts, key=score, reverse=True)[: BEST_STARTS if len(stack[0]) > 1 else 2 * BEST_STARTS]
     tops: list[tuple[float, Array, int]] = []
     voted = [v for v in vote_centre(middle, step) if np.linalg.norm(starts - v, axis=1).min() < NEAR_A_START_MM]
     for start in [*voted, *first]:

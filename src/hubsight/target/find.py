@@ -89,7 +89,8 @@ def find_target(picture: NDArray[np.uint8], geometry: TargetGeometry) -> TargetS
     corners, ids = _markers(picture, geometry)
     known = np.isin(ids, geometry.marker_ids)
     if known.sum() < MIN_MARKERS:
-        return _other_paper(ids, geometry) or _why_no_markers(picture, geometry)
+        other = _other_paper(ids, geometry)
+        return _why_no_markers(picture, geometry) if other is None else other
     corners, ids = corners[known], ids[known]
     sheet = geometry.marker_corners[np.searchsorted(geometry.marker_ids, ids)]
     good = _consistent(sheet, corners)
