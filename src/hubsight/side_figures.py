@@ -139,14 +139,14 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     crosses = _crosses(seen, geometry) if paired else 0
     warnings, advice = _judge(seen, geometry, line)
     figures = _figures(seen, geometry, line, warnings)
-    tip = wrong_tip(seen.side.gauges, seen.gauges)
-    trouble = _implausible(seen, figures, line)
-    if trouble is not None:
-        return trouble if tip is None else tip
-    bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
     correlation = _correlation(seen, geometry, line, figures)
+    tip = wrong_tip(seen.side.gauges, seen.gauges)
     if tip is not None:
         figures = without_end(figures)
+    trouble = _implausible(seen, figures, line)
+    if trouble is not None:
+        return trouble
+    bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
     return SideMeasurement(
         name=seen.side.name,
         kind=seen.bosses.kind,
@@ -188,13 +188,21 @@ def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centre
             "would run",
             remedy=BETTER_PHOTOS,
         )
-    d, o, length = figures["flange_diameter"], figures["spoke_offset"], seen.side.gauges[0].length.value
+    d = figures["flange_diameter"]
     if not all(np.isfinite([f.value, f.u]).all() for f in figures.values()):
         return Refusal(reason="the bosses' faces were not found", remedy=BETTER_PHOTOS)
     if not DIAMETERS_MM[0] < d.value < DIAMETERS_MM[1] or d.u > LARGEST_U_MM:
         return Refusal(
             reason=f"the bosses seem to lie on {d.value:.0f} mm, which no hub has", remedy=BETTER_PHOTOS
         )
+    return _implausible_end(seen.side, figures)
+
+
+def _implausible_end(side: StatedSide, figures: dict[FigureName, Figure]) -> Refusal | None:
+    """Refuse an offset or a gauge length that cannot be."""
+    o, length = figures.get("spoke_offset"), side.gauges[0].length.value
+    if o is None:
+        return None
     outside = gauge_length_trouble(length, figures["protrusion"].value)
     if outside is not None:
         return outside
