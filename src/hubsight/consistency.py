@@ -37,8 +37,10 @@ ENOUGH_WITHOUT = 4
 BENT_MM, BENT_UP_MM, BENT_SIGMAS = 0.15, 0.4, 5.0
 """Bow of a gauge sideways and upwards that is worth a warning; rendered straight gauges reach 0.06 and 0.24
 mm: light from the paper lifts the lower edge."""
-STRAIGHT_SHARE, BLOCK_MM = 0.45, 3.0
+STRAIGHT_SHARE, BLOCK_MM = 0.62, 3.0
 """Least share of a gauge that some photo should show straight, and the length of one axis point."""
+TOO_BENT_MM = 0.5
+"""A bow of so much puts the flange diameter off by more than a millimetre."""
 NOT_FLAT_MM = 0.5
 FLAT_SIGMAS = 4.0
 CENTRE_SIGMAS, ZOOM_SIGMAS = 4.0, 10.0
@@ -54,10 +56,14 @@ FROM_THE_END: tuple[FigureName, ...] = ("spoke_offset", "spoke_offset_by_width",
 
 @dataclass(frozen=True)
 class OddPhotos:
-    """Photos that do not fit the others: their numbers from 0, and why, as a clause."""
+    """Photos that do not fit the others: their numbers from 0, and why, as a clause.
+
+    One ``stands_out`` when the others agree clearly better without it.
+    """
 
     photos: tuple[int, ...]
     why: str
+    stands_out: bool = False
 
     def refusal(self, files: Sequence[str]) -> Refusal:
         """Refuse the set because of them."""
@@ -100,11 +106,16 @@ def odd_photos(
 
 def odd_photo_out(odd: int) -> OddPhotos:
     """Blame a photo without which the others agree on the gauge."""
-    return OddPhotos((odd,), _elsewhere((odd,)))
+    return OddPhotos((odd,), _elsewhere((odd,)), stands_out=True)
 
 
-def or_mixed(refusal: Refusal) -> Refusal:
-    """Add to a refusal of several photos that they may not belong together."""
+def not_found(refusal: Refusal, gauges: Sequence[GaugeSighting], photos: int) -> Refusal:
+    """Say more of bosses that were not found: the gauge is bent, or the photos do not belong together."""
+    short = _short_gauge(gauges)
+    if short is not None:
+        return short
+    if photos == 1:
+        return refusal
     more = "make sure that all photos show one hub and side, and that nothing was moved between them"
     return refusal.model_copy(update={"remedy": f"{refusal.remedy}; {more}"})
 
@@ -249,28 +260,61 @@ def gauge_warnings(
     references: Sequence[Array],
     gauges: Sequence[GaugeSighting],
 ) -> list[str]:
-    """Warn of bent gauges."""
+    """Warn of gauges that are bent, or straight along too short a part of them."""
     out = []
     for k, gauge in enumerate(gauges):
         name = "the gauge" if len(gauges) == 1 else f"gauge {k + 1}"
-        length = float(np.linalg.norm(gauge.end - gauge.start))
-        longest = max(len(a.back) for a in gauge.line.axes) * BLOCK_MM
-        if longest < STRAIGHT_SHARE * length:
-            out.append(
-                f"{name} is seen straight along {longest:.0f} mm only: it is bent, covered or hard to tell "
-                "from what is behind it"
-            )
-            continue
-        bow = gauge_bow(solution, blocks, references, k)
-        side = abs(bow.sideways) > max(BENT_MM, BENT_SIGMAS * bow.u_sideways)
-        up = abs(bow.upwards) > max(BENT_UP_MM, BENT_SIGMAS * bow.u_upwards)
-        if side or up:
-            size = np.hypot(bow.sideways if side else 0.0, bow.upwards if up else 0.0)
-            out.append(
-                f"{name} is bent: its middle lies {size:.1f} mm off the line between its ends; use a "
-                "straight one"
-            )
+        size = _bow(solution, blocks, references, k)
+        if _straight(gauge) is not None:
+            out.append(f"{name} {_straight(gauge)}")
+        elif size > 0:
+            out.append(f"{name} is bent: its middle lies {size:.1f} mm off the chord; use a straight one")
     return out
+
+
+def bent_gauge(
+    solution: Solution,
+    blocks: Sequence[HubBlock],
+    references: Sequence[Array],
+    gauges: Sequence[GaugeSighting],
+) -> Refusal | None:
+    """Refuse a gauge so bent that its line says nothing of the boss, or that is straight hardly anywhere."""
+    sizes = [_bow(solution, blocks, references, k) for k in range(len(gauges))]
+    if max(sizes) > TOO_BENT_MM:
+        return Refusal(
+            reason=f"the gauge is bent: its middle lies {max(sizes):.1f} mm off the line between its ends",
+            remedy="Use a straight gauge spoke",
+        )
+    return None
+
+
+def _short_gauge(gauges: Sequence[GaugeSighting]) -> Refusal | None:
+    """Refuse gauges that are straight along too short a part of them, when nothing more was found."""
+    why = next((w for w in map(_straight, gauges) if w is not None), None)
+    if why is None:
+        return None
+    return Refusal(
+        reason=f"the gauge {why}", remedy="Use a straight gauge spoke, and show it against the paper"
+    )
+
+
+def _straight(gauge: GaugeSighting) -> str | None:
+    """Say along how little of it a gauge is straight, in the photo that shows it best."""
+    length = float(np.linalg.norm(gauge.end - gauge.start))
+    longest = max(len(a.back) for a in gauge.line.axes) * BLOCK_MM
+    if longest >= STRAIGHT_SHARE * length:
+        return None
+    return f"is seen straight along {longest:.0f} of {length:.0f} mm only: it is bent or partly covered"
+
+
+def _bow(solution: Solution, blocks: Sequence[HubBlock], references: Sequence[Array], gauge: int) -> float:
+    """How far a gauge is bent, mm; 0 where it may well be straight."""
+    bow = gauge_bow(solution, blocks, references, gauge)
+    parts = (
+        (abs(bow.sideways), max(BENT_MM, BENT_SIGMAS * bow.u_sideways)),
+        (abs(bow.upwards), max(BENT_UP_MM, BENT_SIGMAS * bow.u_upwards)),
+    )
+    return float(np.linalg.norm([size if size > limit else 0.0 for size, limit in parts]))
 
 
 def wrong_tip(stated: Sequence[StatedGauge], gauges: Sequence[GaugeSighting]) -> Refusal | None:
@@ -342,5 +386,5 @@ def _unusual_offset(side: StatedSide, offset: Figure | None) -> list[str]:
     return [
         f"a spoke offset of {offset.value:.1f} mm is unusual: check the gauge's stated length of "
         f"{length:.1f} mm, that its head sits "
-        "home, and what is on its end"
+        "home, what is on its end, and that nothing covers the end"
     ]

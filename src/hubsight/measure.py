@@ -15,9 +15,10 @@ from hubsight.camera import View
 from hubsight.consistency import (
     ENOUGH_WITHOUT,
     OddPhotos,
+    bent_gauge,
+    not_found,
     odd_photo_out,
     odd_photos,
-    or_mixed,
     sheet_trouble,
     zoomed_photos,
 )
@@ -142,7 +143,8 @@ def _hub(
     faces = _faces(heights, sightings, len(shots))
     bosses = see_bosses(pictures, views, sightings, faces)
     if isinstance(bosses, Refusal):
-        return _odd_one_out(pictures, views) or (or_mixed(bosses) if len(shots) > 1 else bosses)
+        odd = _odd_one_out(pictures, views)
+        return not_found(bosses, sightings, len(shots)) if odd is None else odd
     if len(shots) == 1 and len(sightings) > 1:
         sightings = sightings[:1]
         warnings = [
@@ -154,8 +156,12 @@ def _hub(
     )
     odd = odd_photos(adjusted.solution, adjusted.hub_blocks, adjusted.references, len(shots))
     if odd is not None:
-        return _odd_one_out(pictures, views) or odd
-    return _Hub(adjusted, sightings, bosses, warnings)
+        odd = _odd_one_out(pictures, views) or odd
+    bent = bent_gauge(adjusted.solution, adjusted.hub_blocks, adjusted.references, sightings)
+    # A bent gauge makes photos disagree; but one that stands out spoils the gauge's line.
+    if bent is not None and (odd is None or not odd.stands_out):
+        return bent
+    return _Hub(adjusted, sightings, bosses, warnings) if odd is None else odd
 
 
 def _odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View]) -> OddPhotos | None:

@@ -138,7 +138,8 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     geometry = _Geometry(seen, which, line.angle)
     crosses = _crosses(seen, geometry) if paired else 0
     warnings, advice = _judge(seen, geometry, line)
-    figures = _figures(seen, geometry, line, warnings)
+    bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
+    figures = _figures(seen, geometry, line, [*warnings, *bent])
     correlation = _correlation(seen, geometry, line, figures)
     tip = wrong_tip(seen.side.gauges, seen.gauges)
     if tip is not None:
@@ -146,7 +147,6 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     trouble = _implausible(seen, figures, line)
     if trouble is not None:
         return trouble
-    bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
     return SideMeasurement(
         name=seen.side.name,
         kind=seen.bosses.kind,
