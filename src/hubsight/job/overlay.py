@@ -217,7 +217,7 @@ def _legend_entries(evidence: PhotoEvidence) -> list[_LegendEntry]:
             "boss centreline",
             lambda canvas, at: canvas.dashes((at[0] - 16, at[1]), (at[0] + 16, at[1]), CENTRELINE, dash=4),
         ),
-        (evidence.axis is not None, "hub axis", lambda canvas, at: canvas.plus(at, 12, AXIS)),
+        (evidence.axis is not None, "hub axis at the flange", lambda canvas, at: canvas.plus(at, 12, AXIS)),
     ]
     return [_LegendEntry(words, draw) for present, words, draw in known if present]
 

@@ -114,7 +114,7 @@ def print_sides(console: Console, measured: JobMeasurement) -> None:
 
 
 HOW_TO_READ = (
-    "± u is the standard uncertainty; the true value lies in the 95 % interval in 19 of 20 cases. "
+    "± u is the standard uncertainty; the 95 % interval is meant to hold the true value in 19 of 20 cases. "
     "Confidence: good, fair or poor; (!) marks a figure with a warning."
 )
 

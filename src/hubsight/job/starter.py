@@ -21,6 +21,9 @@ paper = "a4"              # a4, letter or a3
 bar_x = []                # check bar along the long side, tick to tick with a caliper; 120 on a perfect print
 bar_y = []                # check bar along the short side
 
+# [camera]                # only if you have calibrated it (hubsight calibrate); helps a single photo most
+# profile = "phone.json"  # the file that calibrating wrote, in this folder
+
 [gauges.a]                # the gauge spoke; a second one in its own table [gauges.b]
 length = []               # NEEDED: from under the head to the far end, about 100
 tip = "flat"              # what is on its far end: "flat" (cut off) or "nipple" (length to the nipple's end)
