@@ -45,7 +45,7 @@ from hubsight.flange import (
     gradient,
 )
 from hubsight.hub.boss_shape import width_along
-from hubsight.hub.bosses import BossSighting
+from hubsight.hub.bosses import INSIDE_BOSS_MM, BossSighting
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.measurement import FigureName, Refusal, SideMeasurement
 from hubsight.stated import Reading, StatedSide, StatedWheel
@@ -73,6 +73,8 @@ BORE_STAGGER_MM, BORE_STAGGER_U_MM = 1.35, 0.18
 UNSURE_STAGGER_MM = 0.4
 """Nearer than this to the gauge's bore the faces do not tell on which side of it the mid-plane lies."""
 RADIAL_BORE_U_MM = 0.3
+ONE_PHOTO_LOOK_U_MM = 0.08
+"""Light and shade on the bosses shift the pattern's centre in one photo (found on rendered hubs)."""
 USUAL_MATCH = 0.6
 """Correlation of a boss with the mean boss on well-lit hubs."""
 LEAST_WIRE_MM, SEEN_SHARE = 1.8, 0.93
@@ -216,19 +218,21 @@ def _implausible_end(side: StatedSide, figures: dict[FigureName, Figure]) -> Ref
 
 
 def _boss_of(seen: SideSeen, gauge: int) -> int:
-    """Return the boss nearest to the point where the gauge passes the hub axis."""
-    pose = seen.bosses.pose
-    pattern = seen.solution["pattern"]
+    """Return the boss whose crossing point lies where it should be behind the place at which the gauge comes out."""
+    pose, pattern = seen.bosses.pose, seen.solution["pattern"]
     end, direction = gauge_of(
         seen.solution, seen.solution.x, f"gauge{gauge}", seen.adjusted.references[gauge]
     )
-    along = direction[:2] / np.linalg.norm(direction[:2])
     if seen.bosses.kind == "radial":
-        angle = np.arctan2(along[1], along[0])
-    else:
-        foot = end[:2] - ((end[:2] - pattern[:2]) @ along) * along
-        angle = np.arctan2(*(foot - pattern[:2])[::-1])
-    return int(np.rint((angle - pattern[6]) / (2 * np.pi / pose.count))) % pose.count
+        angle = np.arctan2(direction[1], direction[0])
+        return int(np.rint((angle - pattern[6]) / (2 * np.pi / pose.count))) % pose.count
+    visible = float((end - seen.gauges[gauge].start) @ direction)
+    bosses = range(pose.count)
+    crossings = [
+        gauge_on_boss(end, direction, pattern, pattern[6] + 2 * np.pi * k / pose.count) for k in bosses
+    ]
+    near = [k for k in bosses if crossings[k].radius > 0]
+    return min(near, key=lambda k: abs(crossings[k].reach - visible - INSIDE_BOSS_MM))
 
 
 def _centreline(seen: SideSeen, draft: _Geometry) -> Centreline:
@@ -294,6 +298,8 @@ def _judge(seen: SideSeen, geometry: _Geometry, line: Centreline) -> tuple[list[
             "Photograph the side once more with the gauge in the same boss' other bore: the mean of the "
             "two offsets is free of the centreline"
         )
+    if len(seen.files) == 1 and any(g.tip == "nipple" for g in seen.side.gauges):
+        warnings.append("in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of the protrusion")
     if len(seen.files) == 1:
         advice.append("Add three photos from around the hub: the figures become several times better")
     elif len(seen.files) < 4:
@@ -343,6 +349,8 @@ def _figures(
     radial = seen.bosses.kind == "radial"
     end = ("gauge end's shape", END_SHAPE_U_MM / np.sqrt(n))
     look = APPEARANCE_U_MM * (USUAL_MATCH / max(float(np.median(seen.bosses.matches.quality)), 0.2)) ** 3
+    if len(seen.files) == 1:
+        look = ONE_PHOTO_LOOK_U_MM
     centre = ("look of the bosses", look)
     rim = ("rounding of the rim", FACE_INSET_U_MM / 2 if radial else 0.0)
     seating = ("seating", SEATING_U_MM / np.sqrt(n))

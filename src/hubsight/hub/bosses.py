@@ -38,6 +38,8 @@ FINE_HALF_MM = 42.0
 LEAST_TANGENT_MM = 9.0
 """A gauge whose axis passes the hub axis nearer than this sits in a radial hub."""
 CROSSES = range(5)
+INSIDE_BOSS_MM = 4.0
+"""Usual way from the crossing point to the boss' face (common practice, no source)."""
 USUAL_ERD_MM = 580.0
 DIRECTION_SLACK_RAD = np.radians(4.0)
 """Rough patterns tell the centreline this well; rims differ."""
@@ -133,10 +135,13 @@ def see_bosses(
     if rough is None:
         return _not_found()
     centre, height = start[:2] + rough.centre, heights[rough.level]
+    phase = rough.phase
     fine = edges_near(centre, height, FINE_HALF_MM)
     kind: Kind = "paired" if miss(rough.centre) > LEAST_TANGENT_MM else "radial"
     radius = miss(rough.centre) if kind == "paired" else _rim(fine, views, centre, height, step=0.1)
-    pose = PatternPose(centre, height, np.zeros(2), rough.phase, rough.count, radius)
+    if kind == "paired":
+        phase = _phase_on_boss(rough, start[:2] - centre, direction[:2])
+    pose = PatternPose(centre, height, np.zeros(2), phase, rough.count, radius)
     placed = place_pattern(fine, views, pose, None if face_height is None else face_height[1])
     if placed is None:
         return _not_found()
@@ -146,13 +151,26 @@ def see_bosses(
     return BossSighting(kind, pose, matches, shape, rim, rough.repeat)
 
 
+def _phase_on_boss(pattern: RoughPattern, start: Array, direction: Array) -> float:
+    """Of the two angles on which a pattern mirrors itself, on a boss and half-way between two, return that of the gauge's boss.
+
+    ``start`` (2,) is where the gauge comes out, seen from the hub axis.
+    """
+    inside = start - INSIDE_BOSS_MM * direction / np.linalg.norm(direction)
+    half = np.pi / pattern.count
+    turns = (np.arctan2(inside[1], inside[0]) - pattern.phase) / half
+    return float(pattern.phase + half * (np.rint(turns) % 2))
+
+
 def _goes_with(pattern: RoughPattern, end: Array, direction: Array) -> bool:
     """Tell whether a spoke from one of the pattern's bosses, drilled for some number of crosses, points as the gauge does."""
     along = direction / np.linalg.norm(direction)
     foot = end - ((end - pattern.centre) @ along) * along
     spoke = foot - pattern.centre
     step = 2 * np.pi / pattern.count
-    boss = pattern.phase + step * np.rint((np.arctan2(spoke[1], spoke[0]) - pattern.phase) / step)
+    inside = -pattern.centre - INSIDE_BOSS_MM * along
+    phase = _phase_on_boss(pattern, -pattern.centre, along)
+    boss = phase + step * np.rint((np.arctan2(inside[1], inside[0]) - phase) / step)
     beta = abs((np.arctan2(along[1], along[0]) - boss + np.pi) % (2 * np.pi) - np.pi)
     diameter = 2 * float(np.linalg.norm(spoke)) / max(float(np.sin(beta)), 0.5)
     expected = [expected_beta(crosses, pattern.count, diameter, USUAL_ERD_MM)[0] for crosses in CROSSES]

@@ -32,6 +32,8 @@ HALF_LENGTH_MM = 130.0
 KEEP_CANDIDATES = 400
 LEAST_SUPPORT_MM = 40.0
 SAME_LINE_MM = 9.0
+LONGEST_MM = 130.0
+"""Longer than any gauge: an edge of the bench or of the sheet."""
 LARGEST_MISS_MM = 65.0
 USUAL_PROTRUSION_MM = 93.0
 """What sticks out of a boss of a gauge about 100 long."""
@@ -133,7 +135,8 @@ def lines_at_heights(
     point, direction = point[close], direction[close]
     covered = _support(point, direction, [seg], [view])
     score = covered.sum(2)[0] * SAMPLE_MM
-    return [_outward(line, anchors) for line in _distinct(point, direction, covered, score, count)]
+    lines = [_outward(line, anchors) for line in _distinct(point, direction, covered, score, count)]
+    return [line for line in lines if line.high - line.low < LONGEST_MM]
 
 
 def _meeting_lines(rays: list[tuple[Array, Array]], eyes: list[Array], centre: Array) -> tuple[Array, Array]:
