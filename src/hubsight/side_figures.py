@@ -186,8 +186,8 @@ def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centre
         return Refusal(reason="the bosses cannot be told from their surroundings", remedy=BETTER_PHOTOS)
     if line.disagreement is not None and abs(line.disagreement) > LARGEST_DISAGREEMENT_RAD:
         return Refusal(
-            reason=f"the gauge points {np.degrees(abs(line.disagreement)):.0f} degrees away from where a spoke of these bosses "
-            "would run",
+            reason=f"the gauge points {np.degrees(abs(line.disagreement)):.0f} degrees away from where "
+            "a spoke of these bosses would run",
             remedy=BETTER_PHOTOS,
         )
     d = figures["flange_diameter"]
@@ -218,7 +218,7 @@ def _implausible_end(side: StatedSide, figures: dict[FigureName, Figure]) -> Ref
 
 
 def _boss_of(seen: SideSeen, gauge: int) -> int:
-    """Return the boss whose crossing point lies where it should be behind the place at which the gauge comes out."""
+    """Return the boss whose crossing point lies where it should behind where the gauge comes out."""
     pose, pattern = seen.bosses.pose, seen.solution["pattern"]
     end, direction = gauge_of(
         seen.solution, seen.solution.x, f"gauge{gauge}", seen.adjusted.references[gauge]
@@ -299,7 +299,10 @@ def _judge(seen: SideSeen, geometry: _Geometry, line: Centreline) -> tuple[list[
             "two offsets is free of the centreline"
         )
     if len(seen.files) == 1 and any(g.tip == "nipple" for g in seen.side.gauges):
-        warnings.append("in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of the protrusion")
+        warnings.append(
+            "in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of "
+            "the protrusion"
+        )
     if len(seen.files) == 1:
         advice.append("Add three photos from around the hub: the figures become several times better")
     elif len(seen.files) < 4:

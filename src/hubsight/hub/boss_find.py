@@ -241,6 +241,7 @@ def find_pattern(
     stack: Sequence[Sequence[Array]],
     step: float,
     starts: Array,
+    *,
     radii: Callable[[Array], Array],
     counts: Callable[[Array], Sequence[int]],
     fits: Callable[[RoughPattern], bool],
@@ -283,7 +284,9 @@ def find_pattern(
 
     first = sorted(starts, key=score, reverse=True)[: BEST_STARTS if len(stack[0]) > 1 else 2 * BEST_STARTS]
     tops: list[tuple[float, Array, int]] = []
-    voted = [v for v in vote_centre(middle, step) if np.linalg.norm(starts - v, axis=1).min() < NEAR_A_START_MM]
+    voted = [
+        v for v in vote_centre(middle, step) if np.linalg.norm(starts - v, axis=1).min() < NEAR_A_START_MM
+    ]
     for start in [*voted, *first]:
         centre = refined(start, middle, SEARCH_REACH_MM)
         for level, mean in enumerate(means):

@@ -131,7 +131,14 @@ def see_bosses(
             pattern, gauge.end[:2] - start[:2], direction[:2]
         )
 
-    rough = find_pattern(stack, SEARCH_STEP_MM, starts_from_gauge(np.zeros(2), direction), radii, counts, fits)
+    rough = find_pattern(
+        stack,
+        SEARCH_STEP_MM,
+        starts_from_gauge(np.zeros(2), direction),
+        radii=radii,
+        counts=counts,
+        fits=fits,
+    )
     if rough is None:
         return _not_found()
     centre, height = start[:2] + rough.centre, heights[rough.level]
@@ -152,9 +159,10 @@ def see_bosses(
 
 
 def _phase_on_boss(pattern: RoughPattern, start: Array, direction: Array) -> float:
-    """Of the two angles on which a pattern mirrors itself, on a boss and half-way between two, return that of the gauge's boss.
+    """Return the angle of the gauge's boss.
 
-    ``start`` (2,) is where the gauge comes out, seen from the hub axis.
+    A pattern mirrors itself on two angles, on a boss and half-way between two. ``start`` (2,) is where the
+    gauge comes out, seen from the hub axis.
     """
     inside = start - INSIDE_BOSS_MM * direction / np.linalg.norm(direction)
     half = np.pi / pattern.count
@@ -163,7 +171,7 @@ def _phase_on_boss(pattern: RoughPattern, start: Array, direction: Array) -> flo
 
 
 def _goes_with(pattern: RoughPattern, end: Array, direction: Array) -> bool:
-    """Tell whether a spoke from one of the pattern's bosses, drilled for some number of crosses, points as the gauge does."""
+    """Tell whether a spoke of the pattern, at some number of crosses, would point as the gauge does."""
     along = direction / np.linalg.norm(direction)
     foot = end - ((end - pattern.centre) @ along) * along
     spoke = foot - pattern.centre

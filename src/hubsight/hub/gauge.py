@@ -137,6 +137,6 @@ def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int) -> list
     if points[count] < SECOND_GAUGE_POINTS * points[0]:
         return []
     return [
-        f"more gauges than the {count} stated can be seen: state every gauge in the hub, else its length may be "
-        "taken for another's"
+        f"more gauges than the {count} stated can be seen: state every gauge in the hub, else its "
+        "length may be taken for another's"
     ]
