@@ -20,8 +20,9 @@ from hubsight.camera import View
 Array = NDArray[np.float64]
 Image = NDArray[np.float32]
 
-EDGE_BLUR_PX = 1.5
-UNREST_WINDOW_PX = 97
+USUAL_LONG_SIDE_PX = 4032
+EDGE_BLUR_PX, UNREST_WINDOW_PX = 1.5, 97
+"""In pictures of `USUAL_LONG_SIDE_PX`; in others in proportion, so that an outline looks the same in all."""
 LEAST_UNREST = 0.15
 LARGEST_EDGE = 3.0
 """Edge strength over the local unrest is cut off here, so that no bright streak outweighs the outlines."""
@@ -83,10 +84,11 @@ def edge_map(picture: NDArray[np.uint8], view: View, centre: Array, height: floa
     if np.any(high - low < 16):
         return EdgeMap(np.zeros((16, 16), np.float32), (int(low[0]), int(low[1])))
     part = np.sqrt(picture[low[1] : high[1], low[0] : high[0]].astype(np.float32))
-    smooth = cv2.GaussianBlur(part, (0, 0), EDGE_BLUR_PX)
+    size = max(picture.shape) / USUAL_LONG_SIDE_PX
+    smooth = cv2.GaussianBlur(part, (0, 0), EDGE_BLUR_PX * size)
     gx, gy = cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
     strength = cv2.magnitude(gx, gy)
-    window = (UNREST_WINDOW_PX, UNREST_WINDOW_PX)
+    window = (2 * round(UNREST_WINDOW_PX * size / 2) + 1,) * 2
     # Running sums come out a little below zero over plain white.
     squares = np.maximum(cv2.blur(cv2.blur(strength * strength, window), window), 0.0)
     unrest = np.sqrt(squares) + LEAST_UNREST
