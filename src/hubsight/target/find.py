@@ -27,6 +27,11 @@ RADIUS_PER_SQUARE = 0.13
 WINDOW_SIGMAS = 2.5
 """The window's half width in standard deviations of its Gaussian weight."""
 MIN_SQUARE_PX = 14.0
+HOMOGRAPHY_SHARE = 0.006
+"""Points further from a homography than this share of the target's extent do not take part in it."""
+NEAR_POINTS = 6
+ODD_SHARE = 0.12
+"""A saddle may depart from its neighbours by this share of a square: lens and paper bend less."""
 MAX_STEPS = 8
 CONVERGED_PX = 0.01
 SADDLE_SIGMA_PX = 0.05
@@ -197,35 +202,66 @@ def _other_paper(ids: NDArray[np.intp], stated: TargetGeometry) -> Refusal | Non
 def _refine_all(
     smooth: NDArray[np.float32], geometry: TargetGeometry, sheet: Array, pixels: Array, square_px: float
 ) -> tuple[NDArray[np.intp], Array, Array]:
-    """Predict every saddle from the markers near it, fit it, and look again for the missing ones."""
+    """Predict every saddle from the markers, fit it, and look again for the missing ones."""
     radius = float(np.clip(RADIUS_PER_SQUARE * square_px, 3.0, MAX_RADIUS_PX))
     start = _predict(geometry.saddles, sheet, pixels)
     fitted, contrast, ok = fit_saddles(smooth, start, radius)
     ok &= np.linalg.norm(np.nan_to_num(fitted - start), axis=1) < 0.25 * square_px
+    ok = _plausible(geometry.saddles, fitted, contrast, ok, square_px)
     if MIN_SADDLES <= ok.sum() < len(ok):
-        again = _predict(geometry.saddles[~ok], geometry.saddles[ok], fitted[ok])
+        known = np.concatenate([sheet, geometry.saddles[ok]]), np.concatenate([pixels, fitted[ok]])
+        again = _predict(geometry.saddles[~ok], *known)
         late, late_contrast, late_ok = fit_saddles(smooth, again, radius)
         late_ok &= np.linalg.norm(np.nan_to_num(late - again), axis=1) < 0.12 * square_px
         fitted[~ok], contrast[~ok] = late, late_contrast
         ok[~ok] = late_ok
-    if ok.any():
-        ok &= contrast > 0.2 * np.median(contrast[ok])
+        ok = _plausible(geometry.saddles, fitted, contrast, ok, square_px)
     return np.flatnonzero(ok), fitted[ok], contrast[ok]
 
 
+def _through(sheet: Array, pixels: Array, wanted: Array) -> Array:
+    """Carry sheet points to pixels by one homography, fitted robustly; NaN where there is none."""
+    spread = float(np.ptp(pixels, axis=0).max())
+    h, _ = cv2.findHomography(sheet, pixels, cv2.RANSAC, max(2.0, HOMOGRAPHY_SHARE * spread))
+    if h is None:
+        return np.full((len(wanted), 2), np.nan)
+    q = np.column_stack([wanted, np.ones(len(wanted))]) @ h.T
+    return np.asarray(q[:, :2] / np.where(np.abs(q[:, 2:]) > 1e-9, q[:, 2:], np.nan), dtype=np.float64)
+
+
 def _predict(wanted: Array, sheet: Array, pixels: Array) -> Array:
-    """Carry sheet points to pixels by a homography fitted to the neighbourhood of each."""
-    out = np.empty_like(wanted)
+    """Carry sheet points to pixels: one homography, and what the nearest known points depart from it.
+
+    The departures (lens distortion, bent paper) vary slowly. A homography of the near points alone would be
+    worthless: along a side of the ring they lie on a line.
+    """
+    departure = pixels - _through(sheet, pixels, sheet)
+    out = _through(sheet, pixels, wanted)
     for k, point in enumerate(wanted):
-        distance = np.linalg.norm(sheet - point, axis=1)
-        near = np.argsort(distance)[: max(12, int((distance < 40).sum()))]
-        h, _ = cv2.findHomography(sheet[near], pixels[near], 0)
-        if h is None:
-            out[k] = np.nan
-            continue
-        q = h @ np.array([point[0], point[1], 1.0])
-        out[k] = q[:2] / q[2] if abs(q[2]) > 1e-9 else np.nan
+        near = np.argsort(np.linalg.norm(sheet - point, axis=1))[:NEAR_POINTS]
+        out[k] += np.median(departure[near], axis=0)
     return out
+
+
+def _plausible(
+    sheet: Array, pixels: Array, contrast: Array, ok: NDArray[np.bool_], square_px: float
+) -> NDArray[np.bool_]:
+    """Drop saddles of little contrast, and those that lie otherwise than their neighbours say."""
+    if ok.sum() < MIN_SADDLES:
+        return ok
+    floor = max(0.2 * float(np.median(contrast[ok])), 0.12 * float(np.quantile(contrast[ok], 0.9)))
+    ok = ok & (contrast > floor)
+    for _ in range(2):
+        rows = np.flatnonzero(ok)
+        if len(rows) < MIN_SADDLES:
+            return ok
+        departure = pixels[rows] - _through(sheet[rows], pixels[rows], sheet[rows])
+        distance = np.linalg.norm(sheet[rows][:, None] - sheet[rows], axis=2)
+        near = np.argsort(distance, axis=1)[:, 1 : NEAR_POINTS + 1]
+        odd = np.linalg.norm(departure - np.median(departure[near], axis=1), axis=1)
+        ok = ok.copy()
+        ok[rows[odd > ODD_SHARE * square_px]] = False
+    return ok
 
 
 def fit_saddles(
