@@ -27,8 +27,9 @@ LEAST_AXIS_POINTS = 12
 """Axis points, over all photos, below which a line is no gauge."""
 END_MARGIN_MM = 6.0
 """So much must be seen beyond the end to know it for the end."""
-SECOND_GAUGE_POINTS = 0.6
-"""An unannounced second gauge shows at least this share of the first one's axis points."""
+SECOND_GAUGE_POINTS, SECOND_GAUGE_PHOTOS = 0.45, 0.75
+"""An unannounced second gauge shows this share of the first one's axis points, in this share of the photos:
+what two photos alone make up does not."""
 
 
 @dataclass(frozen=True)
@@ -131,10 +132,11 @@ def _no_end(lights: Sequence[NDArray[np.float32]], views: Sequence[View], line: 
 
 
 def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int) -> list[str]:
-    if len(seen) <= count:
+    if len(seen) <= count or len(seen[0][1].axes) < 2:
         return []
-    points = [sum(len(a.back) for a in s[1].axes) for s in seen]
-    if points[count] < SECOND_GAUGE_POINTS * points[0]:
+    first, more = (np.array([len(a.back) for a in seen[k][1].axes]) for k in (0, count))
+    shown = np.mean(more >= SECOND_GAUGE_POINTS * first)
+    if shown < SECOND_GAUGE_PHOTOS:
         return []
     return [
         f"more gauges than the {count} stated can be seen: state every gauge in the hub, else its "
