@@ -123,7 +123,7 @@ Progress = Callable[[], None]
 
 def folds(photos: int) -> list[tuple[int, ...]]:
     """Return which photos are held out together, each once; empty where too few would remain."""
-    if photos <= LEAST_PHOTOS:
+    if photos < LEAST_PHOTOS:
         return []
     count = min(MAX_FOLDS, photos)
     return [tuple(range(k, photos, count)) for k in range(count)]
