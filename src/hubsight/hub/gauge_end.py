@@ -162,8 +162,14 @@ def _vote(steps: Sequence[Array], offsets: Sequence[float], ahead: Array, shift:
 def _strip(ribbon: Ribbon, low: float, high: float) -> Array:
     """Mean light over columns low < |offset| <= high, (S,)."""
     columns = (np.abs(ribbon.across) > low) & (np.abs(ribbon.across) <= high)
-    with np.errstate(all="ignore"):
-        return np.asarray(np.nanmean(ribbon.light[:, columns], axis=1))
+    return _mean_of_seen(ribbon.light[:, columns], 1)
+
+
+def _mean_of_seen(values: Array, axis: int) -> Array:
+    """Mean of what is not NaN; NaN where all is."""
+    seen = np.isfinite(values)
+    total, count = np.where(seen, values, 0.0).sum(axis), seen.sum(axis)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
@@ -186,9 +192,7 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
 
 def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
     """Place along the axis that best parts wire from no wire over all photos (least squares step)."""
-    stack = np.array(presence)
-    with np.errstate(all="ignore"):
-        mean = np.nanmean(np.where(np.isnan(stack), np.nan, stack), axis=0)
+    mean = _mean_of_seen(np.array(presence), 0)
     ok = np.isfinite(mean)
     if ok.sum() < 100:
         return None
