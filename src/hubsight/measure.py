@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from hubsight.adjust.problem import Problem, Solution
 from hubsight.adjust.sheet import FOCAL_DEPARTURE, CameraPrior, sheet_problem, uncalibrated
 from hubsight.adjust.side import SideAdjustment, StatedHeights, adjust_side
-from hubsight.camera import View
+from hubsight.camera import CameraProfile, View, prior_for
 from hubsight.consistency import (
     ENOUGH_WITHOUT,
     OddPhotos,
@@ -48,7 +48,7 @@ def measure_side(
     target: StatedTarget,
     wheel: StatedWheel,
     *,
-    camera_profile: CameraPrior | None = None,
+    camera_profile: CameraProfile | CameraPrior | None = None,
 ) -> SideMeasurement | Refusal:
     """Measure one side of a hub from its photographs.
 
@@ -61,7 +61,7 @@ def measure_side(
     wheel
         Rim and wheel, as far as stated: the direction of the spokes depends on them.
     camera_profile
-        Prior of a calibrated camera; without one the photos' EXIF focal length is used.
+        Profile (or prior) of a calibrated camera; without one the photos' EXIF focal length is used.
 
     Returns
     -------
@@ -81,7 +81,7 @@ class _Stated:
     side: StatedSide
     target: StatedTarget
     wheel: StatedWheel
-    camera_profile: CameraPrior | None
+    camera_profile: CameraProfile | CameraPrior | None
 
 
 def _measured(
@@ -181,10 +181,17 @@ def _without(
     return _measured(left, [*notes, odd.note(files)], stated, may_leave_out=False)
 
 
-def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraPrior | None) -> Problem | Refusal:
+def _sheet(
+    shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile | CameraPrior | None
+) -> Problem | Refusal:
     width, height = shots[0].photo.width, shots[0].photo.height
     focal = shots[0].photo.focal_prior_px
     prior = profile or uncalibrated(width, height, None if focal is None else Reading(focal.value, focal.u))
+    if isinstance(prior, CameraProfile):
+        known = prior_for(prior, [shot.photo for shot in shots])
+        if isinstance(known, Refusal):
+            return known
+        prior = known
     scales = (print_scale(target.bar_x), print_scale(target.bar_y))
     return sheet_problem([shot.sighting for shot in shots], prior, scales, max(width, height))
 

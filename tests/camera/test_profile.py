@@ -12,6 +12,7 @@ from hubsight.camera import (
     CameraProfile,
     check_profile,
     load_profile,
+    prior_for,
     profile_prior,
     save_profile,
 )
@@ -168,3 +169,12 @@ def test_photos_of_another_camera_are_refused(tag, size, word):
     assert isinstance(found, Refusal)
     assert found.photo == "IMG_1.jpg"
     assert word in found.reason
+
+
+def test_the_prior_of_a_set_names_the_photo_that_does_not_fit():
+    fits = prior_for(profile(), [photo(), photo()])
+    np.testing.assert_array_equal(fits.covariance, profile_prior(profile(), *SIZE).covariance)
+    tele = replace(photo(replace(TAG, focal_mm=9.0)), path=Path("tele.jpg"))
+    found = prior_for(profile(), [photo(), tele])
+    assert isinstance(found, Refusal)
+    assert found.photo == "tele.jpg"

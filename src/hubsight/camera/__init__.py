@@ -6,6 +6,7 @@ from hubsight.camera.profile import (
     CameraProfile,
     check_profile,
     load_profile,
+    prior_for,
     profile_prior,
     save_profile,
 )
@@ -17,6 +18,7 @@ __all__ = [
     "View",
     "check_profile",
     "load_profile",
+    "prior_for",
     "profile_prior",
     "project_with_derivatives",
     "save_profile",

@@ -8,6 +8,7 @@ something 40 to 110 mm above it, so the focal length gets an honest extra width 
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -203,6 +204,23 @@ def check_profile(profile: CameraProfile, photo: Photo) -> Refusal | None:
         )
     prior = profile_prior(profile, *size)
     return prior.model_copy(update={"photo": photo.file}) if isinstance(prior, Refusal) else None
+
+
+def prior_for(profile: CameraProfile, photos: Sequence[Photo]) -> CameraPrior | Refusal:
+    """Return a profile's prior for the photos of one set, or say for which of them it does not hold.
+
+    Parameters
+    ----------
+    profile
+        Of the calibrated camera.
+    photos
+        At least one, all of one size.
+    """
+    for photo in photos:
+        trouble = check_profile(profile, photo)
+        if trouble is not None:
+            return trouble
+    return profile_prior(profile, photos[0].width, photos[0].height)
 
 
 def profile_prior(profile: CameraProfile, width: int, height: int) -> CameraPrior | Refusal:
