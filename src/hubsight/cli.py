@@ -334,6 +334,9 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
 def calibrate(  # noqa: PLR0917 - Typer passes options by name
     photos: Annotated[list[Path], typer.Argument(help="Of the target alone, 6 to 30.", show_default=False)],
     out: Annotated[Path | None, typer.Option(help="Profile to write, JSON.", show_default=False)] = None,
+    plot: Annotated[
+        Path | None, typer.Option(help="Picture of coverage and residuals, PNG.", show_default=False)
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
     paper: Annotated[Paper, typer.Option(help="Of the printed target.")] = Paper.A4,
     bar_x: Annotated[Readings | None, _reading("Check bar along the long side")] = None,
@@ -343,4 +346,4 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
     from hubsight.camera.command import run_calibration  # noqa: PLC0415 - needs all image processing
 
     with _bad_input():
-        run_calibration(photos, paper.value, (bar_x or [], bar_y or []), out, as_json=json)
+        run_calibration(photos, paper.value, (bar_x or [], bar_y or []), out, plot=plot, as_json=json)

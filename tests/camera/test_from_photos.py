@@ -9,6 +9,7 @@ from typer.testing import CliRunner
 
 from hubsight.camera import View, load_profile
 from hubsight.camera.from_photos import calibrate_photos
+from hubsight.camera.plots import write_coverage
 from hubsight.cli import app
 from hubsight.measurement import Refusal
 from hubsight.stated import Reading, StatedTarget
@@ -105,3 +106,18 @@ def test_bad_input_ends_with_a_sentence(photos, more, word):
     assert run.exit_code == 2
     assert word in run.output
     assert "Traceback" not in run.output
+
+
+def test_the_picture_of_coverage_shows_every_corner(photos, tmp_path):
+    found = calibrate_photos(photos, TARGET).calibration
+    write_coverage(found, tmp_path / "coverage.png")
+    with Image.open(tmp_path / "coverage.png") as picture:
+        shown = np.asarray(picture.convert("RGB")).astype(int)
+    scale = shown.shape[1] / SIZE[0]
+    top = shown.shape[0] - round(SIZE[1] * scale)
+    for sighting in found.photos.sightings:
+        column, row = np.rint((sighting.pixels + 0.5) * scale).astype(int).T
+        dark = shown[row + top, column].sum(1)
+        assert np.all(dark < 600)
+    white = np.all(shown[top:] == 255, axis=2)
+    assert white.mean() > 0.8

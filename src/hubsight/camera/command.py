@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from rich.console import Console
 from rich.progress import Progress
 
 from hubsight.camera.from_photos import PhotoCalibration, calibrate_photos
+from hubsight.camera.plots import write_coverage
 from hubsight.camera.profile import save_profile
 from hubsight.camera.report import calibration_document, print_calibration
 from hubsight.job.problems import JobFileError, Problem
@@ -21,7 +23,13 @@ Bars = tuple[Sequence[float], Sequence[float]]
 
 
 def run_calibration(
-    paths: Sequence[Path], paper: PaperName, bars: Bars, out: Path | None, *, as_json: bool
+    paths: Sequence[Path],
+    paper: PaperName,
+    bars: Bars,
+    out: Path | None,
+    *,
+    plot: Path | None = None,
+    as_json: bool,
 ) -> PhotoCalibration:
     """Calibrate a camera from photos, print the result and write the profile.
 
@@ -33,6 +41,8 @@ def run_calibration(
         The target, and the readings of its check bars along x and y, mm.
     out
         File for the profile; not written if not given.
+    plot
+        File for the picture of coverage and residuals; not written if not given.
     as_json
         Print one JSON document, without a progress bar.
 
@@ -48,13 +58,11 @@ def run_calibration(
     if isinstance(found, Refusal):
         raise JobFileError([Problem(found.photo or "calibrate", None, "", found.reason, found.remedy)])
     if out is not None:
-        try:
+        with _writing(out, "profile"):
             save_profile(found.profile, out)
-        except OSError as error:
-            what = f"the profile cannot be written there ({error.strerror})"
-            raise JobFileError(
-                [Problem(str(out), None, "", what, "Name a file in a folder that is there")]
-            ) from error
+    if plot is not None:
+        with _writing(plot, "picture"):
+            write_coverage(found.calibration, plot)
     if as_json:
         name = None if out is None else str(out)
         sys.stdout.write(calibration_document(found, name).model_dump_json(indent=1) + "\n")
@@ -63,6 +71,17 @@ def run_calibration(
         print_calibration(console, found)
         console.print(f"Profile written to {out}" if out else "Keep it with --out FILE")
     return found
+
+
+@contextmanager
+def _writing(path: Path, what: str) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        why = f"the {what} cannot be written there ({error.strerror})"
+        raise JobFileError(
+            [Problem(str(path), None, "", why, "Name a file in a folder that is there")]
+        ) from error
 
 
 def _bar(values: Sequence[float], axis: str, paper: PaperName) -> Reading | None:
