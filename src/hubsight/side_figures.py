@@ -61,8 +61,10 @@ OFFSETS_MM = (-6.0, 14.0)
 LARGEST_U_MM = 3.0
 LARGEST_DISAGREEMENT_RAD = np.radians(3.5)
 """Outline and gauge direction further apart than any boss' shape explains."""
-LEAST_REPEAT_OF_ONE = 0.27
-"""Score of the bosses' repetition in one photo alone below which something else may look like them."""
+LEAST_REPEAT_OF_ONE, LEAST_REPEAT_WITH_GAUGE = 0.27, 0.2
+"""Score of the bosses' repetition in one photo alone below which something else may look like them; and where
+the gauge's direction, found apart from it, agrees to `CLOSE_AGREEMENT_RAD`."""
+CLOSE_AGREEMENT_RAD = np.radians(0.7)
 BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
@@ -141,9 +143,11 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     crosses = _crosses(seen, geometry) if paired else 0
     warnings, advice = _judge(seen, geometry, line)
     bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
+    tip = wrong_tip(seen.side.gauges, seen.gauges)
+    if tip is not None and len(seen.files) == 1:
+        bent, tip = [*bent, f"as far as one photo tells, {tip.reason}"], None
     figures = _figures(seen, geometry, line, [*warnings, *bent])
     correlation = _correlation(seen, geometry, line, figures)
-    tip = wrong_tip(seen.side.gauges, seen.gauges)
     if tip is not None:
         figures = without_end(figures)
     trouble = _implausible(seen, figures, line)
@@ -182,7 +186,9 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
 
 def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centreline) -> Refusal | None:
     """Refuse what no hub can be: the bosses or the gauge were taken for something else."""
-    if len(seen.files) == 1 and seen.bosses.repeat < LEAST_REPEAT_OF_ONE:
+    agrees = line.disagreement is not None and abs(line.disagreement) < CLOSE_AGREEMENT_RAD
+    least = LEAST_REPEAT_OF_ONE if not agrees else LEAST_REPEAT_WITH_GAUGE
+    if len(seen.files) == 1 and seen.bosses.repeat < least:
         return Refusal(reason="the bosses cannot be told from their surroundings", remedy=BETTER_PHOTOS)
     if line.disagreement is not None and abs(line.disagreement) > LARGEST_DISAGREEMENT_RAD:
         return Refusal(
