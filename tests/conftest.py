@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,8 @@ from PIL import Image
 
 from hubsight.figures import Figure
 from hubsight.measurement import PhotoEvidence, Refusal, SaddleEvidence, SideMeasurement
+
+sys.path.insert(0, str(Path(__file__).parent))  # scenes and drawn pictures
 
 
 def make_figure(value, u=0.1, **more):

@@ -28,7 +28,7 @@ def axis():
 def test_the_crossing_point_lies_on_the_plane_of_axis_and_centreline(direction):
     direction = unit(direction)
     point, along = axis()
-    # Plane of axis and centreline: axis + a * axis direction + b * (centreline as drawn in the sheet's plane).
+    # Plane of axis and centreline: point + a axis + b centreline, as drawn in the sheet's plane.
     out = np.array([np.cos(ANGLE), np.sin(ANGLE), 0.0])
     # end - t d = point + a along + b out
     t, a, b = np.linalg.solve(np.column_stack([direction, along, out]), END - point)

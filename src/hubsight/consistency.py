@@ -123,7 +123,7 @@ def not_found(refusal: Refusal, gauges: Sequence[GaugeSighting], photos: int) ->
 def _elsewhere(lost: Sequence[int]) -> str:
     return (
         f"{'it shows' if len(lost) == 1 else 'they show'} gauge and bosses not where the others do: "
-        "another hub or side, or the hub was moved"
+        "another hub or side, a hub that was moved, or a gauge that is hard to see"
     )
 
 
@@ -149,11 +149,10 @@ def _what_moved(motion: Motion) -> str:
     shift, end = float(np.hypot(*motion.shift)), float(np.hypot(*motion.at_end))
     if shift < TURN_SHARE * end:
         return (
-            f"its shell is turned by {abs(np.degrees(motion.turn)):.1f} degrees, or the gauge's end moved by "
-            f"{end:.1f} mm, "
-            "against the other photos"
+            f"its shell is turned by about {abs(np.degrees(motion.turn)):.1f} degrees, or the gauge's end "
+            f"moved by {end:.1f} mm, against the other photos"
         )
-    return f"the hub stands {max(shift, end):.1f} mm from where the other photos show it"
+    return f"the hub stands about {max(shift, end):.1f} mm from where the other photos show it"
 
 
 def sheet_trouble(solution: Solution, target: StatedTarget, size: tuple[int, int]) -> Refusal | list[str]:

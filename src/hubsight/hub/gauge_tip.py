@@ -25,9 +25,9 @@ WIRE_HALF_MM, NIPPLE_HALF_MM = (0.6, 1.25), (1.5, 2.4)
 """Where the edges of a spoke's wire and of a nipple lie beside the axis (common practice, no source)."""
 BEFORE_MM, BEYOND_MM = (1.0, 8.0), (-9.0, -3.0)
 """Stretches before the end where a nipple shows, and beyond it where an unexpected one does."""
-NIPPLE_OVER_WIRE, NIPPLE_BEYOND = 0.78, 0.28
+NIPPLE_OVER_WIRE, NIPPLE_BEYOND = 0.85, 0.28
 """A nipple's edges against the wire's before the end, and against the strongest before it, beyond. On
-rendered gauges bare ends show at most 0.61 and 0.11, nipples at least 0.9 and 0.42."""
+rendered gauges bare ends show at most 0.6 and 0.11, nipples at least 1.2 and 0.42."""
 
 
 def see_tip(
