@@ -47,7 +47,7 @@ class GaugeSighting:
     start
         (3,) where the gauge comes out of the hub, roughly.
     tip
-        What seems to be on its end, whatever was stated.
+        What seems to be on its end, whatever was stated; one photo alone does not tell.
     """
 
     line: SeenLine
@@ -110,7 +110,7 @@ def see_gauges(
         shift, ends = found
         end = tracked.end + shift * tracked.direction
         start = tracked.end + (line.low - line.high) * tracked.direction
-        tip = see_tip(lights, views, end, tracked.direction)
+        tip = see_tip(lights, views, end, tracked.direction) if len(views) > 1 else gauge.tip
         sightings.append(GaugeSighting(tracked, end, tuple(ends), start, tip))
     return sightings, warnings
 
