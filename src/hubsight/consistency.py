@@ -29,8 +29,9 @@ MOVED_MM, MOVED_GAIN = 0.6, 40.0
 rendered sets, where nothing moved, photos reach either limit but never both."""
 TURN_SHARE = 0.5
 """A motion is called a turn when the axis itself moves by less than this share of the gauge's end."""
-LEAST_AXIS_POINTS, LEAST_AGREEING = 2, 0.5
-"""A photo with fewer gauge points, and a smaller share of its bosses in place, shows something else."""
+LEAST_AXIS_POINTS, LEAST_AXIS_SHARE, LEAST_AGREEING = 2, 0.25, 0.5
+"""A photo with fewer gauge points, alone or against the others, and a smaller share of its bosses in place
+(half of it where there are some points) shows something else."""
 IN_PLACE_MM = 0.4
 ENOUGH_WITHOUT = 4
 """From so many photos on, one that does not fit is left out."""
@@ -128,16 +129,22 @@ def _elsewhere(lost: Sequence[int]) -> str:
 
 
 def _shows_something_else(solution: Solution, blocks: Sequence[HubBlock], photo: int) -> bool:
-    own = [b for b in blocks if b.photo == photo]
-    if sum(len(b.back) for b in own if isinstance(b, GaugeAxisBlock)) >= LEAST_AXIS_POINTS:
+    """Tell whether a photo has next to nothing of the gauge where the others have it, nor of the bosses."""
+    points: dict[int, int] = {}
+    for block in blocks:
+        if isinstance(block, GaugeAxisBlock):
+            points[block.photo] = points.get(block.photo, 0) + len(block.back)
+    own, usual = points.get(photo, 0), float(np.median(list(points.values())))
+    if own >= max(LEAST_AXIS_POINTS, LEAST_AXIS_SHARE * usual):
         return False
-    patterns = [b for b in own if isinstance(b, PatternBlock)]
     in_place, count = 0, 1
-    for block in patterns:
-        count = block.count
-        px = block.linearise(solution.layout, solution.x).residual.reshape(-1, 2) * block.sigma[:, None]
-        in_place += int((np.linalg.norm(px, axis=1) < IN_PLACE_MM * _px_per_mm(solution, photo)).sum())
-    return in_place < LEAST_AGREEING * count
+    for block in blocks:
+        if isinstance(block, PatternBlock) and block.photo == photo:
+            count = block.count
+            off = block.linearise(solution.layout, solution.x).residual.reshape(-1, 2) * block.sigma[:, None]
+            near = np.linalg.norm(off, axis=1) < IN_PLACE_MM * _px_per_mm(solution, photo)
+            in_place += int(near.sum())
+    return in_place < (LEAST_AGREEING if own < LEAST_AXIS_POINTS else LEAST_AGREEING / 2) * count
 
 
 def _px_per_mm(solution: Solution, photo: int) -> float:
