@@ -226,14 +226,15 @@ def count_bosses(maps: Sequence[Array], counts: Sequence[int]) -> int:
     return max(n for n, v in value.items() if v >= min(ALMOST_AS_WELL * best, best))
 
 
-def starts_from_gauge(exit_point: Array, direction: Array) -> Array:
+def starts_from_gauge(exit_point: Array, direction: Array, ahead: float) -> Array:
     """Places (N, 2) where the hub's axis can be, given where a gauge comes out of its boss and its direction.
 
-    Beside the gauge when the spokes are tangent, in line with it when they are radial.
+    Beside the gauge when the spokes are tangent, in line with it when they are radial; up to ``ahead`` mm
+    further along the gauge, as far as the place where it comes out is uncertain.
     """
     along = direction[:2] / np.linalg.norm(direction[:2])
     across = np.array([-along[1], along[0]])
-    back, side = np.meshgrid(np.arange(-14.0, 14.1, START_STEP_MM), np.arange(14.0, 33.1, START_STEP_MM))
+    back, side = np.meshgrid(np.arange(-ahead, 14.1, START_STEP_MM), np.arange(14.0, 33.1, START_STEP_MM))
     beside = [exit_point - back.reshape(-1, 1) * along + s * side.reshape(-1, 1) * across for s in (-1, 1)]
     back, side = np.meshgrid(np.arange(14.0, 33.1, START_STEP_MM), np.arange(-1.5, 1.6, START_STEP_MM))
     return np.concatenate([*beside, exit_point - back.reshape(-1, 1) * along + side.reshape(-1, 1) * across])

@@ -43,6 +43,8 @@ INSIDE_BOSS_MM = 4.0
 USUAL_ERD_MM = 580.0
 DIRECTION_SLACK_RAD = np.radians(4.0)
 """Rough patterns tell the centreline this well; rims differ."""
+START_AHEAD_MM = (2.0, 14.0)
+"""How far beyond its seen beginning a gauge may come out of the boss, in several photos and in one."""
 WIRE_CLEAR_MM, WIRE_MASK_MM = 1.0, 3.2
 """Wires are blanked out from this far outside the boss, this wide."""
 RADIAL_RADII_MM = (12.0, 34.0)
@@ -134,7 +136,7 @@ def see_bosses(
     rough = find_pattern(
         stack,
         SEARCH_STEP_MM,
-        starts_from_gauge(np.zeros(2), direction),
+        starts_from_gauge(np.zeros(2), direction, START_AHEAD_MM[0 if len(views) > 1 else 1]),
         radii=radii,
         counts=counts,
         fits=fits,
