@@ -45,7 +45,7 @@ from hubsight.flange import (
     gradient,
 )
 from hubsight.hub.boss_shape import width_along
-from hubsight.hub.bosses import INSIDE_BOSS_MM, BossSighting
+from hubsight.hub.bosses import CROSSES, INSIDE_BOSS_MM, BossSighting
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.measurement import FigureName, Refusal, SideMeasurement
 from hubsight.stated import Reading, StatedSide, StatedWheel
@@ -54,7 +54,6 @@ from hubsight.wheel.crosses import drilled_crosses, expected_beta
 
 Array = NDArray[np.float64]
 
-CROSSES = range(5)
 DIAMETERS_MM = (24.0, 90.0)
 OFFSETS_MM = (-6.0, 14.0)
 """Flange diameters and offsets of straight-pull hubs, with room (common practice, no source)."""
@@ -85,7 +84,6 @@ gauges)."""
 SHAPE_DOUBT_U_MM = 0.3
 """How far a lopsided boss' face at the bore lies from its upper edge (found on rendered hubs)."""
 ASYMMETRIC_DOUBT = 0.5
-DISAGREEMENT_SIGMAS = 3.0
 
 
 @dataclass(frozen=True)
@@ -141,13 +139,13 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     line = _centreline(seen, draft) if paired else Centreline(0.0, 0.0, 0.0, None, False)
     geometry = _Geometry(seen, which, line.angle)
     crosses = _crosses(seen, geometry) if paired else 0
-    warnings, advice = _judge(seen, geometry, line)
+    warnings, advice = _judge(seen, line)
     bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
     tip = wrong_tip(seen.side.gauges, seen.gauges)
     if tip is not None and len(seen.files) == 1:
         bent, tip = [*bent, f"as far as one photo tells, {tip.reason}"], None
     figures = _figures(seen, geometry, line, [*warnings, *bent])
-    correlation = _correlation(seen, geometry, line, figures)
+    correlation = _correlation(seen, geometry, figures)
     if tip is not None:
         figures = without_end(figures)
     trouble = _implausible(seen, figures, line)
@@ -292,7 +290,7 @@ def _crosses(seen: SideSeen, geometry: _Geometry) -> int | None:
     return drilled.crosses if drilled else None
 
 
-def _judge(seen: SideSeen, geometry: _Geometry, line: Centreline) -> tuple[list[str], list[str]]:
+def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
     """Warnings for the offset, and advice."""
     warnings, advice = [], []
     if line.doubt > ASYMMETRIC_DOUBT and not line.settled:
@@ -313,7 +311,6 @@ def _judge(seen: SideSeen, geometry: _Geometry, line: Centreline) -> tuple[list[
         advice.append("Add three photos from around the hub: the figures become several times better")
     elif len(seen.files) < 4:
         advice.append("Four or five photos from all around the hub make the figures better")
-    del geometry
     return warnings, advice
 
 
@@ -494,9 +491,7 @@ def _width_figures(
     }
 
 
-def _correlation(
-    seen: SideSeen, geometry: _Geometry, line: Centreline, figures: dict[FigureName, Figure]
-) -> float | None:
+def _correlation(seen: SideSeen, geometry: _Geometry, figures: dict[FigureName, Figure]) -> float | None:
     """Correlation of flange diameter and offset, which come from the same adjustment."""
     solution = seen.solution
     sigma = np.sqrt(np.maximum(np.diag(solution.covariance), 0.0))
@@ -510,5 +505,4 @@ def _correlation(
         return float(np.clip(shared / (d.u * o.u), -1, 1))
     by_d = gradient(lambda x: float(np.mean([2 * g.radius for g in geometry.gauges(x)])), solution.x, mask)
     by_o = gradient(lambda x: -float(np.mean([g.reach for g in geometry.gauges(x)])), solution.x, mask)
-    del line
     return float(np.clip(by_d @ solution.covariance @ by_o / (d.u * o.u), -1, 1))

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.hub.boss_pattern import INWARD_MM, STEP_MM, PatternPose
+from hubsight.hub.peak import sub_step
 
 Array = NDArray[np.float64]
 
@@ -158,10 +159,8 @@ def _mirror(
     psi = np.arange(len(product)) / 2 * step + angle[0]
     inside = np.flatnonzero(np.abs(psi) < PHASE_RANGE)
     k = int(inside[product[inside].argmax()])
-    a, m, c = product[k - 1 : k + 2]
-    bend = a - 2 * m + c
-    sub = 0.5 * (a - c) / bend if bend < 0 else 0.0
-    return float(psi[k] + np.clip(sub, -1, 1) * step / 2), float(m / max(np.sum(zero**2), 1e-12))
+    sub = sub_step(product[k - 1 : k + 2])
+    return float(psi[k] + np.clip(sub, -1, 1) * step / 2), float(product[k] / max(np.sum(zero**2), 1e-12))
 
 
 def width_along(shape: BossShape, start: float, cosine: float, sine: float) -> tuple[float, float]:

@@ -24,6 +24,7 @@ from hubsight.hub.boss_find import (
 from hubsight.hub.boss_pattern import Matches, PatternPose, place_pattern
 from hubsight.hub.boss_shape import BossShape, read_boss
 from hubsight.hub.gauge import GaugeSighting
+from hubsight.hub.peak import sub_step
 from hubsight.measurement import Refusal
 from hubsight.wheel.crosses import expected_beta
 
@@ -228,6 +229,4 @@ def _rim(
         + 1
     )
     k = int(peaks[-1]) if len(peaks) else int(np.clip(profile.argmax(), 1, len(profile) - 2))
-    a, m, c = profile[k - 1 : k + 2]
-    bend = a - 2 * m + c
-    return float(radii[k] + (0.5 * (a - c) / bend if bend < 0 else 0.0) * step)
+    return float(radii[k] + sub_step(profile[k - 1 : k + 2]) * step)

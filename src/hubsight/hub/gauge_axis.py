@@ -17,6 +17,7 @@ from scipy.optimize import least_squares
 
 from hubsight.adjust.blocks import gauge_line, perpendiculars
 from hubsight.camera import View
+from hubsight.hub.peak import sub_step
 from hubsight.hub.ribbon import Ribbon, unroll
 
 Array = NDArray[np.float64]
@@ -212,9 +213,7 @@ def _peak(strength: Array, across: Array, near: Array, tolerance: float) -> Arra
             continue
         fit = strength[b, peaks] * np.exp(-(((across[peaks] - place) / tolerance) ** 2))
         k = peaks[fit.argmax()]
-        a, m, c = strength[b, k - 1 : k + 2]
-        bend = a - 2 * m + c
-        out[b] = across[k] + (0.5 * (a - c) / bend if bend < 0 else 0.0) * ACROSS_STEP_MM
+        out[b] = across[k] + sub_step(strength[b, k - 1 : k + 2]) * ACROSS_STEP_MM
     return out
 
 
