@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 
 def sub_step(three: NDArray[np.float64]) -> float:
-    """Return how far a parabola through three samples peaks from the middle one, in steps; 0 without a peak."""
+    """Return how far a parabola through three samples peaks from the middle one, in steps, or 0."""
     a, m, c = three
     bend = a - 2 * m + c
     return float(0.5 * (a - c) / bend) if bend < 0 else 0.0
