@@ -15,7 +15,7 @@ from hubsight.job.screen import CAUTIONS
 @pytest.fixture
 def run(monkeypatch, fake_measurement, tmp_path):
     """Run the command line with a fake in place of the measuring."""
-    monkeypatch.setattr("hubsight.cli.measure_job", functools.partial(measure_job, measure=fake_measurement))
+    monkeypatch.setattr("hubsight.cli.measure.measure_job", functools.partial(measure_job, measure=fake_measurement))
     monkeypatch.setenv("COLUMNS", "100")
     monkeypatch.chdir(tmp_path)
     return lambda *arguments: CliRunner().invoke(app, [str(argument) for argument in arguments])

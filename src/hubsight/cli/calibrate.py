@@ -1,0 +1,28 @@
+"""``hubsight calibrate``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from hubsight.cli.common import Paper, Readings, bad_input, reading
+
+
+def calibrate(  # noqa: PLR0917 - Typer passes options by name
+    photos: Annotated[list[Path], typer.Argument(help="Of the target alone, 6 to 30.", show_default=False)],
+    out: Annotated[Path | None, typer.Option(help="Profile to write, JSON.", show_default=False)] = None,
+    plot: Annotated[
+        Path | None, typer.Option(help="Picture of coverage and residuals, PNG.", show_default=False)
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+    paper: Annotated[Paper, typer.Option(help="Of the printed target.")] = Paper.A4,
+    bar_x: Annotated[Readings | None, reading("Check bar along the long side")] = None,
+    bar_y: Annotated[Readings | None, reading("Check bar along the short side")] = None,
+) -> None:
+    """Calibrate a camera from photos of the target alone, tilted to all sides."""
+    from hubsight.camera.command import run_calibration  # noqa: PLC0415 - needs all image processing
+
+    with bad_input():
+        run_calibration(photos, paper.value, (bar_x or [], bar_y or []), out, plot=plot, as_json=json)

@@ -1,0 +1,77 @@
+"""What the commands share: exit codes, options of readings, and the sentences of bad input."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from enum import IntEnum, StrEnum
+from pathlib import Path
+from typing import Any
+
+import typer
+
+from hubsight.job import Job, JobFileError, Problem
+from hubsight.job.document import JobMeasurement
+from hubsight.job.overlay import write_overlays
+
+Readings = list[float]
+"""Of one length; an option of it may be given several times."""
+
+BARE_PANEL = "Only for photos without a job: the {}"
+"""Panel of the options that describe bare photos."""
+
+
+class ExitCode(IntEnum):
+    """Exit codes."""
+
+    MEASURED = 0
+    PARTLY = 1
+    BAD_INPUT = 2
+
+
+class Paper(StrEnum):
+    """Papers that the target is drawn for."""
+
+    A4 = "a4"
+    LETTER = "letter"
+    A3 = "a3"
+
+
+@contextmanager
+def bad_input() -> Iterator[None]:
+    """End with the sentences of a bad input instead of a traceback."""
+    try:
+        yield
+    except JobFileError as error:
+        typer.echo(str(error), err=True)
+        raise typer.Exit(ExitCode.BAD_INPUT) from error
+
+
+def bad(file: str, what: str, remedy: str) -> JobFileError:
+    """Return the error of one problem: where, what is wrong, what to do."""
+    return JobFileError([Problem(file, None, "", what, remedy)])
+
+
+def reading(what: str, about: str | None = None) -> Any:
+    """Return an option with one or several readings of a length."""
+    panel = None if about is None else BARE_PANEL.format(about)
+    return typer.Option(help=f"{what}, mm.", rich_help_panel=panel, show_default=False, metavar="MM")
+
+
+def announce(job: Job) -> None:
+    """Say that this takes a while, to somebody who looks at a screen."""
+    if sys.stderr.isatty():
+        photos = sum(len(side.stated.photos) for side in job.sides)
+        typer.echo(f"Measuring {photos} photo{'s' * (photos != 1)}, a few seconds each ...", err=True)
+
+
+def write_pictures(measured: JobMeasurement, folder: Path, out: Path, *, quiet: bool) -> None:
+    """Write the overlay pictures; a folder that cannot be written is told as bad input."""
+    try:
+        pictures = write_overlays(measured, folder, out)
+    except OSError as error:
+        what = f"the overlays cannot be written there ({error.strerror})"
+        raise bad(str(out), what, "Name another folder with --overlays") from error
+    if not quiet:
+        typer.echo(f"{len(pictures)} overlay pictures written to {out}")

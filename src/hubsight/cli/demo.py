@@ -1,0 +1,37 @@
+"""``hubsight demo``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from hubsight.cli.common import ExitCode, announce, bad_input, write_pictures
+from hubsight.job import load_job
+from hubsight.job.measure import measure_job
+from hubsight.job.sample import find_sample_job, load_truth, print_beside_truth
+from hubsight.job.screen import print_cautions, print_sides
+
+DEMO_OVERLAYS = Path("hubsight-demo")
+"""Where ``hubsight demo`` leaves its pictures unless told otherwise."""
+
+
+def demo(
+    overlays: Annotated[
+        Path, typer.Option(help="Folder for the pictures of what was seen.", metavar="DIR")
+    ] = DEMO_OVERLAYS,
+) -> None:
+    """Try it: measure the sample job and show the figures beside the truth."""
+    with bad_input():
+        folder = find_sample_job()
+        job = load_job(folder)
+        announce(job)
+        measured = measure_job(job)
+        console = Console()
+        print_sides(console, measured)
+        print_beside_truth(console, measured, load_truth(folder))
+        write_pictures(measured, folder, overlays, quiet=False)
+        print_cautions(console)
+    raise typer.Exit(ExitCode.MEASURED if measured.complete else ExitCode.PARTLY)
