@@ -15,7 +15,9 @@ from hubsight.job.screen import CAUTIONS
 @pytest.fixture
 def run(monkeypatch, fake_measurement, tmp_path):
     """Run the command line with a fake in place of the measuring."""
-    monkeypatch.setattr("hubsight.cli.measure.measure_job", functools.partial(measure_job, measure=fake_measurement))
+    fake_job = functools.partial(measure_job, measure=fake_measurement)
+    for command in ("measure", "demo"):
+        monkeypatch.setattr(f"hubsight.cli.{command}.measure_job", fake_job)
     monkeypatch.setenv("COLUMNS", "100")
     monkeypatch.chdir(tmp_path)
     return lambda *arguments: CliRunner().invoke(app, [str(argument) for argument in arguments])
