@@ -10,6 +10,13 @@ Read a job and measure it, as the commands do::
     for side in measured.sides:
         print(side.name, side.measurement.figures["spoke_offset"].value)
 
+Measure it, keep the record in its folder, and make the report::
+
+    from hubsight import measure_and_record, read_record, render_report
+
+    record = measure_and_record(load_job(Path("my-hub")))
+    Path("report.html").write_text(render_report(record, Path("my-hub")), encoding="utf-8")
+
 What fails on account of the photos comes back as a :class:`Refusal`, with its reason and its remedy.
 """
 
@@ -20,6 +27,16 @@ from hubsight.job.measure import measure_job
 from hubsight.job.overlay import write_overlays
 from hubsight.measure import measure_side
 from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.record import (
+    Record,
+    make_record,
+    measure_and_record,
+    read_history,
+    read_inputs,
+    read_record,
+    write_record,
+)
+from hubsight.report import render_report
 
 __all__ = [
     "BudgetItem",
@@ -27,10 +44,18 @@ __all__ = [
     "Job",
     "JobFileError",
     "JobMeasurement",
+    "Record",
     "Refusal",
     "SideMeasurement",
     "load_job",
+    "make_record",
+    "measure_and_record",
     "measure_job",
     "measure_side",
+    "read_history",
+    "read_inputs",
+    "read_record",
+    "render_report",
     "write_overlays",
+    "write_record",
 ]

@@ -13,7 +13,6 @@ from hubsight.job.overlay import (
     displayed,
     displayed_evidence,
     overlay_picture,
-    write_atomically,
     write_overlays,
 )
 from hubsight.measurement import PhotoEvidence, SaddleEvidence
@@ -121,17 +120,3 @@ def test_overlays_are_written_for_every_photo(job_folder, fake_measurement, tmp_
     for file in written:
         with Image.open(file) as picture:
             assert picture.height > 1100
-
-
-def test_a_file_that_cannot_be_finished_leaves_the_old_one(tmp_path, monkeypatch):
-    file = tmp_path / "a.jpg"
-    file.write_bytes(b"old")
-
-    def full(*_):
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr("pathlib.Path.replace", full)
-    with pytest.raises(OSError, match="No space"):
-        write_atomically(file, b"new")
-    assert file.read_bytes() == b"old"
-    assert list(tmp_path.iterdir()) == [file]

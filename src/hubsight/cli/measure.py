@@ -26,6 +26,7 @@ from hubsight.job.bare import BareStatements, job_of_photos
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
 from hubsight.job.screen import print_measurement
+from hubsight.record import make_record, read_inputs, write_record
 
 _HOW_TO_MEASURE = "Name one job folder or job file, or photos of one side of one hub"
 
@@ -91,6 +92,9 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
     overlays: Annotated[
         Path | None, typer.Option(help="Write a marked picture of every photo to this folder.", metavar="DIR")
     ] = None,
+    record: Annotated[
+        bool, typer.Option(help="Write record.json into the job's folder; bare photos have none.")
+    ] = True,
     gauge_length: Annotated[
         Readings | None, reading("Length from under the head to the far end; needed", "gauge")
     ] = None,
@@ -166,8 +170,11 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
     with bad_input():
         job = _the_job(paths, stated)
         announce(job)
+        inputs = read_inputs(job) if record and job.file is not None else None
         measured = measure_job(job)
         _print(measured, as_json=json)
         if overlays is not None:
             write_pictures(measured, job.folder, overlays, quiet=json)
+        if inputs is not None:
+            write_record(job.folder, make_record(job, measured, inputs))
     raise typer.Exit(ExitCode.MEASURED if measured.complete else ExitCode.PARTLY)

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from hubsight.files import inside
 from hubsight.job.lines import field_lines, line_of
 from hubsight.job.model import SCHEMA_VERSION, JobFile, SideTable
 from hubsight.job.problems import JobFileError, Problem, syntax_problem, validation_problems
@@ -46,6 +47,10 @@ class Job:
         Where the photos are; photo paths in results are relative to it.
     camera_profile
         File of a calibrated camera, if stated.
+    file
+        The job file; None for bare photos.
+    table
+        All that the job file states; None for bare photos.
     """
 
     name: str
@@ -53,6 +58,8 @@ class Job:
     target: StatedTarget
     sides: tuple[JobSide, ...]
     camera_profile: Path | None = None
+    file: Path | None = None
+    table: JobFile | None = None
 
 
 class _Context:
@@ -70,11 +77,10 @@ class _Context:
 
     def inside(self, name: str, field: str) -> Path | None:
         """Return the path of ``name`` if it lies in the job folder, links followed."""
-        path = self.folder / name
-        if Path(name).is_absolute() or not path.resolve().is_relative_to(self.folder.resolve()):
+        path = inside(self.folder, name)
+        if path is None:
             remedy = "Copy it into the job folder and name it from there"
             self.complain(field, f'"{name}" lies outside the job folder', remedy)
-            return None
         return path
 
 
@@ -121,6 +127,8 @@ def load_job(path: Path) -> Job:
         target=StatedTarget(table.target.paper, table.target.bar_x, table.target.bar_y),
         sides=sides,
         camera_profile=profile,
+        file=file,
+        table=table,
     )
 
 

@@ -120,6 +120,20 @@ class WheelTable(_Table):
     crosses: Crosses = None
 
 
+Words = Annotated[
+    Annotated[str, Field(max_length=2000)], BeforeValidator(lambda raw: "" if raw == [] else raw)
+]
+
+
+class LabelTable(_Table):
+    """``[label]``: the user's own words to find the job again: hub model, customer, wheel, notes."""
+
+    hub: Words = ""
+    customer: Words = ""
+    wheel: Words = ""
+    notes: Words = ""
+
+
 class JobFile(_Table):
     """A whole job file."""
 
@@ -131,3 +145,4 @@ class JobFile(_Table):
     hub: HubTable = HubTable()
     rim: RimTable = RimTable()
     wheel: WheelTable = WheelTable()
+    label: LabelTable = LabelTable()

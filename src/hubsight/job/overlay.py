@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +11,7 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
+from hubsight.files import write_atomically
 from hubsight.job.canvas import Canvas, Colour, Picture, Window, text_width, write_words
 from hubsight.job.document import JobMeasurement, MeasuredSide
 from hubsight.measurement import PhotoEvidence, Pixel, Refusal, SaddleEvidence
@@ -330,16 +329,3 @@ def _jpeg(picture: Picture) -> bytes:
     buffer = io.BytesIO()
     Image.fromarray(picture).save(buffer, "JPEG", quality=90)
     return buffer.getvalue()
-
-
-def write_atomically(file: Path, content: bytes) -> None:
-    """Write a file so that nobody ever finds half of it there."""
-    handle, name = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        Path(name).chmod(0o644)
-        Path(name).replace(file)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

@@ -59,6 +59,11 @@ class JobFileError(ValueError):
         super().__init__("\n".join(problem.sentence() for problem in self.problems))
 
 
+def one_problem(file: str, what: str, remedy: str) -> JobFileError:
+    """Return the error of one file: which one, what is wrong, what to do."""
+    return JobFileError([Problem(file, None, "", what, remedy)])
+
+
 def syntax_problem(error: tomllib.TOMLDecodeError, text: str, file: str) -> Problem:
     """Turn the TOML reader's complaint about a text into a problem with a line."""
     message = str(error)

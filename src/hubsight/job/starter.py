@@ -68,6 +68,12 @@ offset = []               # of the spoke holes from the rim's middle, positive t
 [wheel]
 spokes = []               # of the whole wheel
 crosses = []              # not counting the crossing inside the boss; 0 for radial
+
+[label]                   # in your own words, to find the job again; all may stay empty
+hub = ""                  # your name for this model of hub: measurements of the same name are compared
+customer = ""
+wheel = ""                # the wheel that it is for
+notes = ""
 """
 
 

@@ -1,0 +1,215 @@
+"""From a job and its measurement to the record."""
+
+from __future__ import annotations
+
+import hashlib
+import platform
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from pydantic import BaseModel
+
+from hubsight.job import Job
+from hubsight.job.document import JobMeasurement
+from hubsight.job.measure import measure_job
+from hubsight.job.model import LabelTable
+from hubsight.job.problems import one_problem
+from hubsight.measurement import Refusal
+from hubsight.photo import load_photo
+from hubsight.record.model import CameraNamed, InputFile, InputKind, Library, Record, Statement
+from hubsight.record.store import write_record
+from hubsight.stated import Reading
+from hubsight.wheel.document import LengthsDocument
+
+LIBRARIES = ("scikit-image", "pillow", "pi-heif", "pydantic")
+"""That had a part in the figures, beside those that every measurement names."""
+
+_CHUNK = 1 << 20
+
+
+@dataclass(frozen=True)
+class JobInputs:
+    """The files of a job as they were before it was measured.
+
+    Attributes
+    ----------
+    begun
+        When they were read, UTC.
+    files
+        With their SHA-256.
+    """
+
+    begun: datetime
+    files: tuple[InputFile, ...]
+
+
+def sha256_of(file: Path) -> str:
+    """Return the SHA-256 of a file, hexadecimal.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+    """
+    digest = hashlib.sha256()
+    with file.open("rb") as stream:
+        while chunk := stream.read(_CHUNK):
+            digest.update(chunk)
+    return digest.hexdigest()
+
+
+def read_inputs(job: Job) -> JobInputs:
+    """Take down which files a job rests on, before it is measured.
+
+    Parameters
+    ----------
+    job
+        With a job file; bare photos have no record.
+
+    Raises
+    ------
+    JobFileError
+        If a file cannot be read.
+    """
+    begun = datetime.now(UTC)
+    return JobInputs(begun, tuple(_input(path, kind, job.folder) for path, kind in _files(job)))
+
+
+def _files(job: Job) -> Iterator[tuple[Path, InputKind]]:
+    if job.file is None:
+        raise ValueError("bare photos have no record")
+    yield job.file, "job file"
+    if job.camera_profile is not None:
+        yield job.camera_profile, "camera profile"
+    for side in job.sides:
+        for photo in side.stated.photos:
+            yield photo, "photo"
+
+
+def _input(path: Path, kind: InputKind, folder: Path) -> InputFile:
+    name = path.relative_to(folder).as_posix()
+    try:
+        known = InputFile(path=name, kind=kind, size=path.stat().st_size, sha256=sha256_of(path))
+    except OSError as error:
+        raise one_problem(name, f"this cannot be read ({error.strerror})", "Check its permissions") from error
+    photo = load_photo(path) if kind == "photo" else None
+    if photo is None or isinstance(photo, Refusal):  # measuring says what is wrong with a photo
+        return known
+    tag = photo.camera
+    return known.model_copy(
+        update={
+            "pixels_sha256": photo.pixels_sha256,
+            "width": photo.width,
+            "height": photo.height,
+            "camera": CameraNamed(make=tag.make, model=tag.model, lens=tag.lens, focal_35mm=tag.focal_35mm),
+        }
+    )
+
+
+def make_record(
+    job: Job, measured: JobMeasurement, inputs: JobInputs, *, lengths: LengthsDocument | None = None
+) -> Record:
+    """Return the record of a measured job.
+
+    Parameters
+    ----------
+    job
+        As it was measured.
+    measured
+        Its measurement.
+    inputs
+        From `read_inputs`, called before measuring.
+    lengths
+        The planned wheel, if one was planned.
+
+    Raises
+    ------
+    JobFileError
+        If a file changed while the job was being measured: the record would not say what was measured.
+    """
+    if job.file is None:
+        raise ValueError("bare photos have no record")
+    for file in inputs.files:
+        _still_the_same(file, job.folder)
+    return Record(
+        job=job.name,
+        job_file=job.file.name,
+        label=LabelTable() if job.table is None else job.table.label,
+        begun=inputs.begun,
+        finished=datetime.now(UTC),
+        inputs=inputs.files,
+        statements=() if job.table is None else tuple(_statements(job.table)),
+        measurement=measured,
+        lengths=lengths,
+        system=f"{platform.system()} {platform.machine()}".strip(),
+        libraries=tuple(Library(name=name, version=_version(name)) for name in LIBRARIES),
+    )
+
+
+def _still_the_same(file: InputFile, folder: Path) -> None:
+    try:
+        same = sha256_of(folder / file.path) == file.sha256
+    except OSError:
+        same = False
+    if not same:
+        raise one_problem(
+            file.path, "this was changed while the job was being measured", "Measure the job again"
+        )
+
+
+def _version(package: str) -> str:
+    try:
+        return version(package)
+    except PackageNotFoundError:
+        return "unknown"
+
+
+def _statements(table: BaseModel, prefix: str = "") -> Iterator[Statement]:
+    """Go through all that is stated, in the order of the job file's tables."""
+    for name in type(table).model_fields:
+        if prefix or name not in ("schema_version", "label"):
+            yield from _statement(getattr(table, name), f"{prefix}{name}")
+
+
+def _statement(value: object, field: str) -> Iterator[Statement]:
+    if isinstance(value, BaseModel):
+        yield from _statements(value, f"{field}.")
+    elif isinstance(value, dict):
+        for name, item in value.items():
+            yield from _statement(item, f"{field}.{name}")
+    elif isinstance(value, Reading):
+        yield Statement(field=field, value=value.value, u=value.u)
+    elif isinstance(value, list | tuple):
+        if value:
+            yield Statement(field=field, value=", ".join(str(item) for item in value))
+    elif isinstance(value, float | int | str) and value != "":
+        yield Statement(field=field, value=value)
+
+
+def measure_and_record(job: Job, *, measure: Callable[[Job], JobMeasurement] = measure_job) -> Record:
+    """Measure a job and write its record.
+
+    Parameters
+    ----------
+    job
+        With a job file.
+    measure
+        What measures it.
+
+    Returns
+    -------
+    Record
+        As written; `Record.measurement` holds the figures.
+
+    Raises
+    ------
+    JobFileError
+        If an input or the record cannot be read or written. An earlier record is then as it was.
+    """
+    inputs = read_inputs(job)
+    record = make_record(job, measure(job), inputs)
+    write_record(job.folder, record)
+    return record

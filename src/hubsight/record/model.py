@@ -1,0 +1,121 @@
+"""The record of one measurement: what was measured, from which files, how. Lengths in mm, times in UTC."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict
+
+from hubsight.job.document import JobMeasurement
+from hubsight.job.model import LabelTable
+from hubsight.wheel.document import LengthsDocument
+
+SCHEMA_VERSION: Literal[1] = 1
+"""Raised whenever this program would misread an older record; `hubsight.record.migrate` then gets a step."""
+
+InputKind = Literal["job file", "photo", "camera profile"]
+
+
+class _Frozen(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="constants")
+
+
+class CameraNamed(_Frozen):
+    """What a photo's tags say of its camera; nothing of owner, place or serial numbers."""
+
+    make: str = ""
+    model: str = ""
+    lens: str = ""
+    focal_35mm: float | None = None
+
+
+class InputFile(_Frozen):
+    """A file that the measurement rests on.
+
+    Attributes
+    ----------
+    path
+        In the job folder, with forward slashes.
+    size
+        Bytes.
+    sha256
+        Of the file.
+    pixels_sha256
+        Of a photo's decoded picture, which stays the same when tags are taken off.
+    width, height
+        Of a photo as stored, px.
+    """
+
+    path: str
+    kind: InputKind
+    size: int
+    sha256: str
+    pixels_sha256: str | None = None
+    width: int | None = None
+    height: int | None = None
+    camera: CameraNamed | None = None
+
+
+class Statement(_Frozen):
+    """One thing that the job file states.
+
+    Attributes
+    ----------
+    field
+        Dotted name in the job file, as ``sides.drive.caliper.protrusion``.
+    value
+        Lengths in mm; of several readings their mean.
+    u
+        Standard uncertainty of a reading.
+    """
+
+    field: str
+    value: float | int | str
+    u: float | None = None
+
+
+class Library(_Frozen):
+    """A library that took part, and its version."""
+
+    name: str
+    version: str
+
+
+class Record(_Frozen):
+    """One measurement of a job, as evidence.
+
+    Attributes
+    ----------
+    job, job_file
+        Names of the folder and of the job file, when it was measured.
+    label
+        The user's words to find the job again.
+    begun, finished
+        When the inputs were read, and when the record was made; UTC.
+    inputs
+        Every file that was read.
+    statements
+        What the job file stated.
+    measurement
+        Figures with budgets, what was seen in every photo with residuals, caliper checks, spoke lengths,
+        warnings, versions.
+    lengths
+        The wheel: lengths, chosen stock lengths, order; None when no wheel was planned.
+    system
+        Operating system and processor.
+    libraries
+        Beside those that the measurement names.
+    """
+
+    schema_version: Literal[1] = SCHEMA_VERSION
+    job: str
+    job_file: str
+    label: LabelTable = LabelTable()
+    begun: AwareDatetime
+    finished: AwareDatetime
+    inputs: tuple[InputFile, ...]
+    statements: tuple[Statement, ...]
+    measurement: JobMeasurement
+    lengths: LengthsDocument | None = None
+    system: str = ""
+    libraries: tuple[Library, ...] = ()

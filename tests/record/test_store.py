@@ -1,0 +1,159 @@
+"""Records in the job folder: written whole, kept, refused where they cannot be read."""
+
+import errno
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+from hubsight import load_job, measure_and_record, measure_job, read_history, read_record, write_record
+from hubsight.job import JobFileError
+from hubsight.record.migrate import parse_record
+from hubsight.record.model import SCHEMA_VERSION
+
+
+@pytest.fixture
+def measured(job_folder, fake_measurement):
+    """Measure and record the job with a fake measurement."""
+
+    def run():
+        job = load_job(job_folder)
+        return measure_and_record(job, measure=lambda job: measure_job(job, measure=fake_measurement))
+
+    return run
+
+
+def test_a_record_reads_back_as_it_was_written(measured, job_folder):
+    record = measured()
+    assert read_record(job_folder) == record
+    assert [file.kind for file in record.inputs] == ["job file", *["photo"] * 4]
+    assert record.inputs[1].path == "drive/IMG_1.jpg"
+
+
+def test_a_record_holds_everything_that_was_stated(measured, job_folder):
+    stated = {item.field: item for item in measured().statements}
+    assert stated["target.bar_x"].value == 119.5
+    assert stated["target.bar_x"].u > 0
+    assert stated["gauges.a.length"].value == 100.02
+    assert stated["wheel.crosses"].value == 2
+    assert stated["sides.drive.photos"].value == "drive/*"
+
+
+def test_measuring_again_keeps_the_earlier_record(measured, job_folder):
+    first = measured()
+    file = job_folder / "job.toml"
+    file.write_text(file.read_text().replace("100.02", "100.12"))
+    second = measured()
+    assert read_record(job_folder) == second
+    assert read_history(job_folder) == (first, second)
+
+
+def test_the_same_record_twice_is_kept_once(measured, job_folder):
+    record = measured()
+    write_record(job_folder, record)
+    assert read_history(job_folder) == (record,)
+
+
+def test_another_job_file_in_the_folder_has_its_own_record(measured, job_folder, fake_measurement):
+    first = measured()
+    other = job_folder / "other bore.toml"
+    other.write_bytes((job_folder / "job.toml").read_bytes())
+    second = measure_and_record(
+        load_job(other), measure=lambda job: measure_job(job, measure=fake_measurement)
+    )
+    assert read_record(job_folder) == first
+    assert read_record(other) == second
+    assert read_history(other) == (second,)
+
+
+def test_a_folder_without_a_record_says_so(job_folder, tmp_path):
+    with pytest.raises(JobFileError, match="no record yet"):
+        read_record(job_folder)
+    with pytest.raises(JobFileError, match="no such folder"):
+        read_record(tmp_path / "nowhere")
+
+
+def test_a_photo_changed_while_measuring_makes_no_record(job_folder, fake_measurement):
+    def meddle(job):
+        (job_folder / "drive" / "IMG_1.jpg").write_bytes(b"another")
+        return measure_job(job, measure=fake_measurement)
+
+    with pytest.raises(JobFileError, match="changed while the job was being measured"):
+        measure_and_record(load_job(job_folder), measure=meddle)
+    assert not (job_folder / "record.json").exists()
+
+
+def test_a_newer_record_is_refused_and_left_alone(measured, job_folder):
+    record = measured()
+    file = job_folder / "record.json"
+    raw = json.loads(file.read_bytes())
+    file.write_text(json.dumps({**raw, "schema_version": SCHEMA_VERSION + 1, "more": 1}))
+    before = file.read_bytes()
+    with pytest.raises(JobFileError, match="newer version"):
+        read_record(job_folder)
+    with pytest.raises(JobFileError, match="newer version"):
+        write_record(job_folder, record)
+    assert file.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b"", b"{", b"[]", b"\xff\xfe", b'{"schema_version": 1}', b'{"schema_version": true}', b"[" * 100_000],
+)
+def test_a_damaged_record_is_told_and_kept(measured, job_folder, content):
+    record = measured()
+    file = job_folder / "record.json"
+    file.write_bytes(content)
+    with pytest.raises(JobFileError, match=r"record\.json"):
+        read_record(job_folder)
+    write_record(job_folder, record)
+    assert read_record(job_folder) == record
+    kept = list((job_folder / "records").glob("damaged-*"))
+    assert [item.read_bytes() for item in kept] == [content]
+
+
+@pytest.mark.parametrize("code", [errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES])
+@pytest.mark.parametrize("step", ["os.fsync", "pathlib.Path.replace", "tempfile.mkstemp"])
+def test_a_record_that_cannot_be_written_leaves_the_old_one(measured, job_folder, monkeypatch, code, step):
+    first = measured()
+
+    def fail(*_, **__):
+        raise OSError(code, os.strerror(code))
+
+    with monkeypatch.context() as patched:
+        patched.setattr(step, fail)
+        with pytest.raises(JobFileError, match=os.strerror(code)):
+            measured()
+    assert read_record(job_folder) == first
+    assert all(record == first for record in read_history(job_folder))
+
+
+def test_records_do_not_follow_links_out_of_the_folder(measured, job_folder, tmp_path):
+    record = measured()
+    secret = tmp_path / "secret.json"
+    secret.write_bytes((job_folder / "record.json").read_bytes())
+    (job_folder / "record.json").unlink()
+    (job_folder / "record.json").symlink_to(secret)
+    with pytest.raises(JobFileError, match="leads out of the job folder"):
+        read_record(job_folder)
+    (job_folder / "record.json").unlink()
+    measured()
+    (job_folder / "records").symlink_to(tmp_path)
+    with pytest.raises(JobFileError, match="this is a link"):
+        write_record(job_folder, record)
+    assert len(read_history(job_folder)) == 1
+
+
+def test_every_version_of_a_record_can_be_read():
+    folder = Path(__file__).parent / "data"
+    versions = {int(file.stem.removeprefix("record-v")): file for file in folder.glob("record-v*.json")}
+    assert sorted(versions) == list(range(1, SCHEMA_VERSION + 1))
+    for version, file in versions.items():
+        raw = json.loads(file.read_bytes())
+        assert raw["schema_version"] == version
+        record = parse_record(file.read_bytes(), file.name)
+        assert record.schema_version == SCHEMA_VERSION
+        assert record.job == "job"
+        assert len(record.inputs) == 5
+        assert record.measurement.sides[0].measurement.figures["spoke_offset"].value == 2.2
