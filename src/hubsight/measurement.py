@@ -88,6 +88,76 @@ class PhotoEvidence(_Frozen):
     axis: Pixel | None = None
 
 
+class AdjustedCamera(_Frozen):
+    """The camera that the photos of a side share, as adjusted.
+
+    Attributes
+    ----------
+    focal_px, focal_u_px
+        Focal length and its standard uncertainty.
+    principal_point_px
+        Column, row.
+    distortion
+        k1 k2 p1 p2 k3 of Brown and Conrady, in OpenCV's sense.
+    """
+
+    focal_px: float
+    focal_u_px: float
+    principal_point_px: Pixel
+    distortion: tuple[float, ...]
+
+
+class PrintScale(_Frozen):
+    """Printed over nominal lengths of the target along its long (x) and short (y) side, as adjusted."""
+
+    x: float
+    x_u: float
+    y: float
+    y_u: float
+
+
+class FaceGauge(_Frozen):
+    """A gauge, seen along the hub axis; mm.
+
+    Attributes
+    ----------
+    boss
+        The boss that it is in, counted anticlockwise from that of the first gauge.
+    radius
+        Of its crossing point (radial hubs: where it leaves the flange) about the axis.
+    outward, sideways
+        Its unit direction along the boss' centreline, and to the left of that.
+    reach, length
+        From the crossing point to its end, and from its seat to its end.
+    """
+
+    boss: int
+    radius: float
+    outward: float
+    sideways: float
+    reach: float
+    length: float
+
+
+class FaceGeometry(_Frozen):
+    """The flange seen from above along its axis; mm, the axis is the origin.
+
+    Attributes
+    ----------
+    boss_outline
+        Of the first gauge's boss, its centreline along +x; the others are turned by equal steps. Empty on
+        radial hubs.
+    rim_radius
+        The flange's outside on radial hubs.
+    gauges
+        In the order stated.
+    """
+
+    boss_outline: tuple[tuple[float, float], ...] = ()
+    rim_radius: float | None = None
+    gauges: tuple[FaceGauge, ...] = ()
+
+
 class SideMeasurement(_Frozen):
     """One side of a hub, measured.
 
@@ -103,6 +173,8 @@ class SideMeasurement(_Frozen):
         Which further photo or reading would help most.
     diameter_offset_correlation
         Of flange diameter and spoke offset, which come from one adjustment.
+    camera, print_scale, face
+        As adjusted, for record and drawing.
     """
 
     name: SideName
@@ -115,3 +187,6 @@ class SideMeasurement(_Frozen):
     refusals: tuple[Refusal, ...] = ()
     photos: tuple[PhotoEvidence, ...] = ()
     diameter_offset_correlation: float | None = None
+    camera: AdjustedCamera | None = None
+    print_scale: PrintScale | None = None
+    face: FaceGeometry | None = None

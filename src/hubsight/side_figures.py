@@ -28,6 +28,7 @@ from hubsight.consistency import (
     wrong_tip,
 )
 from hubsight.evidence import photo_evidence
+from hubsight.face import adjusted_camera, adjusted_print_scale, face_geometry
 from hubsight.figures import Figure
 from hubsight.flange import (
     APPEARANCE_U_MM,
@@ -179,6 +180,16 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         ),
         refusals=() if tip is None else (tip,),
         diameter_offset_correlation=correlation,
+        camera=adjusted_camera(seen.solution),
+        print_scale=adjusted_print_scale(seen.solution),
+        face=face_geometry(
+            seen.solution,
+            seen.bosses,
+            geometry.gauges(x),
+            at_boss=which,
+            lengths=[g.length.value for g in seen.side.gauges],
+            centreline=line.angle,
+        ),
     )
 
 
