@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from hubsight.adjust.placed import placed_blocks
 from hubsight.adjust.problem import Problem, Solution
-from hubsight.adjust.sheet import FOCAL_DEPARTURE, CameraPrior, sheet_problem, uncalibrated
+from hubsight.adjust.sheet import FOCAL_DEPARTURE, CameraPrior, uncalibrated
 from hubsight.adjust.side import SideAdjustment, StatedHeights, adjust_side
 from hubsight.camera import CameraProfile, View, prior_for
 from hubsight.consistency import (
@@ -28,15 +29,20 @@ from hubsight.hub.gauge_agree import odd_one_out
 from hubsight.hub.gauge_find import lines_at_heights, segments
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.shots import Shot, take_shots
-from hubsight.side_figures import SideSeen, side_measurement
+from hubsight.sightings import (
+    FACES_ABOVE_MIDDLE_MM,
+    Sightings,
+    Stated,
+    measurement_of,
+    sheet_of,
+    stated_heights,
+    wire_only,
+)
 from hubsight.stated import Reading, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.geometry import target_geometry
-from hubsight.target.print_scale import print_scale
 
 Array = NDArray[np.float64]
 
-FACES_ABOVE_MIDDLE_MM, FACES_ABOVE_MIDDLE_U_MM = 3.6, 0.6
-"""Visible upper edges of the bosses above the flange's mid-plane (common practice, no source)."""
 SINGLE_CANDIDATES = 10
 """Lines of one photo that are looked at as possible gauges."""
 BORE_STAGGER_MM = 1.35
@@ -68,31 +74,44 @@ def measure_side(
     SideMeasurement or Refusal
         A refusal says what is wrong, in which photo, and what to do.
     """
-    taken = take_shots(side.photos, target_geometry(target.paper))
+    seen = see_side(side, target, wheel, camera_profile=camera_profile)
+    return seen if isinstance(seen, Refusal) else measurement_of(seen)
+
+
+def see_side(
+    side: StatedSide,
+    target: StatedTarget,
+    wheel: StatedWheel,
+    *,
+    camera_profile: CameraProfile | CameraPrior | None = None,
+) -> Sightings | Refusal:
+    """Look at the photos of a side and adjust what is seen; all that needs the pictures is done here.
+
+    Parameters are those of `measure_side`. `measurement_of` turns the result into figures, `corrected`
+    adjusts it anew with marks placed by hand.
+    """
+    unusable = side.corrections.unusable
+    photos = [photo for photo in side.photos if photo.name not in unusable]
+    if side.photos and not photos:
+        return Refusal(reason="every photo is marked as unusable", remedy="Add photos, or use one of them")
+    taken = take_shots(photos, target_geometry(target.paper))
     if isinstance(taken, Refusal):
         return taken
-    return _measured(*taken, _Stated(side, target, wheel, camera_profile))
+    return _seen(*taken, Stated(side, target, wheel, camera_profile))
 
 
-@dataclass(frozen=True)
-class _Stated:
-    """All that is stated of a side."""
-
-    side: StatedSide
-    target: StatedTarget
-    wheel: StatedWheel
-    camera_profile: CameraProfile | CameraPrior | None
-
-
-def _measured(
-    shots: Sequence[Shot], notes: Sequence[str], stated: _Stated, *, may_leave_out: bool = True
-) -> SideMeasurement | Refusal:
+def _seen(
+    shots: Sequence[Shot], notes: Sequence[str], stated: Stated, *, may_leave_out: bool = True
+) -> Sightings | Refusal:
     side, target = stated.side, stated.target
-    problem = _sheet(shots, target, stated.camera_profile)
-    if isinstance(problem, Refusal):
-        return problem
+    prior = _camera(shots, stated.camera_profile)
+    if isinstance(prior, Refusal):
+        return prior
+    targets = tuple(shot.sighting for shot in shots)
+    sizes = tuple((shot.photo.width, shot.photo.height) for shot in shots)
+    problem = sheet_of(targets, prior, target, sizes[0])
     sheet = problem.solve()
-    trouble = sheet_trouble(sheet, target, (shots[0].photo.width, shots[0].photo.height))
+    trouble = sheet_trouble(sheet, target, sizes[0])
     if isinstance(trouble, Refusal):
         return trouble
     odd = zoomed_photos(sheet, len(shots), FOCAL_DEPARTURE)
@@ -103,18 +122,19 @@ def _measured(
         return found
     if isinstance(found, OddPhotos):
         return _without(found, shots, notes, stated, may_leave_out=may_leave_out)
-    seen = SideSeen(
-        side=replace(side, gauges=side.gauges[: len(found.gauges)]),
-        wheel=stated.wheel,
-        adjusted=found.adjusted,
+    return Sightings(
+        stated=stated,
+        files=tuple(shot.photo.file for shot in shots),
+        sizes=sizes,
+        targets=targets,
+        prior=prior,
+        sheet=sheet,
+        heights=found.heights,
         gauges=tuple(found.gauges),
         bosses=found.bosses,
-        files=tuple(shot.photo.file for shot in shots),
-        sizes=tuple((shot.photo.width, shot.photo.height) for shot in shots),
-        sightings=tuple(shot.sighting for shot in shots),
+        adjusted=found.adjusted,
         warnings=(*notes, *trouble, *found.warnings, *_print_warnings(target)),
     )
-    return side_measurement(seen)
 
 
 @dataclass(frozen=True)
@@ -124,6 +144,7 @@ class _Hub:
     adjusted: SideAdjustment
     gauges: list[GaugeSighting]
     bosses: BossSighting
+    heights: StatedHeights
     warnings: list[str]
 
 
@@ -132,7 +153,7 @@ def _hub(
 ) -> _Hub | OddPhotos | Refusal:
     """Find gauges and bosses, adjust them with the sheet, and see whether the photos agree."""
     views = [sheet.view(k) for k in range(len(shots))]
-    heights = _heights(side, len(shots))
+    heights = stated_heights(side, len(shots))
     if isinstance(heights, Refusal):
         return heights
     pictures = [shot.picture for shot in shots]
@@ -151,9 +172,9 @@ def _hub(
             *warnings,
             "one photo does not tell how high a second gauge lies: only the first one is used",
         ]
-    adjusted = adjust_side(
-        problem, sheet, sightings, bosses, heights if len(shots) == 1 else _wire_only(heights)
-    )
+    placed = placed_blocks(side.corrections, [shot.photo.file for shot in shots], sheet, sightings)
+    heights = heights if len(shots) == 1 else wire_only(heights)
+    adjusted = adjust_side(problem, sheet, sightings, bosses, heights, placed=placed)
     odd = odd_photos(adjusted.solution, adjusted.hub_blocks, adjusted.references, len(shots))
     if odd is not None:
         odd = _odd_one_out(pictures, views) or odd
@@ -161,7 +182,7 @@ def _hub(
     # A bent gauge makes photos disagree; but one that stands out spoils the gauge's line.
     if bent is not None and (odd is None or not odd.stands_out):
         return bent
-    return _Hub(adjusted, sightings, bosses, warnings) if odd is None else odd
+    return _Hub(adjusted, sightings, bosses, heights, warnings) if odd is None else odd
 
 
 def _odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View]) -> OddPhotos | None:
@@ -171,29 +192,21 @@ def _odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View]) -
 
 
 def _without(
-    odd: OddPhotos, shots: Sequence[Shot], notes: Sequence[str], stated: _Stated, *, may_leave_out: bool
-) -> SideMeasurement | Refusal:
+    odd: OddPhotos, shots: Sequence[Shot], notes: Sequence[str], stated: Stated, *, may_leave_out: bool
+) -> Sightings | Refusal:
     """Measure once more without one photo that does not fit, if enough are left; else refuse."""
     files = [shot.photo.file for shot in shots]
     if not may_leave_out or len(odd.photos) > 1 or len(shots) < ENOUGH_WITHOUT:
         return odd.refusal(files)
     left = [shot for k, shot in enumerate(shots) if k not in odd.photos]
-    return _measured(left, [*notes, odd.note(files)], stated, may_leave_out=False)
+    return _seen(left, [*notes, odd.note(files)], stated, may_leave_out=False)
 
 
-def _sheet(
-    shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile | CameraPrior | None
-) -> Problem | Refusal:
+def _camera(shots: Sequence[Shot], profile: CameraProfile | CameraPrior | None) -> CameraPrior | Refusal:
     width, height = shots[0].photo.width, shots[0].photo.height
     focal = shots[0].photo.focal_prior_px
     prior = profile or uncalibrated(width, height, None if focal is None else Reading(focal.value, focal.u))
-    if isinstance(prior, CameraProfile):
-        known = prior_for(prior, [shot.photo for shot in shots])
-        if isinstance(known, Refusal):
-            return known
-        prior = known
-    scales = (print_scale(target.bar_x), print_scale(target.bar_y))
-    return sheet_problem([shot.sighting for shot in shots], prior, scales, max(width, height))
+    return prior_for(prior, [shot.photo for shot in shots]) if isinstance(prior, CameraProfile) else prior
 
 
 def _print_warnings(target: StatedTarget) -> list[str]:
@@ -203,31 +216,6 @@ def _print_warnings(target: StatedTarget) -> list[str]:
             "measure both bars with a caliper"
         ]
     return []
-
-
-def _heights(side: StatedSide, photos: int) -> StatedHeights | Refusal:
-    heights = StatedHeights(
-        None
-        if side.flange_height is None
-        else Reading(
-            side.flange_height.value + FACES_ABOVE_MIDDLE_MM,
-            float(np.hypot(side.flange_height.u, FACES_ABOVE_MIDDLE_U_MM)),
-        ),
-        side.gauge_height_at_boss if len(side.gauges) == 1 or photos == 1 else None,
-        side.gauge_height_at_end if len(side.gauges) == 1 or photos == 1 else None,
-    )
-    if photos == 1 and (heights.gauge_at_boss is None or heights.gauge_at_end is None):
-        return Refusal(
-            reason="one photo alone does not tell how high the gauge lies",
-            remedy="Add three photos from around the hub, or measure and state the wire's height above "
-            "the paper at the boss and at its far end",
-        )
-    return heights
-
-
-def _wire_only(heights: StatedHeights) -> StatedHeights:
-    """With several photos the faces' height is seen better than it can be stated."""
-    return StatedHeights(None, heights.gauge_at_boss, heights.gauge_at_end)
 
 
 def _gauges(

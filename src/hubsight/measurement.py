@@ -6,8 +6,22 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from hubsight.corrections import Pixel
 from hubsight.figures import Figure
 from hubsight.stated import SideName
+
+__all__ = [
+    "AdjustedCamera",
+    "FaceGauge",
+    "FaceGeometry",
+    "FigureName",
+    "PhotoEvidence",
+    "Pixel",
+    "PrintScale",
+    "Refusal",
+    "SaddleEvidence",
+    "SideMeasurement",
+]
 
 FigureName = Literal[
     "flange_diameter",
@@ -18,9 +32,6 @@ FigureName = Literal[
     "reach",
     "flange_height",
 ]
-
-Pixel = tuple[float, float]
-"""Column, row; pixel centres are integers, in the array as stored, before EXIF rotation."""
 
 
 class _Frozen(BaseModel):
@@ -175,6 +186,8 @@ class SideMeasurement(_Frozen):
         Of flange diameter and spoke offset, which come from one adjustment.
     camera, print_scale, face
         As adjusted, for record and drawing.
+    placed_by_hand
+        What a person placed or left out, one sentence each.
     """
 
     name: SideName
@@ -190,3 +203,4 @@ class SideMeasurement(_Frozen):
     camera: AdjustedCamera | None = None
     print_scale: PrintScale | None = None
     face: FaceGeometry | None = None
+    placed_by_hand: tuple[str, ...] = ()

@@ -18,6 +18,7 @@ from hubsight.adjust.centreline import (
     Opinion,
     weigh,
 )
+from hubsight.adjust.placed import NOTHING_PLACED, PlacedOnBoss
 from hubsight.adjust.problem import Solution
 from hubsight.adjust.side import SideAdjustment
 from hubsight.consistency import (
@@ -27,6 +28,7 @@ from hubsight.consistency import (
     without_end,
     wrong_tip,
 )
+from hubsight.corrections import PLACED
 from hubsight.evidence import photo_evidence
 from hubsight.face import adjusted_camera, adjusted_print_scale, face_geometry
 from hubsight.figures import Figure
@@ -100,6 +102,7 @@ class SideSeen:
     sizes: tuple[tuple[int, int], ...]
     sightings: tuple[TargetSighting, ...]
     warnings: tuple[str, ...]
+    placed: PlacedOnBoss = NOTHING_PLACED
 
     @property
     def solution(self) -> Solution:
@@ -274,7 +277,7 @@ def _centreline(seen: SideSeen, draft: _Geometry) -> Centreline:
         gap = [(lengths[0] - g[0].reach) - (lengths[1] - g[1].reach) for g in (first, second)]
         slope = (gap[1] - gap[0]) / 0.02
         pair = Opinion(outline - 0.01 - gap[0] / slope, PAIR_SIGMA_MM / abs(slope))
-    return weigh(shape, radius, opinion, pair)
+    return weigh(shape, radius, opinion, pair, placed_u=seen.placed.centreline_rad)
 
 
 def _direction_opinion(seen: SideSeen, gauge: GaugeGeometry, angle: float) -> Opinion:
@@ -478,21 +481,26 @@ def _width_figures(
         mean = np.mean(both, axis=0)
         return float(mean[0]) + FACE_INSET_MM, float(mean[1]) + FACE_INSET_MM
 
+    placed = seen.placed.along([g.sideways for g in geometry.gauges(solution.x)])
     inset = ("rounding of the faces", FACE_INSET_U_MM)
     lopsided = ("lopsided bosses", SHAPE_DOUBT_U_MM * doubt)
     width = Model(
         lambda x: sum(faces(x)),
-        (("rounding of the faces", 1.8 * FACE_INSET_U_MM), ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt)),
+        (
+            ("rounding of the faces", 1.8 * FACE_INSET_U_MM),
+            ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt),
+            (PLACED, placed.width),
+        ),
         "faces of the mean boss",
     )
     protrusion = Model(
         lambda x: reach.function(x) - faces(x)[0],
-        (*reach.extra[:2], inset, lopsided),
+        (*reach.extra[:2], inset, lopsided, (PLACED, placed.ahead)),
         "end and face of the boss",
     )
     by_width = Model(
         lambda x: length - reach.function(x) + (faces(x)[0] - faces(x)[1]) / 2,
-        (*reach.extra[:2], inset, lopsided, ("gauge length", length_u)),
+        (*reach.extra[:2], inset, lopsided, ("gauge length", length_u), (PLACED, placed.width / 2)),
         "gauge length minus protrusion minus half the boss width",
     )
     return {

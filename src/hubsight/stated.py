@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+from hubsight.corrections import NO_CORRECTIONS, Corrections
+
 CHECK_BAR_NOMINAL_MM = 120.0
 """Distance of a check bar's two ticks on a print at 100 %."""
 
@@ -91,6 +93,8 @@ class StatedSide:
     block_thickness: float = 0.0
     caliper: dict[str, Reading] = field(default_factory=dict)
     """Caliper readings to compare with, by figure name."""
+    corrections: Corrections = NO_CORRECTIONS
+    """What was put right by hand in these photos."""
 
 
 @dataclass(frozen=True)

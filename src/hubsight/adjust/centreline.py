@@ -73,7 +73,14 @@ def outline_doubt(shape: BossShape, radius: float) -> float:
     return float(LEAST_DOUBT + (0.98 - LEAST_DOUBT) * seen)
 
 
-def weigh(shape: BossShape, radius: float, gauge: Opinion | None, pair: Opinion | None = None) -> Centreline:
+def weigh(
+    shape: BossShape,
+    radius: float,
+    gauge: Opinion | None,
+    pair: Opinion | None = None,
+    *,
+    placed_u: float = 0.0,
+) -> Centreline:
     """Weigh outline, gauge's direction and, if there are two in one boss, the gauges' agreement.
 
     Parameters
@@ -86,6 +93,8 @@ def weigh(shape: BossShape, radius: float, gauge: Opinion | None, pair: Opinion 
         Centreline that the gauges' directions imply.
     pair
         Centreline on which the offsets of a boss' two gauges agree.
+    placed_u
+        Standard uncertainty with which the outline's centreline was placed by hand, rad.
 
     Notes
     -----
@@ -97,7 +106,9 @@ def weigh(shape: BossShape, radius: float, gauge: Opinion | None, pair: Opinion 
     others = [o for o in (gauge, pair) if o is not None]
     means, variances, weights = [], [], []
     for probability, sigma in ((1 - doubt, SYMMETRIC_SIGMA_MM), (doubt, ASYMMETRIC_SIGMA_MM)):
-        mean, variance, likelihood = _combine([Opinion(outline, sigma / radius), *others])
+        mean, variance, likelihood = _combine(
+            [Opinion(outline, float(np.hypot(sigma / radius, placed_u))), *others]
+        )
         means.append(mean)
         variances.append(variance)
         weights.append(probability * likelihood)

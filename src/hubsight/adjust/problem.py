@@ -12,6 +12,7 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
 from hubsight.camera import View
 
@@ -166,6 +167,11 @@ class Problem:
         rescale
             Estimate each class' variance factor from its residuals.
         """
+        # Threads gain nothing on matrices this small, and cost a hundredfold when they wait for a busy core.
+        with threadpool_limits(limits=1, user_api="blas"):
+            return self._solve(robust, rescale)
+
+    def _solve(self, robust: bool, rescale: bool) -> Solution:
         x = self.start.copy()
         factors = {block.kind: 1.0 for block in self.blocks}
         prior_j, prior_r0 = self._prior_rows()

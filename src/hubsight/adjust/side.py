@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from hubsight.adjust.blocks import GaugeAxisBlock, GaugeEndBlock, gauge_line
 from hubsight.adjust.motion import HubBlock
 from hubsight.adjust.pattern import PatternBlock
-from hubsight.adjust.problem import Problem, Solution
+from hubsight.adjust.placed import contradicting, outvoted
+from hubsight.adjust.problem import Block, Problem, Solution
 from hubsight.hub.boss_pattern import TILT_PRIOR
 from hubsight.hub.bosses import BossSighting
 from hubsight.hub.gauge import GaugeSighting
@@ -38,12 +39,16 @@ class StatedHeights:
 class SideAdjustment:
     """The solution, with the gauges' reference directions in the order of ``gauge0``, ``gauge1``.
 
-    ``hub_blocks`` are its observations of gauges and bosses.
+    ``hub_blocks`` are its observations of gauges and bosses. In the photos ``set_aside`` something that was
+    seen contradicts what was placed by hand elsewhere; in those ``outvoted`` a placed mark goes with nothing
+    else.
     """
 
     solution: Solution
     references: tuple[Array, ...]
     hub_blocks: tuple[HubBlock, ...] = ()
+    set_aside: tuple[int, ...] = ()
+    outvoted: tuple[int, ...] = ()
 
 
 def adjust_side(
@@ -52,6 +57,8 @@ def adjust_side(
     gauges: Sequence[GaugeSighting],
     bosses: BossSighting,
     heights: StatedHeights,
+    *,
+    placed: Sequence[HubBlock] = (),
 ) -> SideAdjustment:
     """Adjust sheet, gauges and bosses in one.
 
@@ -65,6 +72,8 @@ def adjust_side(
         What was seen of the hub.
     heights
         What the user states.
+    placed
+        What was placed by hand: it takes the place of what was seen of the same thing in the same photo.
     """
     problem.start[: len(start.x)] = start.x
     references = []
@@ -75,8 +84,27 @@ def adjust_side(
         _add_gauge(problem, f"gauge{k}", reference, gauge)
         _add_heights(problem, where, reference, gauge, heights)
     _add_pattern(problem, start, bosses, heights)
+    problem.blocks = [b for b in problem.blocks if not any(_same_thing(b, p) for p in placed)] + [*placed]
+    set_aside = contradicting(problem, placed)
+    problem.blocks = [b for b in problem.blocks if not any(b is s for s in set_aside)]
     hub = tuple(b for b in problem.blocks if isinstance(b, GaugeAxisBlock | GaugeEndBlock | PatternBlock))
-    return SideAdjustment(problem.solve(), tuple(references), hub)
+    solution = problem.solve()
+    return SideAdjustment(
+        solution,
+        tuple(references),
+        hub,
+        tuple(sorted({b.photo for b in set_aside})),
+        tuple(outvoted(solution, problem.blocks)),
+    )
+
+
+def _same_thing(seen: Block, placed: HubBlock) -> bool:
+    """Tell whether both observe the same thing in the same photo."""
+    return (
+        isinstance(seen, GaugeAxisBlock | GaugeEndBlock)
+        and type(seen) is type(placed)
+        and (seen.photo, seen.gauge) == (placed.photo, getattr(placed, "gauge", None))
+    )
 
 
 def _add_gauge(problem: Problem, name: str, reference: Array, gauge: GaugeSighting) -> None:

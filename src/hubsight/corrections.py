@@ -1,0 +1,98 @@
+"""What a person put right in the photos of one side: placed marks and photos that cannot be used.
+
+Pixels are those of the array as stored, like all pixels here; each mark carries the standard uncertainty with
+which it was placed. The adjustment takes the marks in place of what the detector saw.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Pixel = tuple[float, float]
+"""Column, row; pixel centres are integers, in the array as stored, before EXIF rotation."""
+
+PLACED = "placed by hand"
+"""Name of the marks' share in every figure's budget."""
+
+LEAST_PLACED_PX = 1.0
+"""Standard uncertainty of a mark placed at full resolution (common practice, no source)."""
+PLACED_SCREEN_PX = 1.5
+"""The same on the screen: how well a finger on a mouse places a mark (common practice, no source)."""
+
+_PlacedPx = Annotated[float, Field(ge=LEAST_PLACED_PX, le=200)]
+_Name = Annotated[str, Field(min_length=1, max_length=255)]
+_Gauge = Annotated[int, Field(ge=0, le=1)]
+
+
+class _Frozen(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class PlacedEnd(_Frozen):
+    """The outline of a gauge's far end, where it crosses the axis."""
+
+    photo: _Name
+    gauge: _Gauge = 0
+    pixel: Pixel
+    u_px: _PlacedPx
+
+
+class PlacedAxis(_Frozen):
+    """Two points of a gauge's axis, far apart."""
+
+    photo: _Name
+    gauge: _Gauge = 0
+    pixels: tuple[Pixel, Pixel]
+    u_px: _PlacedPx
+
+
+class PlacedFace(_Frozen):
+    """A point of the upper edge of a boss' face; the boss and the face are the nearest ones."""
+
+    photo: _Name
+    pixel: Pixel
+    u_px: _PlacedPx
+
+
+class PlacedCentreline(_Frozen):
+    """A point of a boss' centreline, at the height of its upper face; the boss is the nearest one."""
+
+    photo: _Name
+    pixel: Pixel
+    u_px: _PlacedPx
+
+
+class Corrections(_Frozen):
+    """All that a person put right in one side's photos, by the photos' file names."""
+
+    ends: tuple[PlacedEnd, ...] = ()
+    axes: tuple[PlacedAxis, ...] = ()
+    faces: tuple[PlacedFace, ...] = ()
+    centrelines: tuple[PlacedCentreline, ...] = ()
+    unusable: tuple[_Name, ...] = ()
+
+    def sentences(self, files: tuple[str, ...]) -> tuple[str, ...]:
+        """Say what was placed by hand in the photos ``files``, and which photos were marked unusable."""
+        named = (
+            ("the gauge's end", self.ends),
+            ("the gauge's axis", self.axes),
+            ("a boss face", self.faces),
+            ("a boss centreline", self.centrelines),
+        )
+        placed = [
+            f"{mark.photo}: {what} was {PLACED}"
+            for what, marks in named
+            for mark in marks
+            if mark.photo in files
+        ]
+        return (*placed, *(f"{photo} was marked as unusable" for photo in self.unusable))
+
+
+NO_CORRECTIONS = Corrections()
+
+
+def placed_u_px(scale: float) -> float:
+    """Return the standard uncertainty of a mark placed where a photo's pixel is ``scale`` screen pixels."""
+    return float(max(LEAST_PLACED_PX, PLACED_SCREEN_PX / max(scale, 1e-3)))

@@ -1,0 +1,228 @@
+"""What was seen of a side, free of its pictures: turned into figures, and adjusted anew with corrections."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.adjust.placed import NOTHING_PLACED, placed_blocks, placed_shape
+from hubsight.adjust.problem import Problem, Solution
+from hubsight.adjust.sheet import CameraPrior, sheet_problem
+from hubsight.adjust.side import SideAdjustment, StatedHeights, adjust_side
+from hubsight.camera import CameraProfile
+from hubsight.consistency import bent_gauge, odd_photos
+from hubsight.corrections import Corrections
+from hubsight.hub.boss_pattern import Matches
+from hubsight.hub.bosses import BossSighting
+from hubsight.hub.gauge import GaugeSighting
+from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.side_figures import SideSeen, side_measurement
+from hubsight.stated import Reading, StatedSide, StatedTarget, StatedWheel
+from hubsight.target.find import TargetSighting
+from hubsight.target.print_scale import print_scale
+
+Array = NDArray[np.float64]
+
+FACES_ABOVE_MIDDLE_MM, FACES_ABOVE_MIDDLE_U_MM = 3.6, 0.6
+"""Visible upper edges of the bosses above the flange's mid-plane (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Stated:
+    """All that is stated of a side."""
+
+    side: StatedSide
+    target: StatedTarget
+    wheel: StatedWheel
+    camera_profile: CameraProfile | CameraPrior | None
+
+
+@dataclass(frozen=True)
+class Sightings:
+    """What was seen of a side in the photos that are used, adjusted; the pictures are no longer needed.
+
+    Attributes
+    ----------
+    stated
+        What is stated, corrections included.
+    files, sizes, targets
+        Per photo its name, its size as stored and its target.
+    prior
+        Of the camera.
+    sheet
+        The adjustment of the sheet alone, from which the hub was sighted.
+    heights
+        As they enter the adjustment.
+    gauges, bosses
+        As the detector saw them.
+    adjusted
+        Everything in one adjustment.
+    warnings
+        So far.
+    """
+
+    stated: Stated
+    files: tuple[str, ...]
+    sizes: tuple[tuple[int, int], ...]
+    targets: tuple[TargetSighting, ...]
+    prior: CameraPrior
+    sheet: Solution
+    heights: StatedHeights
+    gauges: tuple[GaugeSighting, ...]
+    bosses: BossSighting
+    adjusted: SideAdjustment
+    warnings: tuple[str, ...]
+
+
+def measurement_of(seen: Sightings) -> SideMeasurement | Refusal:
+    """Turn what was seen of a side into its figures."""
+    side, shape = seen.stated.side, seen.bosses.shape
+    bosses, placed = seen.bosses, NOTHING_PLACED
+    if shape is not None:
+        count, solution = bosses.pose.count, seen.adjusted.solution
+        shape, placed = placed_shape(side.corrections, seen.files, solution, shape, count)
+        bosses = replace(bosses, shape=shape)
+    measured = side_measurement(
+        SideSeen(
+            side=replace(side, gauges=side.gauges[: len(seen.gauges)]),
+            wheel=seen.stated.wheel,
+            adjusted=seen.adjusted,
+            gauges=seen.gauges,
+            bosses=bosses,
+            files=seen.files,
+            sizes=seen.sizes,
+            sightings=seen.targets,
+            warnings=(*seen.warnings, *_placed_warnings(seen)),
+            placed=placed,
+        )
+    )
+    if isinstance(measured, Refusal):
+        return measured
+    return measured.model_copy(update={"placed_by_hand": side.corrections.sentences(seen.files)})
+
+
+def corrected(seen: Sightings, corrections: Corrections) -> Sightings | Refusal:
+    """Adjust what was seen once more with other corrections, without looking at the pictures again.
+
+    Parameters
+    ----------
+    seen
+        Of the side; its photos marked as unusable stay away.
+    corrections
+        All that was put right, in place of the corrections so far. The mean boss stays as it was seen in all
+        photos, those now marked as unusable included: `see_side` looks anew.
+    """
+    keep = [k for k, file in enumerate(seen.files) if file not in corrections.unusable]
+    if not keep:
+        return Refusal(reason="every photo is marked as unusable", remedy="Add photos, or use one of them")
+    stated = replace(seen.stated, side=replace(seen.stated.side, corrections=corrections))
+    seen = replace(only_photos(seen, keep), stated=stated)
+    heights = stated_heights(stated.side, len(keep))
+    if isinstance(heights, Refusal):
+        return heights
+    seen = replace(seen, heights=heights if len(keep) == 1 else wire_only(heights))
+    problem = sheet_of(seen.targets, seen.prior, stated.target, seen.sizes[0])
+    placed = placed_blocks(corrections, seen.files, seen.sheet, seen.gauges)
+    adjusted = adjust_side(problem, seen.sheet, seen.gauges, seen.bosses, seen.heights, placed=placed)
+    odd = odd_photos(adjusted.solution, adjusted.hub_blocks, adjusted.references, len(keep))
+    bent = bent_gauge(adjusted.solution, adjusted.hub_blocks, adjusted.references, seen.gauges)
+    if bent is not None:
+        return bent
+    return replace(seen, adjusted=adjusted) if odd is None else odd.refusal(seen.files)
+
+
+def _placed_warnings(seen: Sightings) -> list[str]:
+    """Say where photos and placed marks contradict each other."""
+    aside, outvoted = (
+        [seen.files[k] for k in photos] for photos in (seen.adjusted.set_aside, seen.adjusted.outvoted)
+    )
+    return [
+        *(
+            f"{file}: what the program saw of the gauge contradicts what was placed by hand, and was left out"
+            for file in aside
+        ),
+        *(
+            f"{file}: what was placed by hand does not go with the other photos; look at it again"
+            for file in outvoted
+        ),
+    ]
+
+
+T = TypeVar("T")
+
+
+def _some(values: Sequence[T], keep: Sequence[int]) -> tuple[T, ...]:
+    return tuple(values[k] for k in keep)
+
+
+def only_photos(seen: Sightings, keep: Sequence[int]) -> Sightings:
+    """Leave out photos, as if they had not been there when the adjustment began; ``keep`` counts from 0."""
+    if list(keep) == list(range(len(seen.files))):
+        return seen
+
+    matches = seen.bosses.matches
+    own = np.isin(matches.photo, keep)
+    renumbered = np.searchsorted(np.array(keep), matches.photo[own])
+    matches = Matches(renumbered, matches.boss[own], matches.shift[own], matches.quality[own])
+    gauges = tuple(
+        replace(g, line=replace(g.line, axes=_some(g.line.axes, keep)), ends=_some(g.ends, keep))
+        for g in seen.gauges
+    )
+    return replace(
+        seen,
+        files=_some(seen.files, keep),
+        sizes=_some(seen.sizes, keep),
+        targets=_some(seen.targets, keep),
+        sheet=_sheet_without(seen, keep),
+        gauges=gauges,
+        bosses=replace(seen.bosses, matches=matches),
+    )
+
+
+def _sheet_without(seen: Sightings, keep: Sequence[int]) -> Solution:
+    """Return the sheet's solution of some photos, each where it was when the hub was sighted."""
+    old = seen.sheet
+    layout = sheet_of([seen.targets[k] for k in keep], seen.prior, seen.stated.target, seen.sizes[0]).layout
+    names = {f"photo{new}": f"photo{k}" for new, k in enumerate(keep)}
+    index = np.concatenate([np.arange(old.x.size)[old.layout[names.get(n, n)]] for n in layout.names])
+    return replace(
+        old, layout=layout, x=old.x[index], covariance=old.covariance[np.ix_(index, index)], parts={}
+    )
+
+
+def sheet_of(
+    targets: Sequence[TargetSighting], prior: CameraPrior, target: StatedTarget, size: tuple[int, int]
+) -> Problem:
+    """Set up the adjustment of the sheet alone, see `sheet_problem`; ``size`` is that of the photos, px."""
+    scales = (print_scale(target.bar_x), print_scale(target.bar_y))
+    return sheet_problem(targets, prior, scales, max(size))
+
+
+def stated_heights(side: StatedSide, photos: int) -> StatedHeights | Refusal:
+    """Return the heights as stated; one photo alone is refused without those of the wire."""
+    heights = StatedHeights(
+        None
+        if side.flange_height is None
+        else Reading(
+            side.flange_height.value + FACES_ABOVE_MIDDLE_MM,
+            float(np.hypot(side.flange_height.u, FACES_ABOVE_MIDDLE_U_MM)),
+        ),
+        side.gauge_height_at_boss if len(side.gauges) == 1 or photos == 1 else None,
+        side.gauge_height_at_end if len(side.gauges) == 1 or photos == 1 else None,
+    )
+    if photos == 1 and (heights.gauge_at_boss is None or heights.gauge_at_end is None):
+        return Refusal(
+            reason="one photo alone does not tell how high the gauge lies",
+            remedy="Add three photos from around the hub, or measure and state the wire's height above "
+            "the paper at the boss and at its far end",
+        )
+    return heights
+
+
+def wire_only(heights: StatedHeights) -> StatedHeights:
+    """With several photos the faces' height is seen better than it can be stated."""
+    return StatedHeights(None, heights.gauge_at_boss, heights.gauge_at_end)
