@@ -36,6 +36,8 @@ from hubsight.record import (
     read_record,
     write_record,
 )
+from hubsight.record.history import RecordChange, record_changes
+from hubsight.record.verify import Verification, verify_job
 from hubsight.report import render_report
 
 __all__ = [
@@ -45,8 +47,10 @@ __all__ = [
     "JobFileError",
     "JobMeasurement",
     "Record",
+    "RecordChange",
     "Refusal",
     "SideMeasurement",
+    "Verification",
     "load_job",
     "make_record",
     "measure_and_record",
@@ -55,7 +59,9 @@ __all__ = [
     "read_history",
     "read_inputs",
     "read_record",
+    "record_changes",
     "render_report",
+    "verify_job",
     "write_overlays",
     "write_record",
 ]

@@ -13,17 +13,6 @@ from hubsight.record.migrate import parse_record
 from hubsight.record.model import SCHEMA_VERSION
 
 
-@pytest.fixture
-def measured(job_folder, fake_measurement):
-    """Measure and record the job with a fake measurement."""
-
-    def run():
-        job = load_job(job_folder)
-        return measure_and_record(job, measure=lambda job: measure_job(job, measure=fake_measurement))
-
-    return run
-
-
 def test_a_record_reads_back_as_it_was_written(measured, job_folder):
     record = measured()
     assert read_record(job_folder) == record

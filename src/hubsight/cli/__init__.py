@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from hubsight.cli import calibrate, demo, measure, start, target
+from hubsight.cli import calibrate, demo, history, measure, report, start, target, verify
 from hubsight.job.measure import software
 
 app = typer.Typer(
@@ -35,5 +35,16 @@ def _main(
     """Measure straight-pull bicycle hubs from photographs on a printed scale target."""
 
 
-for _command in (demo.demo, target.target, start.start, measure.measure, calibrate.calibrate):
+_COMMANDS = (
+    demo.demo,
+    target.target,
+    start.start,
+    measure.measure,
+    report.report,
+    history.history,
+    verify.verify,
+    calibrate.calibrate,
+)
+
+for _command in _COMMANDS:
     app.command()(_command)

@@ -1,0 +1,35 @@
+"""``hubsight report``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from hubsight.cli.common import bad, bad_input
+from hubsight.files import write_atomically
+from hubsight.record import read_record
+from hubsight.report import render_report
+
+REPORT_FILE = "report.html"
+
+
+def report(
+    job: Annotated[Path, typer.Argument(help="The job's folder.", metavar="JOB", show_default=False)],
+    out: Annotated[
+        Path | None, typer.Option(help=f"File to write; {REPORT_FILE} in the job's folder if not given.")
+    ] = None,
+) -> None:
+    """Write the job's report: one HTML page to read, print or send. It is made from the record."""
+    with bad_input():
+        record = read_record(job)
+        folder = job if job.is_dir() else job.parent
+        file = out or folder / REPORT_FILE
+        page = render_report(record, folder)
+        try:
+            write_atomically(file, page.encode())
+        except OSError as error:
+            what = f"the report cannot be written there ({error.strerror})"
+            raise bad(str(file), what, "Name another file with --out") from error
+    typer.echo(f"{file} written. It opens in any browser, and prints from there.")
