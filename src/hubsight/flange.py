@@ -22,8 +22,10 @@ END_SHAPE_U_MM = 0.03
 """The cut's rounded rim (found on rendered gauges)."""
 APPEARANCE_U_MM = 0.035
 """Light and shade on the bosses shift the pattern's centre (found on rendered hubs)."""
-FACE_INSET_MM, FACE_INSET_U_MM = 0.04, 0.11
-"""The visible edge lies on the rounding, inside the face (found on rendered hubs)."""
+RIM_INSET_MM, RIM_INSET_U_MM = 0.04, 0.055
+"""The visible rim of a radial flange lies on the rounding, inside it (found on rendered hubs)."""
+FACE_U_MM, WIDTH_U_MM = 0.10, 0.17
+"""A boss' face at the bore against its upper edge, and both faces together (found on rendered hubs)."""
 COVERAGE = 1.96
 """Standard uncertainties to a 95 % limit."""
 

@@ -35,10 +35,12 @@ from hubsight.figures import Figure
 from hubsight.flange import (
     APPEARANCE_U_MM,
     END_SHAPE_U_MM,
-    FACE_INSET_MM,
-    FACE_INSET_U_MM,
+    FACE_U_MM,
     PLAY_U_MM,
+    RIM_INSET_MM,
+    RIM_INSET_U_MM,
     SEATING_U_MM,
+    WIDTH_U_MM,
     GaugeGeometry,
     Model,
     figure,
@@ -126,7 +128,7 @@ class _Geometry:
         for k, boss in enumerate(self.bosses):
             end, direction = gauge_of(solution, x, f"gauge{k}", self.seen.adjusted.references[k])
             if bosses.kind == "radial":
-                out.append(gauge_on_rim(end, direction, pattern, (bosses.rim_radius or 0.0) + FACE_INSET_MM))
+                out.append(gauge_on_rim(end, direction, pattern, (bosses.rim_radius or 0.0) + RIM_INSET_MM))
             else:
                 own = self.angle if angle is None else angle
                 at = pattern[6] + own + 2 * np.pi * boss / bosses.pose.count
@@ -372,7 +374,7 @@ def _figures(
     if len(seen.files) == 1:
         look = ONE_PHOTO_LOOK_U_MM
     centre = ("look of the bosses", look)
-    rim = ("rounding of the rim", FACE_INSET_U_MM / 2 if radial else 0.0)
+    rim = ("rounding of the rim", RIM_INSET_U_MM if radial else 0.0)
     seating = ("seating", SEATING_U_MM / np.sqrt(n))
     play = ("play in the bore", PLAY_U_MM / np.sqrt(n))
     axis = "boss centreline"
@@ -391,7 +393,7 @@ def _figures(
         how,
     )
     if radial:
-        diameter = Model(lambda _: 2 * ((seen.bosses.rim_radius or 0.0) + FACE_INSET_MM), diameter.extra, how)
+        diameter = Model(lambda _: 2 * ((seen.bosses.rim_radius or 0.0) + RIM_INSET_MM), diameter.extra, how)
     out: dict[FigureName, Figure] = {
         "flange_diameter": figure(diameter, solution, names),
         "spoke_offset": figure(offset, solution, names, offset_warnings),
@@ -479,15 +481,15 @@ def _width_figures(
             ahead, behind = width_along(shape, x0 - t * out, out, side)
             both.append((ahead - t, behind + t))
         mean = np.mean(both, axis=0)
-        return float(mean[0]) + FACE_INSET_MM, float(mean[1]) + FACE_INSET_MM
+        return float(mean[0]), float(mean[1])
 
     placed = seen.placed.along([g.sideways for g in geometry.gauges(solution.x)])
-    inset = ("rounding of the faces", FACE_INSET_U_MM)
+    inset = ("rounding of the faces", FACE_U_MM)
     lopsided = ("lopsided bosses", SHAPE_DOUBT_U_MM * doubt)
     width = Model(
         lambda x: sum(faces(x)),
         (
-            ("rounding of the faces", 1.8 * FACE_INSET_U_MM),
+            ("rounding of the faces", WIDTH_U_MM),
             ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt),
             (PLACED, placed.width),
         ),
@@ -520,7 +522,7 @@ def _correlation(seen: SideSeen, geometry: _Geometry, figures: dict[FigureName, 
     d, o = figures["flange_diameter"], figures["spoke_offset"]
     if seen.bosses.kind == "radial":
         # The rim's place moves half the diameter and the reach alike.
-        shared = 2 * (FACE_INSET_U_MM / 2) ** 2
+        shared = 2 * RIM_INSET_U_MM**2
         return float(np.clip(shared / (d.u * o.u), -1, 1))
     by_d = gradient(lambda x: float(np.mean([2 * g.radius for g in geometry.gauges(x)])), solution.x, mask)
     by_o = gradient(lambda x: -float(np.mean([g.reach for g in geometry.gauges(x)])), solution.x, mask)

@@ -29,13 +29,24 @@ MATCH_BIAS_MM, MATCH_SCATTER_MM = 0.02, 0.03
 POLAR_PHASE_RAD = np.radians(0.4)
 
 
-def boss_outline(k, *, skew=0.0):
-    """Corners (4, 3) of a boss' upper face; ``skew`` shears it sideways, mm per mm outward."""
+def boss_outline(k, *, skew=0.0, inset=0.0, below=0.0):
+    """Corners (4, 3) of a boss' upper face, or of a section ``below`` it whose sides stand ``inset`` back.
+
+    ``skew`` shears it sideways, mm per mm outward.
+    """
     a = PHASE + 2 * np.pi * k / COUNT
     out, left = np.array([np.cos(a), np.sin(a)]), np.array([-np.sin(a), np.cos(a)])
-    corners = [(BOSS_IN, -1), (BOSS_OUT, -1), (BOSS_OUT, 1), (BOSS_IN, 1)]
-    flat = [CENTRE + (RADIUS + x) * out + (s * HALF_WIDTH + skew * x) * left for x, s in corners]
-    return np.column_stack([flat, np.full(4, FACE_HEIGHT)])
+    corners = [(BOSS_IN, -1), (BOSS_OUT - inset, -1), (BOSS_OUT - inset, 1), (BOSS_IN, 1)]
+    flat = [CENTRE + (RADIUS + x) * out + (s * (HALF_WIDTH - inset) + skew * x) * left for x, s in corners]
+    return np.column_stack([flat, np.full(4, FACE_HEIGHT - below)])
+
+
+def rounded_boss(k, rounding):
+    """Points whose convex hull is a boss with a rounded upper edge (a quarter circle), upright below it."""
+    angles = np.linspace(0, np.pi / 2, 10)
+    return np.concatenate(
+        [boss_outline(k, inset=rounding * (1 - np.sin(a)), below=rounding * (1 - np.cos(a))) for a in angles]
+    )
 
 
 def gauge():
@@ -49,7 +60,7 @@ def gauge():
     return crossing + (LENGTH + 4.0) * direction, direction
 
 
-def draw(view, *, seed=0, skew=0.0):
+def draw(view, *, seed=0, skew=0.0, rounding=0.0):
     picture = Picture(view)
     end, direction = gauge()
     disc = np.linspace(0, 2 * np.pi, 200, endpoint=False)
@@ -59,16 +70,20 @@ def draw(view, *, seed=0, skew=0.0):
     picture.fill(flange, WELL)
     picture.fill(rod(end, direction, LENGTH, DIAMETER), HUB)
     for k in range(COUNT):
-        picture.fill(boss_outline(k, skew=skew), FACE)
+        picture.fill(rounded_boss(k, rounding) if rounding else boss_outline(k, skew=skew), FACE)
     return picture.developed(seed=seed)
+
+
+def see(**drawn):
+    own = views()
+    pictures = [draw(v, seed=k, **drawn) for k, v in enumerate(own)]
+    gauges, _ = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))])
+    return see_bosses(pictures, own, gauges)
 
 
 @pytest.fixture(scope="module")
 def seen():
-    own = views()
-    pictures = [draw(v, seed=k) for k, v in enumerate(own)]
-    gauges, _ = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))])
-    return see_bosses(pictures, own, gauges)
+    return see()
 
 
 def phase_error(angle):
@@ -92,6 +107,13 @@ def test_the_faces_lie_where_they_were_drawn(seen):
     ahead, behind = width_along(seen.shape, RADIUS - seen.pose.radius, 0.0, 1.0)
     assert ahead + behind == pytest.approx(2 * HALF_WIDTH, abs=2 * FACE_BIAS_MM)
     assert ahead - behind == pytest.approx(-2 * RADIUS * turn, abs=2 * FACE_BIAS_MM)
+
+
+@pytest.mark.parametrize("rounding", [0.4, 0.9, 1.2])
+def test_rounded_edges_do_not_make_a_boss_narrower(rounding):
+    seen = see(rounding=rounding)
+    ahead, behind = width_along(seen.shape, RADIUS - seen.pose.radius, 0.0, 1.0)
+    assert ahead + behind == pytest.approx(2 * HALF_WIDTH, abs=2 * FACE_BIAS_MM)
 
 
 def polar_map(count, phase, noise, seed):

@@ -80,9 +80,8 @@ class BossShape:
 
 def read_boss(template: Array, pose: PatternPose) -> BossShape:
     """Describe a mean boss (X, y) of a pattern."""
-    smooth = gaussian_filter(template, 0.8)
     half = (template.shape[1] - 1) / 2 * STEP_MM
-    faces = [_face(smooth, half, side) for side in (1, -1)]
+    faces = [outermost_face(template, side) for side in (1, -1)]
     results = [_mirror(template, pose, half, band) for band in BANDS_MM]
     return BossShape(faces[0], faces[1], tuple(r[0] for r in results), tuple(r[1] for r in results))
 
@@ -93,8 +92,13 @@ def _sample(template: Array, half: float, x: Array, y: Array) -> Array:
     )
 
 
-def _face(template: Array, half: float, side: int) -> Face:
-    """Follow the outermost strong line on one side: first among all curves, then point by point."""
+def outermost_face(template: Array, side: int) -> Face:
+    """Follow the outermost strong line of a mean boss (X, y) on one side, +1 or -1.
+
+    First among all curves, then point by point.
+    """
+    half = (template.shape[1] - 1) / 2 * STEP_MM
+    template = gaussian_filter(template, 0.8)
     x = np.arange(FACE_SPAN_MM[0], FACE_SPAN_MM[1] + 1e-9, 0.1)
     h, s, c = np.meshgrid(FACE_OFFSETS_MM, FACE_SLOPES, FACE_BENDS, indexing="ij")
     y = h[..., None] + s[..., None] * x + c[..., None] * x**2

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.hub.boss_faces import face_silhouettes
 from hubsight.hub.boss_find import (
     COUNTS_PAIRED,
     COUNTS_RADIAL,
@@ -156,7 +157,9 @@ def see_bosses(
     if placed is None:
         return _not_found()
     pose, matches, template = placed
-    shape = read_boss(template, pose) if kind == "paired" else None
+    shape = None
+    if kind == "paired":
+        shape = face_silhouettes(fine, views, pose, matches, read_boss(template, pose))
     rim = None if kind == "paired" else _rim(fine, views, pose.centre, pose.height, step=0.02, near=radius)
     return BossSighting(kind, pose, matches, shape, rim, rough.repeat)
 
