@@ -28,6 +28,7 @@ from hubsight.hub.gauge import ANCHORS, GaugeSighting, see_gauges
 from hubsight.hub.gauge_agree import odd_one_out
 from hubsight.hub.gauge_find import lines_at_heights, segments
 from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.progress import PROGRESS
 from hubsight.shots import Shot, take_shots
 from hubsight.sightings import (
     FACES_ABOVE_MIDDLE_MM,
@@ -157,11 +158,13 @@ def _hub(
     if isinstance(heights, Refusal):
         return heights
     pictures = [shot.picture for shot in shots]
+    PROGRESS.info("looking for the gauge")
     gauges = _gauges(pictures, views, side, heights)
     if isinstance(gauges, Refusal):
         return _odd_one_out(pictures, views) or gauges
     sightings, warnings = gauges
     faces = _faces(heights, sightings, len(shots))
+    PROGRESS.info("looking for the bosses")
     bosses = see_bosses(pictures, views, sightings, faces)
     if isinstance(bosses, Refusal):
         odd = _odd_one_out(pictures, views)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from hubsight.measurement import Refusal
 from hubsight.photo import Photo, check_photo_set, load_photo, same_picture
+from hubsight.progress import PROGRESS
 from hubsight.target.find import TargetSighting, find_target, grey
 from hubsight.target.geometry import TargetGeometry
 from hubsight.target.quality import sheet_view
@@ -50,7 +51,8 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
     read: list[Photo] = []
     bad: list[Refusal] = []
     notes: list[str] = []
-    for path in paths:
+    for number, path in enumerate(paths, start=1):
+        PROGRESS.info("photo %d of %d: looking for the target", number, len(paths))
         photo = load_photo(path)
         if isinstance(photo, Refusal):
             bad.append(photo)

@@ -12,6 +12,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from hubsight.files import inside
+from hubsight.job.corrections import read_corrections
 from hubsight.job.lines import field_lines, line_of
 from hubsight.job.model import SCHEMA_VERSION, JobFile, SideTable
 from hubsight.job.problems import JobFileError, Problem, syntax_problem, validation_problems
@@ -70,6 +71,7 @@ class _Context:
         self.file = path.name
         self._lines = field_lines(text)
         self.problems: list[Problem] = []
+        self.corrections = read_corrections(self.folder)
 
     def complain(self, field: str, what: str, remedy: str) -> None:
         line = line_of(self._lines, tuple(field.split(".")))
@@ -113,7 +115,7 @@ def load_job(path: Path) -> Job:
         With file, line, field and remedy of everything that is wrong.
     """
     file = find_job_file(path)
-    text = _read_text(file)
+    text = read_job_text(file)
     table = _parse(text, file.name)
     context = _Context(file, text)
     _complain_of_print(table, context)
@@ -132,7 +134,8 @@ def load_job(path: Path) -> Job:
     )
 
 
-def _read_text(file: Path) -> str:
+def read_job_text(file: Path) -> str:
+    """Return a job file's text; raises `JobFileError` if it cannot be read."""
     try:
         if file.stat().st_size > LARGEST_JOB_FILE:
             raise _refused(file.name, "this is too large for a job file", "Name the job file")
@@ -222,6 +225,7 @@ def _side(name: SideName, side: SideTable, table: JobFile, context: _Context) ->
         centre_to_flange=side.centre_to_flange,
         block_thickness=side.block_thickness,
         caliper=_caliper(side),
+        corrections=context.corrections.of(name),
     )
     wheel = StatedWheel(
         spokes=table.wheel.spokes,

@@ -13,6 +13,7 @@ from pathlib import Path
 from pydantic import BaseModel
 
 from hubsight.job import Job
+from hubsight.job.corrections import CORRECTIONS_FILE_NAME
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
 from hubsight.job.model import LabelTable
@@ -84,6 +85,9 @@ def _files(job: Job) -> Iterator[tuple[Path, InputKind]]:
     yield job.file, "job file"
     if job.camera_profile is not None:
         yield job.camera_profile, "camera profile"
+    corrections = job.folder / CORRECTIONS_FILE_NAME
+    if corrections.is_file():
+        yield corrections, "corrections"
     for side in job.sides:
         for photo in side.stated.photos:
             yield photo, "photo"

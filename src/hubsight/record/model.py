@@ -13,7 +13,7 @@ from hubsight.wheel.document import LengthsDocument
 SCHEMA_VERSION: Literal[1] = 1
 """Raised whenever this program would misread an older record; `hubsight.record.migrate` then gets a step."""
 
-InputKind = Literal["job file", "photo", "camera profile"]
+InputKind = Literal["job file", "photo", "camera profile", "corrections"]
 
 
 class _Frozen(BaseModel):
