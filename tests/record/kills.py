@@ -2,8 +2,8 @@
 
 Run by itself: ``python tests/record/kills.py FOLDER KILLS`` for kills at random moments, or with ``steps`` in
 place of the number for an end at every step that touches the disk. FOLDER holds a job; it prints one line of
-JSON with what was found. The measuring is a fake that takes a few milliseconds; reading, recording and the file
-system are real.
+JSON with what was found. The measuring is a fake that takes a few milliseconds; reading, recording and the
+file system are real.
 """
 
 import itertools

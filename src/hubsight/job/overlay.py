@@ -306,7 +306,7 @@ def write_overlays(measured: JobMeasurement, folder: Path, out: Path) -> list[Pa
     for side in measured.sides:
         evidence = side.measurement.photos if side.measurement is not None else ()
         for number, seen in enumerate(evidence, start=1):
-            photo = load_photo(folder / _path_of(seen, side))
+            photo = load_photo(folder / path_of(seen, side))
             if isinstance(photo, Refusal):
                 continue
             picture = overlay_picture(
@@ -320,7 +320,7 @@ def write_overlays(measured: JobMeasurement, folder: Path, out: Path) -> list[Pa
     return written
 
 
-def _path_of(seen: PhotoEvidence, side: MeasuredSide) -> str:
+def path_of(seen: PhotoEvidence, side: MeasuredSide) -> str:
     """Return the photo's path in the job folder; evidence names the file only."""
     return next((photo for photo in side.photos if Path(photo).name == Path(seen.file).name), seen.file)
 

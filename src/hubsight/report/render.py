@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+from importlib import resources
 from pathlib import Path
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
 from hubsight.record.model import Record
+from hubsight.report.content import report_content
 
-_PAGES = Environment(
-    loader=PackageLoader("hubsight.report", "templates"),
-    autoescape=True,
-    undefined=StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-)
+
+def _pages() -> Environment:
+    pages = Environment(
+        loader=PackageLoader("hubsight.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    pages.filters["mm"] = lambda value: f"{value:.2f}"
+    pages.filters["percent"] = lambda value: "under 0.1 %" if value < 0.001 else f"{100 * value:.1f} %"
+    pages.filters["utc"] = lambda time: f"{time:%Y-%m-%d %H:%M} UTC"
+    return pages
+
+
+_PAGES = _pages()
 
 
 def render_report(record: Record, folder: Path | None) -> str:
@@ -25,12 +37,15 @@ def render_report(record: Record, folder: Path | None) -> str:
     record
         As measured and written.
     folder
-        The job folder with the photos; without it, or where a photo is gone, the page has no picture and says
-        so.
+        The job folder with the photos; without it, or where a photo is gone or was exchanged, the page has no
+        picture and says so.
 
     Returns
     -------
     str
         A whole document: no script, nothing that is loaded from elsewhere.
     """
-    return _PAGES.get_template("report.html.j2").render(record=record, folder=folder)
+    style = resources.files("hubsight.report").joinpath("templates/report.css").read_text(encoding="utf-8")
+    content = report_content(record, folder)
+    # The style sheet is this project's own file: it is not escaped.
+    return _PAGES.get_template("report.html.j2").render(report=content, style=Markup(style))

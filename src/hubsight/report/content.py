@@ -1,0 +1,206 @@
+"""What the report shows: from a record to plain objects that the page only sets out."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+from markupsafe import Markup
+
+from hubsight.figures import BudgetItem, Figure
+from hubsight.job.document import MeasuredSide, SpokeLengths
+from hubsight.job.double_check import Check
+from hubsight.job.screen import CAUTIONS, FIGURE_WORDS, SIDE_WORDS
+from hubsight.record.history import shown
+from hubsight.record.model import Record
+from hubsight.report.drawing import boss_detail, face_view
+from hubsight.report.pictures import ShownPhoto, shown_photos
+from hubsight.wheel.document import LengthsDocument
+
+SHOWN_SHARES = 6
+"""Largest contributions of a budget that are shown one by one; the rest is taken together."""
+
+BUDGET_FIGURES = ("spoke_offset", "flange_diameter", "protrusion", "boss_width", "flange_height")
+
+
+@dataclass(frozen=True)
+class FigureRow:
+    """A line of the table of figures."""
+
+    words: str
+    figure: Figure
+
+
+@dataclass(frozen=True)
+class Share:
+    """One bar of a budget; ``width`` is its length in parts of the whole uncertainty."""
+
+    source: str
+    u: float
+    width: float
+
+
+@dataclass(frozen=True)
+class Budget:
+    """The bars of one figure."""
+
+    words: str
+    u: float
+    shares: tuple[Share, ...]
+
+
+@dataclass(frozen=True)
+class ReportSide:
+    """One side as the report shows it.
+
+    Attributes
+    ----------
+    title
+        Of the side.
+    refusal
+        Why it was not measured.
+    found
+        What was found, in one line.
+    rows, budgets
+        Figures, and what their uncertainty consists of.
+    drawing, detail
+        The dimensioned drawings.
+    warnings, advice
+        To be read before using the figures.
+    lengths, lengths_refusal
+        Spoke lengths.
+    checks
+        Caliper readings beside the photos' figures.
+    camera
+        The camera and the print's scale as adjusted, one line each.
+    photos
+        With what was seen in them.
+    """
+
+    title: str
+    refusal: str
+    found: str
+    rows: tuple[FigureRow, ...]
+    budgets: tuple[Budget, ...]
+    drawing: Markup | None
+    detail: Markup | None
+    warnings: tuple[str, ...]
+    advice: tuple[str, ...]
+    lengths: SpokeLengths | None
+    lengths_refusal: str
+    checks: tuple[Check, ...]
+    camera: tuple[str, ...]
+    photos: tuple[ShownPhoto, ...]
+
+
+@dataclass(frozen=True)
+class ReportContent:
+    """The whole report."""
+
+    record: Record
+    title: str
+    sides: tuple[ReportSide, ...]
+    wheel: LengthsDocument | None
+    statements: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+
+
+def report_content(record: Record, folder: Path | None) -> ReportContent:
+    """Gather what the report of a record shows.
+
+    Parameters
+    ----------
+    record
+        As written.
+    folder
+        The job folder, for the photos; without it the report has none.
+    """
+    return ReportContent(
+        record=record,
+        title=record.label.hub or record.job,
+        sides=tuple(_side(side, record, folder) for side in record.measurement.sides),
+        wheel=record.lengths,
+        statements=tuple((item.field, shown(item)) for item in record.statements),
+        cautions=CAUTIONS,
+    )
+
+
+def _side(side: MeasuredSide, record: Record, folder: Path | None) -> ReportSide:
+    found = side.measurement
+    figures = {} if found is None else dict(found.figures)
+    rows = [FigureRow(FIGURE_WORDS[name], figure) for name, figure in figures.items()]
+    if side.spoke_lengths is not None:
+        rows.append(FigureRow("centre to flange", side.spoke_lengths.centre_to_flange))
+    budgets = [_budget(FIGURE_WORDS[name], figures[name]) for name in BUDGET_FIGURES if name in figures]
+    if side.spoke_lengths is not None:
+        budgets.insert(0, _budget("spoke length", side.spoke_lengths.length))
+    refused = side.spoke_lengths_refusal
+    return ReportSide(
+        title=SIDE_WORDS[side.name],
+        refusal="" if side.refusal is None else side.refusal.sentence(),
+        found=_found(side),
+        rows=tuple(rows),
+        budgets=tuple(budget for budget in budgets if budget.shares),
+        drawing=None if found is None else face_view(found),
+        detail=None if found is None else boss_detail(found),
+        warnings=_warnings(side),
+        advice=() if found is None else found.advice,
+        lengths=side.spoke_lengths,
+        lengths_refusal="" if refused is None else refused.sentence(),
+        checks=side.caliper_checks,
+        camera=_camera(side),
+        photos=shown_photos(side, record, folder),
+    )
+
+
+def _found(side: MeasuredSide) -> str:
+    found = side.measurement
+    if found is None:
+        return ""
+    shape = "radial bores" if found.kind == "radial" else "bosses"
+    drilled = {None: "crosses not readable", 0: "drilled for radial spokes"}.get(
+        found.crosses, f"drilled for {found.crosses} crosses"
+    )
+    used = sum(photo.used for photo in found.photos)
+    return f"{found.boss_count} {shape}, {drilled}; {used} of {len(side.photos)} photos used"
+
+
+def _warnings(side: MeasuredSide) -> tuple[str, ...]:
+    found, out = side.measurement, []
+    if found is not None:
+        out += [*found.warnings, *(refusal.sentence() for refusal in found.refusals)]
+        for name, figure in found.figures.items():
+            out += [f"{FIGURE_WORDS[name]}: {text}" for text in figure.warnings]
+    if side.spoke_lengths is not None:
+        out += side.spoke_lengths.warnings
+    return tuple(dict.fromkeys(out))
+
+
+def _budget(words: str, figure: Figure) -> Budget:
+    """Return the largest contributions and the rest taken together, as lengths of bars."""
+    ordered = sorted((item for item in figure.budget if item.u > 0), key=lambda item: -item.u)
+    few, rest = ordered[:SHOWN_SHARES], ordered[SHOWN_SHARES:]
+    if rest:
+        together = math.hypot(*(item.u for item in rest))
+        few.append(BudgetItem(source=f"{len(rest)} smaller ones together", u=together))
+    whole = max(figure.u, *(item.u for item in few)) if few else 1.0
+    return Budget(words, figure.u, tuple(Share(item.source, item.u, item.u / whole) for item in few))
+
+
+def _camera(side: MeasuredSide) -> tuple[str, ...]:
+    found, out = side.measurement, []
+    if found is not None and found.camera is not None:
+        camera = found.camera
+        x, y = camera.principal_point_px
+        out.append(
+            f"focal length {camera.focal_px:.1f} ± {camera.focal_u_px:.1f} px, principal point "
+            f"{x:.0f}, {y:.0f} px, distortion k1 {camera.distortion[0]:+.3f}"
+        )
+    if found is not None and found.print_scale is not None:
+        scale = found.print_scale
+        out.append(
+            f"print scale {scale.x:.4f} ± {scale.x_u:.4f} along the long side, "
+            f"{scale.y:.4f} ± {scale.y_u:.4f} along the short side"
+        )
+    return tuple(out)
