@@ -8,6 +8,16 @@ from pydantic import BaseModel, ConfigDict
 
 Confidence = Literal["good", "fair", "poor"]
 
+GOOD_U_MM, FAIR_U_MM = 0.15, 0.4
+"""Limits of the words good and fair: a nipple forgives about 1 mm either way."""
+
+
+def confidence_word(u: float, *, warned: bool) -> Confidence:
+    """Return the word for a standard uncertainty in mm; what has a warning is never good."""
+    if u < GOOD_U_MM and not warned:
+        return "good"
+    return "fair" if u < FAIR_U_MM else "poor"
+
 
 class BudgetItem(BaseModel):
     """One input's share of a figure's standard uncertainty."""

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from hubsight.adjust.blocks import gauge_line
 from hubsight.adjust.problem import Solution
-from hubsight.figures import BudgetItem, Figure
+from hubsight.figures import BudgetItem, Figure, confidence_word
 
 Array = NDArray[np.float64]
 
@@ -168,11 +168,7 @@ def figure(
         high=value + COVERAGE * u,
         budget=budget,
         seen=model.seen,
-        confidence="good" if u < GOOD_U_MM and not warnings else ("fair" if u < FAIR_U_MM else "poor"),
+        confidence=confidence_word(u, warned=bool(warnings)),
         reasons=tuple(reasons),
         warnings=tuple(warnings),
     )
-
-
-GOOD_U_MM, FAIR_U_MM = 0.15, 0.4
-"""Limits of the words good and fair: a nipple forgives about 1 mm either way."""

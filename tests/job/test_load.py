@@ -1,5 +1,7 @@
 """Reading job files: what they state, and what is said of errors in them."""
 
+import re
+
 import pytest
 
 from hubsight.job import JobFileError, load_job
@@ -233,7 +235,16 @@ def test_every_field_of_the_starter_takes_a_number(tmp_path):
         "centre_to_flange": 20,
         "flange_diameter": 44,
         "boss_width": 8,
+        "boss_width_across": 7,
         "protrusion": 94,
+        "spoke_offset": 2,
+        "reference_diameter": 36,
+        "boss_depth": 4,
+        "end_to_flange": 52,
+        "tension": 1100,
+        "stock_step": 1,
+        "wire": 2.0,
+        "blade": [2.2, 1.0],
         "over_locknut": 142,
         "erd": 596,
         "offset": 0,
@@ -248,6 +259,37 @@ def test_every_field_of_the_starter_takes_a_number(tmp_path):
     job = load_job(tmp_path)
     assert job.sides[1].stated.caliper["boss_width"].value == 8
     assert job.sides[0].wheel.erd.value == 596
+
+
+def commented_fields():
+    """The starter's lines that a user may bring into force, each with the table that it lies in."""
+    table = ""
+    for line in STARTER_TEXT.splitlines():
+        bare = line.removeprefix("# ")
+        if bare.startswith("["):
+            table = bare.split("]")[0] + "]"
+        elif re.match(r"# \w+ = ", line):
+            yield table, bare
+
+
+def test_every_field_that_the_starter_explains_is_known(tmp_path):
+    fields = list(commented_fields())
+    assert len(fields) > 15
+    (tmp_path / "drive").mkdir()
+    (tmp_path / "drive" / "IMG_1.jpg").write_bytes(b"")
+    (tmp_path / "phone.json").write_bytes(b"")
+    needed = "[gauges.a]\nlength = 100\n[gauges.b]\nlength = 100\n"
+    whole = {"rods", "gaps", "seat_diameter", "seat_to_slot"}  # of two ways to state one thing
+    for table, field in fields:
+        if field.split(" = ")[0] in whole or table.startswith("[gauges"):
+            continue
+        side = '[sides.drive]\nphotos = "drive/*"\n' + (
+            "" if field.startswith("gauges") else 'gauges = "a"\n'
+        )
+        wheel = "" if table == "[wheel]" else "[wheel]\nspokes = 24\n"
+        body = f"{side}{field}\n" if table == "[sides.drive]" else f"{side}{table}\n{field}\n"
+        (tmp_path / "job.toml").write_text(f"{needed}{wheel}{body}")
+        assert load_job(tmp_path).sides, field
 
 
 def test_the_starter_never_overwrites(tmp_path):

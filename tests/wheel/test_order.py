@@ -12,7 +12,7 @@ from hubsight.measurement import Refusal
 from hubsight.stated import Reading, SideName
 from hubsight.wheel import RimGeometry, SideGeometry, j_bend_side, pattern_from_letters
 from hubsight.wheel.choice import CLOSE_CALL
-from hubsight.wheel.document import Check, LengthsDocument, lengths_document
+from hubsight.wheel.document import Check, LengthsDocument, Surrounding, lengths_document
 from hubsight.wheel.nipple import Nipple, Stock, Window
 from hubsight.wheel.order import Build, OrderLine, WheelPlan, order_list, plan_wheel
 from hubsight.wheel.wire import bladed, butted
@@ -149,7 +149,7 @@ def test_document_has_the_agreed_shape_and_reads_back() -> None:
         slip="half of the boss width was given",
         sentence="",
     )
-    document = lengths_document(planned(), [check])
+    document = lengths_document(planned(), Surrounding(checks=[check]))
     text = document.model_dump_json()
     assert LengthsDocument.model_validate_json(text) == document
     raw = json.loads(text)
@@ -164,7 +164,7 @@ def test_document_has_the_agreed_shape_and_reads_back() -> None:
 def test_document_tells_what_the_plan_found() -> None:
     plan = planned()
     figure = Figure(value=1.0, u=0.1, low=0.8, high=1.2, reasons=("of the caller",))
-    document = lengths_document(plan, length_figures={"drive": figure})
+    document = lengths_document(plan, Surrounding(length_figures={"drive": figure}))
     assert document.sides["drive"].length == figure
     other, part = document.sides["non_drive"], plan.sides[1]
     assert other.length.value == part.lengths.mean.value

@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from hubsight.cli import calibrate, demo, history, measure, report, start, target, verify
+from hubsight.cli import calibrate, demo, history, lengths, measure, report, start, target, verify
 from hubsight.job.measure import software
 
 app = typer.Typer(
@@ -40,6 +40,7 @@ _COMMANDS = (
     target.target,
     start.start,
     measure.measure,
+    lengths.lengths,
     report.report,
     history.history,
     verify.verify,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 
-from hubsight.figures import BudgetItem, Confidence, Figure
+from hubsight.figures import BudgetItem, Confidence, Figure, confidence_word
 from hubsight.job.document import DirectionLength, SpokeLengths
 from hubsight.measurement import Refusal, SideMeasurement
-from hubsight.stated import Reading, SideName, StatedSide, StatedWheel
+from hubsight.stated import Reading, StatedSide, StatedWheel
 from hubsight.uncertainty import COVERAGE_FACTOR
-from hubsight.wheel import RimGeometry, SideGeometry, SpokeLength, side_length
+from hubsight.wheel import SideGeometry, SpokeLength, side_length
+from hubsight.wheel.geometry import ORDINARY, Drilling
 
 BLOCK_THICKNESS_U_MM = 0.05
 """Standard uncertainty of a stated block thickness (common practice, no source)."""
@@ -18,7 +19,7 @@ _WORST: tuple[Confidence, ...] = ("poor", "fair", "good")
 
 
 def spoke_lengths(
-    side: SideMeasurement, stated: StatedSide, wheel: StatedWheel
+    side: SideMeasurement, stated: StatedSide, wheel: StatedWheel, drilling: Drilling = ORDINARY
 ) -> SpokeLengths | Refusal | None:
     """Return the spoke lengths of a measured side.
 
@@ -29,6 +30,8 @@ def spoke_lengths(
     stated, wheel
         What the job states of this side and of the wheel; the number of spokes, the crosses and the centre
         to flange may be missing where the photos give them.
+    drilling
+        Of rim and flange, where it is not the ordinary one.
 
     Returns
     -------
@@ -37,6 +40,38 @@ def spoke_lengths(
     """
     if wheel.erd is None:
         return None
+    geometry = photo_geometry(side, stated, wheel, drilling)
+    if isinstance(geometry, Refusal):
+        return geometry
+    rim = drilling.rim(wheel.erd, wheel.spokes or 2 * geometry.spokes, wheel.rim_offset)
+    result = side_length(geometry, rim)
+    if isinstance(result, Refusal):
+        return result
+    centre = centre_to_flange(side, stated, wheel)
+    if isinstance(centre, Refusal):
+        return centre
+    covariance = geometry.covariance
+    return SpokeLengths(
+        length=length_figure(result.mean, side, covariance),
+        directions=tuple(
+            DirectionLength(bore=spoke.bore, count=spoke.count, length=length_figure(spoke, side, covariance))
+            for spoke in result.spokes
+        ),
+        spokes=rim.spokes,
+        crosses=geometry.crosses,
+        crosses_stated=wheel.crosses is not None,
+        centre_to_flange=centre,
+        warnings=(*crosses_warning(side.crosses, wheel.crosses), *result.warnings),
+    )
+
+
+def photo_geometry(
+    side: SideMeasurement, stated: StatedSide, wheel: StatedWheel, drilling: Drilling = ORDINARY
+) -> SideGeometry | Refusal:
+    """Return what the lengths of a measured side are computed from, or what is missing.
+
+    Arguments as in `spoke_lengths`.
+    """
     diameter, offset = side.figures.get("flange_diameter"), side.figures.get("spoke_offset")
     if diameter is None or offset is None:
         missing = "flange diameter" if diameter is None else "spoke offset"
@@ -50,49 +85,25 @@ def spoke_lengths(
             reason="the crosses are neither stated nor to be read off the gauge's direction",
             remedy="State crosses in [wheel], not counting the crossing inside the boss",
         )
-    centre_to_flange = _centre_to_flange(side.figures.get("flange_height"), stated, wheel)
-    if isinstance(centre_to_flange, Refusal):
-        return centre_to_flange
-    geometry = _geometry(side, stated.name, crosses, centre_to_flange)
-    rim = RimGeometry(
-        erd=wheel.erd,
-        spokes=wheel.spokes or 2 * geometry.spokes,
-        offset=wheel.rim_offset or Reading(0.0, 0.0),
-    )
-    result = side_length(geometry, rim)
-    if isinstance(result, Refusal):
-        return result
-    covariance = geometry.covariance
-    return SpokeLengths(
-        length=_length_figure(result.mean, side, covariance),
-        directions=tuple(
-            DirectionLength(
-                bore=spoke.bore, count=spoke.count, length=_length_figure(spoke, side, covariance)
-            )
-            for spoke in result.spokes
-        ),
-        spokes=rim.spokes,
-        crosses=crosses,
-        crosses_stated=wheel.crosses is not None,
-        centre_to_flange=centre_to_flange,
-        warnings=(*_crosses_warning(side.crosses, wheel.crosses), *result.warnings),
-    )
-
-
-def _geometry(side: SideMeasurement, name: SideName, crosses: int, centre_to_flange: Figure) -> SideGeometry:
+    centre = centre_to_flange(side, stated, wheel)
+    if isinstance(centre, Refusal):
+        return centre
     return SideGeometry(
-        name=name,
+        name=stated.name,
         kind=side.kind,
         count=side.boss_count,
         crosses=crosses,
-        flange_diameter=_reading(side.figures["flange_diameter"]),
-        centre_to_flange=_reading(centre_to_flange),
-        spoke_offset=_reading(side.figures["spoke_offset"]),
+        flange_diameter=_reading(diameter),
+        centre_to_flange=_reading(centre),
+        spoke_offset=_reading(offset),
+        stagger=drilling.stagger,
         covariance=_covariance(side),
+        boss_half_height=drilling.boss_half_height,
     )
 
 
-def _crosses_warning(seen: int | None, stated: int | None) -> tuple[str, ...]:
+def crosses_warning(seen: int | None, stated: int | None) -> tuple[str, ...]:
+    """Return a sentence if the stated crosses are not those that the hub was drilled for, or nothing."""
     if seen is None or stated is None or seen == stated:
         return ()
     return (
@@ -116,11 +127,20 @@ def _covariance(side: SideMeasurement) -> float:
     return min(diameter.u**2 / 2.0, limit) if side.kind == "radial" else 0.0
 
 
-def _centre_to_flange(height: Figure | None, stated: StatedSide, wheel: StatedWheel) -> Figure | Refusal:
-    """Return w: as stated, or the flange's height above the lower end face less half the over-locknut."""
-    if stated.centre_to_flange is not None:
-        reading = stated.centre_to_flange
-        return _figure(reading.value, (BudgetItem(source="stated", u=reading.u),), "stated")
+def centre_to_flange(side: SideMeasurement, stated: StatedSide, wheel: StatedWheel) -> Figure | Refusal:
+    """Return w: as stated, else as the photos show it."""
+    if stated.centre_to_flange is None:
+        return centre_to_flange_seen(side, stated, wheel)
+    reading = stated.centre_to_flange
+    return _figure(reading.value, (BudgetItem(source="stated", u=reading.u),), "stated")
+
+
+def centre_to_flange_seen(side: SideMeasurement, stated: StatedSide, wheel: StatedWheel) -> Figure | Refusal:
+    """Return w as the photos show it: measured, or the flange's height less half the over-locknut."""
+    figures = {str(name): figure for name, figure in side.figures.items()}
+    if "centre_to_flange" in figures:
+        return figures["centre_to_flange"]
+    height = figures.get("flange_height")
     if height is None or wheel.over_locknut is None:
         return Refusal(
             reason="centre to flange is not stated and does not follow from the rest",
@@ -145,8 +165,11 @@ def _figure(value: float, budget: tuple[BudgetItem, ...], seen: str) -> Figure:
     return Figure(value=value, u=u, low=value - half, high=value + half, budget=budget, seen=seen)
 
 
-def _length_figure(length: SpokeLength, side: SideMeasurement, covariance: float) -> Figure:
-    """Return a length as a figure; it inherits the offset's interval shape, and both figures' reasons."""
+def length_figure(length: SpokeLength, side: SideMeasurement, covariance: float) -> Figure:
+    """Return a length as a figure; it inherits the offset's interval shape, and both figures' reasons.
+
+    The word of confidence is that of its own uncertainty, and never better than the offset's.
+    """
     diameter, offset = side.figures["flange_diameter"], side.figures["spoke_offset"]
     slope = length.sensitivities.flange_diameter
     photographed = (slope * diameter.u) ** 2 + offset.u**2 + 2.0 * slope * covariance
@@ -156,6 +179,8 @@ def _length_figure(length: SpokeLength, side: SideMeasurement, covariance: float
         factor = offset_half / offset.u if offset.u > 0.0 else COVERAGE_FACTOR
         return math.sqrt(max(factor**2 * photographed, 0.0) + rest)
 
+    warnings = tuple(dict.fromkeys((*offset.warnings, *diameter.warnings)))
+    own = confidence_word(length.u, warned=bool(warnings))
     return Figure(
         value=length.value,
         u=length.u,
@@ -163,7 +188,7 @@ def _length_figure(length: SpokeLength, side: SideMeasurement, covariance: float
         high=length.value + half(offset.high - offset.value),
         budget=length.budget,
         seen="from the figures and the stated wheel",
-        confidence=min(diameter.confidence, offset.confidence, key=_WORST.index),
+        confidence=min(offset.confidence, own, key=_WORST.index),
         reasons=tuple(dict.fromkeys((*offset.reasons, *diameter.reasons))),
-        warnings=tuple(dict.fromkeys((*offset.warnings, *diameter.warnings))),
+        warnings=warnings,
     )

@@ -6,18 +6,21 @@ import difflib
 import fnmatch
 import re
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from pydantic import ValidationError
 
 from hubsight.files import inside
+from hubsight.job.build_tables import reading_or_zero
 from hubsight.job.corrections import read_corrections
 from hubsight.job.lines import field_lines, line_of
 from hubsight.job.model import SCHEMA_VERSION, JobFile, SideTable
 from hubsight.job.problems import JobFileError, Problem, syntax_problem, validation_problems
 from hubsight.stated import Reading, SideName, StatedGauge, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print
+from hubsight.wheel.geometry import ORDINARY, Drilling, HolePattern, pattern_from_letters
 
 JOB_FILE_NAME = "job.toml"
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif"})
@@ -34,6 +37,7 @@ class JobSide:
 
     stated: StatedSide
     wheel: StatedWheel
+    drilling: Drilling = ORDINARY
 
 
 @dataclass(frozen=True)
@@ -66,7 +70,8 @@ class Job:
 class _Context:
     """The job folder and the job file's text: finds files, and words problems with their lines."""
 
-    def __init__(self, path: Path, text: str) -> None:
+    def __init__(self, path: Path, text: str, *, need_photos: bool) -> None:
+        self.need_photos = need_photos
         self.folder = path.parent
         self.file = path.name
         self._lines = field_lines(text)
@@ -101,13 +106,15 @@ def find_job_file(path: Path) -> Path:
     return file
 
 
-def load_job(path: Path) -> Job:
+def load_job(path: Path, *, need_photos: bool = True) -> Job:
     """Read a job.
 
     Parameters
     ----------
     path
         The job folder, or the job file in it.
+    need_photos
+        False for what can also be done from readings by hand: sides without photos are then taken too.
 
     Raises
     ------
@@ -117,7 +124,7 @@ def load_job(path: Path) -> Job:
     file = find_job_file(path)
     text = read_job_text(file)
     table = _parse(text, file.name)
-    context = _Context(file, text)
+    context = _Context(file, text, need_photos=need_photos)
     _complain_of_print(table, context)
     sides = _sides(table, context)
     profile = _profile(table, context)
@@ -215,9 +222,16 @@ def _complain_of_shared_photos(sides: tuple[JobSide, ...], context: _Context) ->
 
 def _side(name: SideName, side: SideTable, table: JobFile, context: _Context) -> JobSide:
     field = f"sides.{name}"
+    if not side.photos and context.need_photos:
+        remedy = f'Add photos = "..." to [{field}]; `hubsight start` shows every field'
+        context.complain(f"{field}.photos", "this is missing", remedy)
+    photos = _photos(side.photos, f"{field}.photos", context)
+    if photos and not table.gauges:
+        remedy = "Add a table [gauges.NAME]; `hubsight start` shows every field"
+        context.complain("gauges", "this is missing", remedy)
     stated = StatedSide(
         name=name,
-        photos=_photos(side.photos, f"{field}.photos", context),
+        photos=photos,
         gauges=_gauges(side, table, f"{field}.gauges", context),
         flange_height=side.flange_height,
         gauge_height_at_boss=side.gauge_height_at_boss,
@@ -230,26 +244,59 @@ def _side(name: SideName, side: SideTable, table: JobFile, context: _Context) ->
     wheel = StatedWheel(
         spokes=table.wheel.spokes,
         crosses=table.wheel.crosses if side.crosses is None else side.crosses,
-        erd=table.rim.erd,
+        erd=table.rim.effective(),
         over_locknut=table.hub.over_locknut,
         rim_offset=table.rim.offset,
     )
-    return JobSide(stated, wheel)
+    return JobSide(stated, wheel, _drilling(side, table, context))
+
+
+def _drilling(side: SideTable, table: JobFile, context: _Context) -> Drilling:
+    return Drilling(
+        even=table.rim.even,
+        drive_pattern=_pattern("drive", table.sides.drive, table, context),
+        non_drive_pattern=_pattern("non_drive", table.sides.non_drive, table, context),
+        hole_stagger=reading_or_zero(table.rim.hole_stagger),
+        stagger=side.stagger,
+        boss_half_height=None if side.boss_top is None else side.boss_top.value,
+    )
+
+
+def _pattern(name: SideName, side: SideTable | None, table: JobFile, context: _Context) -> HolePattern | None:
+    """Return the rim holes of a side where they are stated: by angles, or by the rim's row of letters."""
+    if side is None:
+        return None
+    if side.rim_holes:
+        return HolePattern(tuple(side.rim_holes), side.rim_holes_period)
+    if not table.rim.holes:
+        return None
+    if table.wheel.spokes is None:
+        context.complain("rim.holes", "the rim's number of holes is not known", "State spokes in [wheel]")
+        return None
+    try:
+        return pattern_from_letters(table.rim.holes, table.wheel.spokes, name, first=side.first_hole)
+    except ValueError as error:
+        remedy = 'Write one letter a hole, D or N for the side that it belongs to, as "DND"'
+        context.complain("rim.holes", str(error), remedy)
+        return None
 
 
 def _caliper(side: SideTable) -> dict[str, Reading]:
     readings = ((name, getattr(side.caliper, name)) for name in type(side.caliper).model_fields)
-    return {name: reading for name, reading in readings if reading is not None}
+    found = {name: reading for name, reading in readings if reading is not None}
+    if side.centre_to_flange is not None:
+        found.setdefault("centre_to_flange", side.centre_to_flange)
+    return found
 
 
 def _gauges(side: SideTable, table: JobFile, field: str, context: _Context) -> tuple[StatedGauge, ...]:
     names = side.gauges
     if not names:
-        if len(table.gauges) > 1:
+        if len(table.gauges) > 1 and side.photos:
             remedy = f"Add gauges = [...] with one or two of: {', '.join(table.gauges)}"
             context.complain(field, "it is not said which gauge is in these photos", remedy)
             return ()
-        names = list(table.gauges)
+        names = tuple(table.gauges)
     gauges = []
     for name in names:
         if name not in table.gauges:
@@ -262,7 +309,7 @@ def _gauges(side: SideTable, table: JobFile, field: str, context: _Context) -> t
     return tuple(gauges)
 
 
-def _photos(patterns: list[str], field: str, context: _Context) -> tuple[Path, ...]:
+def _photos(patterns: Sequence[str], field: str, context: _Context) -> tuple[Path, ...]:
     photos: list[Path] = []
     for pattern in patterns:
         for photo in _matching(pattern, field, context):
@@ -283,7 +330,7 @@ def _matching(pattern: str, field: str, context: _Context) -> list[Path]:
         context.complain(field, f'"{pattern}" has a wildcard in the folder', "Use * in the file's name only")
         return []
     found = _glob(path.parent, path.name)
-    if not found:
+    if not found and context.need_photos:
         kinds = ", ".join(sorted(suffix.lstrip(".") for suffix in PHOTO_SUFFIXES))
         remedy = f"Put the photos there ({kinds}), or correct the name, or delete the side's table"
         context.complain(field, f'no photo matches "{pattern}"', remedy)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import platform
 import time
+from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, Protocol
@@ -15,7 +16,7 @@ import scipy
 from hubsight.figures import Figure
 from hubsight.job.document import JobMeasurement, MeasuredSide, Software
 from hubsight.job.double_check import Surroundings, double_check
-from hubsight.job.lengths import spoke_lengths
+from hubsight.job.lengths import centre_to_flange_seen, spoke_lengths
 from hubsight.job.load import Job, JobSide
 from hubsight.job.problems import JobFileError, Problem
 from hubsight.measurement import Refusal, SideMeasurement
@@ -59,10 +60,10 @@ def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasureme
     """
     profile = _camera_profile(job)
     measure = measure or _measure_side()
-    sides = tuple(_measured(side, job, measure, profile) for side in job.sides)
+    sides = tuple(_measured(side, job, measure, profile) for side in job.sides if side.stated.photos)
     return JobMeasurement(
         job=job.name,
-        sides=_with_caliper_checks(job, sides),
+        sides=with_caliper_checks(job, sides),
         warnings=print_warnings(job.target),
         software=software(),
     )
@@ -95,7 +96,7 @@ def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> Me
     seconds = time.perf_counter() - start
     if isinstance(outcome, Refusal):
         return MeasuredSide(name=stated.name, photos=photos, refusal=outcome, seconds=seconds)
-    lengths = spoke_lengths(outcome, stated, side.wheel)
+    lengths = spoke_lengths(outcome, stated, side.wheel, side.drilling)
     refused = lengths if isinstance(lengths, Refusal) else None
     return MeasuredSide(
         name=stated.name,
@@ -107,26 +108,35 @@ def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> Me
     )
 
 
-def _with_caliper_checks(job: Job, sides: tuple[MeasuredSide, ...]) -> tuple[MeasuredSide, ...]:
+def with_caliper_checks(job: Job, sides: Sequence[MeasuredSide]) -> tuple[MeasuredSide, ...]:
     """Compare the caliper readings, once both sides are known: readings get exchanged between sides."""
-
-    def figures(side: MeasuredSide) -> dict[str, Figure]:
-        return {} if side.measurement is None else {str(k): v for k, v in side.measurement.figures.items()}
-
+    stated = {side.stated.name: side for side in job.sides}
+    seen = {side.name: _seen(stated[side.name], side) for side in sides}
     checked = []
-    for stated, side in zip(job.sides, sides, strict=True):
-        others = [(s, m) for s, m in zip(job.sides, sides, strict=True) if m is not side]
+    for side in sides:
+        own = stated[side.name]
+        others = [name for name in stated if name != side.name]
+        gauges = own.stated.gauges
         surroundings = Surroundings(
-            figures=figures(side),
-            readings=stated.stated.caliper,
-            other_figures=figures(others[0][1]) if others else {},
-            other_readings=others[0][0].stated.caliper if others else {},
-            gauge_length=stated.stated.gauges[0].length.value if stated.stated.gauges else None,
-            over_locknut=stated.wheel.over_locknut.value if stated.wheel.over_locknut else None,
+            figures=seen[side.name],
+            readings=own.stated.caliper,
+            other_figures=seen.get(others[0], {}) if others else {},
+            other_readings=stated[others[0]].stated.caliper if others else {},
+            gauge_length=gauges[0].length.value if gauges else None,
+            over_locknut=own.wheel.over_locknut.value if own.wheel.over_locknut else None,
         )
-        checks = double_check(side.name, stated.stated.caliper, surroundings)
+        checks = double_check(side.name, own.stated.caliper, surroundings)
         checked.append(side.model_copy(update={"caliper_checks": checks}))
     return tuple(checked)
+
+
+def _seen(stated: JobSide, side: MeasuredSide) -> dict[str, Figure]:
+    """Return what the photos say, centre to flange among it."""
+    if side.measurement is None:
+        return {}
+    figures = {str(name): figure for name, figure in side.measurement.figures.items()}
+    centre = centre_to_flange_seen(side.measurement, stated.stated, stated.wheel)
+    return figures if isinstance(centre, Refusal) else {**figures, "centre_to_flange": centre}
 
 
 def _relative(photo: Path, folder: Path) -> str:

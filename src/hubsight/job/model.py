@@ -2,26 +2,40 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BeforeValidator, Field, model_validator
 
+from hubsight.job.build_tables import (
+    BuiltTable,
+    JBendTable,
+    NippleTable,
+    Numbers,
+    OptionalCount,
+    RimTable,
+    SpokesTable,
+    Table,
+    check_wire,
+    number_or_none,
+)
 from hubsight.job.readings import (
     CaliperBossWidth,
+    CaliperDepth,
+    CaliperEndToFlange,
     CaliperFlangeDiameter,
     CaliperOffset,
     CaliperProtrusion,
     CaliperReach,
+    CaliperReference,
     CentreToFlange,
     CheckBarX,
     CheckBarY,
-    Erd,
     FlangeHeight,
     GaugeDiameter,
     GaugeHeight,
     GaugeLength,
     OverLocknut,
-    RimOffset,
+    SmallDistance,
     empty_is_none,
 )
 from hubsight.stated import PaperName, TipKind
@@ -41,11 +55,7 @@ Spokes = Annotated[Annotated[int, Field(ge=8, le=72)] | None, BeforeValidator(em
 Crosses = Annotated[Annotated[int, Field(ge=0, le=5)] | None, BeforeValidator(empty_is_none)]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=False)
-
-
-class TargetTable(_Table):
+class TargetTable(Table):
     """``[target]``: the printed sheet; check bars as read with a caliper, mm."""
 
     paper: PaperName = "a4"
@@ -53,13 +63,13 @@ class TargetTable(_Table):
     bar_y: CheckBarY = None
 
 
-class CameraTable(_Table):
+class CameraTable(Table):
     """``[camera]``: a profile made by calibrating, as a path inside the job folder."""
 
     profile: Annotated[str | None, BeforeValidator(empty_is_none)] = None
 
 
-class GaugeTable(_Table):
+class GaugeTable(Table):
     """``[gauges.NAME]``: a gauge spoke; length from under the head to the far end and diameter, mm."""
 
     length: GaugeLength
@@ -67,57 +77,76 @@ class GaugeTable(_Table):
     diameter: GaugeDiameter = None
 
 
-class CaliperTable(_Table):
+class CaliperTable(Table):
     """``[sides.SIDE.caliper]``: readings by hand to compare with, mm."""
 
     flange_diameter: CaliperFlangeDiameter = None
     boss_width: CaliperBossWidth = None
     protrusion: CaliperProtrusion = None
+    boss_width_across: CaliperBossWidth = None
     reach: CaliperReach = None
     spoke_offset: CaliperOffset = None
     spoke_offset_by_width: CaliperOffset = None
     flange_height: FlangeHeight = None
+    centre_to_flange: CentreToFlange = None
+    reference_diameter: CaliperReference = None
+    boss_depth: CaliperDepth = None
+    end_to_flange: CaliperEndToFlange = None
 
 
-class SideTable(_Table):
+class SideTable(Table):
     """``[sides.drive]`` or ``[sides.non_drive]``: one set of photos, with what is known of that side, mm."""
 
-    photos: Annotated[list[str], BeforeValidator(_as_list), Field(min_length=1)]
-    gauges: Annotated[list[str], BeforeValidator(_as_list), Field(max_length=MOST_GAUGES)] = []
+    photos: Annotated[tuple[str, ...], BeforeValidator(_as_list)] = ()
+    gauges: Annotated[tuple[str, ...], BeforeValidator(_as_list), Field(max_length=MOST_GAUGES)] = ()
     flange_height: FlangeHeight = None
     gauge_height_at_boss: GaugeHeight = None
     gauge_height_at_end: GaugeHeight = None
     centre_to_flange: CentreToFlange = None
     block_thickness: Annotated[float, Field(ge=0, le=100)] = 0.0
     crosses: Crosses = None
+    kind: Annotated[Literal["paired", "radial"] | None, BeforeValidator(empty_is_none)] = None
+    bosses: OptionalCount = None
+    stagger: SmallDistance = None
+    boss_top: SmallDistance = None
+    j_bend: JBendTable | None = None
+    rim_holes: Numbers = ()
+    rim_holes_period: Annotated[float, Field(gt=0.0, le=360.0)] = 360.0
+    first_hole: Annotated[int, Field(ge=0, le=7)] = 0
+    wire: Numbers = ()
+    segments: Numbers = ()
+    blade: Numbers = ()
     caliper: CaliperTable = CaliperTable()
 
+    @model_validator(mode="after")
+    def _is_a_wire(self) -> Self:
+        check_wire(self.wire, self.segments, self.blade)
+        return self
 
-class SidesTable(_Table):
+
+class SidesTable(Table):
     """``[sides]``."""
 
     drive: SideTable | None = None
     non_drive: SideTable | None = None
 
 
-class HubTable(_Table):
+class HubTable(Table):
     """``[hub]``: length over the locknuts, mm."""
 
     over_locknut: OverLocknut = None
 
 
-class RimTable(_Table):
-    """``[rim]``: effective rim diameter; offset of the hole plane, positive to the drive side; mm."""
+class WheelTable(Table):
+    """``[wheel]``.
 
-    erd: Erd = None
-    offset: RimOffset = None
-
-
-class WheelTable(_Table):
-    """``[wheel]``: spokes of the whole wheel; crosses not counting the one inside the boss, 0 for radial."""
+    ``spokes`` of the whole wheel; ``crosses`` not counting the one inside the boss, 0 for radial; ``tension``
+    of a spoke of the tighter side, N.
+    """
 
     spokes: Spokes = None
     crosses: Crosses = None
+    tension: number_or_none(200.0, 2000.0) = None  # type: ignore[valid-type]
 
 
 Words = Annotated[
@@ -125,7 +154,7 @@ Words = Annotated[
 ]
 
 
-class LabelTable(_Table):
+class LabelTable(Table):
     """``[label]``: the user's own words to find the job again: hub model, customer, wheel, notes."""
 
     hub: Words = ""
@@ -134,15 +163,18 @@ class LabelTable(_Table):
     notes: Words = ""
 
 
-class JobFile(_Table):
+class JobFile(Table):
     """A whole job file."""
 
     schema_version: Literal[1] = 1
     target: TargetTable = TargetTable()
     camera: CameraTable = CameraTable()
-    gauges: Annotated[dict[str, GaugeTable], Field(min_length=1)]
+    gauges: dict[str, GaugeTable] = Field(default_factory=dict)
     sides: SidesTable
     hub: HubTable = HubTable()
     rim: RimTable = RimTable()
     wheel: WheelTable = WheelTable()
+    spokes: SpokesTable = SpokesTable()
+    nipple: NippleTable = NippleTable()
+    built: BuiltTable = BuiltTable()
     label: LabelTable = LabelTable()

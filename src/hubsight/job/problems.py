@@ -115,7 +115,7 @@ def _explain(detail: Any, path: FieldPath, model: type[BaseModel]) -> tuple[str,
             what, remedy = f"{given!r} is not a whole number", "Write it without quotes, as 24"
         case "float_parsing" | "float_type":
             what, remedy = f"{given!r} is not a number of millimetres", "Write it without quotes, as 12.5"
-        case "string_type" | "list_type":
+        case "string_type" | "list_type" | "tuple_type":
             what, remedy = f"{given!r} is not text", 'Write it in "quotes", several as ["one", "two"]'
         case "model_type" | "dict_type" | "model_attributes_type":
             what = "this must be a table"

@@ -19,6 +19,7 @@ from pydantic_core import PydanticCustomError
 from hubsight.measurement import Refusal
 from hubsight.stated import Reading
 from hubsight.target.print_scale import read_bar
+from hubsight.wheel.rim import RimDiameter, erd_from_readings
 
 
 @dataclass(frozen=True)
@@ -67,6 +68,17 @@ OVER_LOCKNUT = ReadingKind(
     0.03, 0.04, 70.0, 250.0, 1.0, "It is from end face to end face, 100 to 157 mm on most hubs"
 )
 ERD = ReadingKind(0.3, 0.4, 150.0, 750.0, 3.0, "It is the diameter on which the spoke ends are to lie")
+"""A single number, often the rim maker's."""
+ERD_COMMON_U_MM = 0.15
+"""What several own readings round the rim share: rods or rule, and where the slot's bottom lies."""
+ROD = ReadingKind(0.03, 0.04, 50.0, 400.0, 0.5, "It is from the inner end to the nipple's slot")
+GAP = ReadingKind(0.0, 0.3, -300.0, 600.0, 3.0, "It is between the rods' ends; an overlap is negative")
+SEAT_DIAMETER = ReadingKind(
+    0.3, 0.4, 150.0, 750.0, 3.0, "It is the diameter on which the nipples' heads rest"
+)
+NIPPLE_SEAT = ReadingKind(0.05, 0.1, -5.0, 12.0, 1.0, "It is from the head's seat out to the slot's bottom")
+SMALL_DISTANCE = ReadingKind(0.03, 0.05, 0.0, 10.0, 0.5, "It is a few millimetres at most")
+HOLE_DIAMETER = ReadingKind(0.03, 0.04, 1.8, 4.0, 0.3, "Holes for spokes are 2.3 to 3 mm wide")
 RIM_OFFSET = ReadingKind(0.1, 0.1, -15.0, 15.0, 2.0, "It is positive towards the drive side")
 
 CALIPER_FLANGE_DIAMETER = ReadingKind(
@@ -75,6 +87,13 @@ CALIPER_FLANGE_DIAMETER = ReadingKind(
 CALIPER_BOSS_WIDTH = ReadingKind(0.06, 0.08, 2.0, 30.0, 1.0, "It is measured along the spoke")
 CALIPER_PROTRUSION = ReadingKind(0.08, 0.12, 5.0, 310.0, 1.0, "It is from the boss face to the gauge's end")
 CALIPER_REACH = ReadingKind(0.18, 0.24, 5.0, 310.0, 2.0, "It is from the crossing point to the gauge's end")
+CALIPER_REFERENCE = ReadingKind(
+    0.04, 0.06, 10.0, 150.0, 1.0, "It is a diameter that the caliper reaches, inside of the crossing points"
+)
+CALIPER_DEPTH = ReadingKind(0.08, 0.12, 0.0, 40.0, 1.0, "It is from that diameter out to the crossing point")
+CALIPER_END_TO_FLANGE = ReadingKind(
+    0.08, 0.12, 0.0, 120.0, 1.0, "It is from the hub's end face in to the flange's middle"
+)
 CALIPER_OFFSET = ReadingKind(0.12, 0.16, -5.0, 15.0, 1.5, "It is a few millimetres")
 
 
@@ -171,6 +190,47 @@ def read_check_bar(raw: object, axis: Literal["x", "y"]) -> Reading:
     return _read(raw, read)
 
 
+@dataclass(frozen=True)
+class ErdReadings(Reading):
+    """An ERD with the readings that it rests on, and what they say of the rim."""
+
+    readings: tuple[float, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+def erd_of(rim: RimDiameter) -> ErdReadings:
+    """Return an evaluated rim as a reading."""
+    return ErdReadings(rim.erd.value, rim.erd.u, rim.readings, rim.warnings)
+
+
+def read_erd(raw: object) -> ErdReadings | None:
+    """Turn what a job file says of the ERD into a reading; several own readings beat a single number."""
+    if raw is None or raw == []:
+        return None
+    seen: list[float] = []
+
+    def read(values: list[float]) -> Reading:
+        _check(values, ERD)
+        seen.extend(values)
+        rim = erd_from_readings(values, u_common=ERD_COMMON_U_MM) if len(values) > 1 else None
+        return erd_of(rim) if rim else Reading(values[0], ERD.uncertainty(values))
+
+    found = _read(raw, read)
+    if isinstance(found, ErdReadings):
+        return found
+    rim = erd_from_readings(seen) if seen else None
+    return ErdReadings(found.value, found.u, tuple(seen), rim.warnings if rim else ())
+
+
+def read_gaps(raw: object) -> tuple[float, ...]:
+    """Return gaps between two rods' ends round the rim; arguments and errors as `read_reading`."""
+    if raw in ([], ()):
+        return ()
+    values = _numbers(raw)
+    _check(values, GAP)
+    return tuple(values)
+
+
 def _required(kind: ReadingKind) -> BeforeValidator:
     return BeforeValidator(lambda raw: read_reading(raw, kind))
 
@@ -197,10 +257,20 @@ FlangeHeight = Annotated[Reading | None, _optional(FLANGE_HEIGHT)]
 GaugeHeight = Annotated[Reading | None, _optional(GAUGE_HEIGHT)]
 CentreToFlange = Annotated[Reading | None, _optional(CENTRE_TO_FLANGE)]
 OverLocknut = Annotated[Reading | None, _optional(OVER_LOCKNUT)]
-Erd = Annotated[Reading | None, _optional(ERD)]
+Erd = Annotated[ErdReadings | None, BeforeValidator(read_erd)]
+RodLength = Annotated[Reading, _required(ROD)]
+RodGap = Annotated[tuple[float, ...], BeforeValidator(read_gaps)]
+SeatDiameter = Annotated[Reading | None, _optional(SEAT_DIAMETER)]
+NippleSeat = Annotated[Reading | None, _optional(NIPPLE_SEAT)]
+SmallDistance = Annotated[Reading | None, _optional(SMALL_DISTANCE)]
+FlangeDiameter = Annotated[Reading, _required(CALIPER_FLANGE_DIAMETER)]
+HoleDiameter = Annotated[Reading, _required(HOLE_DIAMETER)]
 RimOffset = Annotated[Reading | None, _optional(RIM_OFFSET)]
 CaliperFlangeDiameter = Annotated[Reading | None, _optional(CALIPER_FLANGE_DIAMETER)]
 CaliperBossWidth = Annotated[Reading | None, _optional(CALIPER_BOSS_WIDTH)]
 CaliperProtrusion = Annotated[Reading | None, _optional(CALIPER_PROTRUSION)]
 CaliperReach = Annotated[Reading | None, _optional(CALIPER_REACH)]
+CaliperReference = Annotated[Reading | None, _optional(CALIPER_REFERENCE)]
+CaliperDepth = Annotated[Reading | None, _optional(CALIPER_DEPTH)]
+CaliperEndToFlange = Annotated[Reading | None, _optional(CALIPER_END_TO_FLANGE)]
 CaliperOffset = Annotated[Reading | None, _optional(CALIPER_OFFSET)]

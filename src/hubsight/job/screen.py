@@ -50,7 +50,8 @@ def _row(table: Table, name: str, figure: Figure) -> None:
     )
 
 
-def _say(console: Console, label: str, sentences: Iterable[str]) -> None:
+def say(console: Console, label: str, sentences: Iterable[str]) -> None:
+    """Print sentences, each once, with what they are in front."""
     for sentence in dict.fromkeys(sentences):
         text = Text.assemble((f"{label}: ", "bold"), sentence)
         console.print(Padding(text, (0, 0, 0, 2)))
@@ -74,9 +75,9 @@ def _print_measurement(console: Console, title: str, side: MeasuredSide, found: 
     console.print(table)
     console.print(f"  {_found(found)}", highlight=False)
     figures = list(found.figures.items())
-    _say(console, "Warning", found.warnings)
-    _say(console, "Warning", (f"{FIGURE_WORDS[n]}: {text}" for n, f in figures for text in f.warnings))
-    _say(console, "Why not better", (f"{FIGURE_WORDS[n]}: {text}" for n, f in figures for text in f.reasons))
+    say(console, "Warning", found.warnings)
+    say(console, "Warning", (f"{FIGURE_WORDS[n]}: {text}" for n, f in figures for text in f.warnings))
+    say(console, "Why not better", (f"{FIGURE_WORDS[n]}: {text}" for n, f in figures for text in f.reasons))
 
 
 def _add_lengths(table: Table, lengths: SpokeLengths) -> None:
@@ -93,13 +94,13 @@ def _print_side(console: Console, side: MeasuredSide) -> None:
         _print_measurement(console, title, side, side.measurement)
     else:
         console.print(f"[bold]{title}[/bold]: not measured")
-    _say(console, "Caliper", (check.sentence for check in side.caliper_checks))
+    say(console, "Caliper", (check.sentence for check in side.caliper_checks))
     lengths = side.spoke_lengths
-    _say(console, "Warning", lengths.warnings if lengths is not None else ())
+    say(console, "Warning", lengths.warnings if lengths is not None else ())
     refusals: list[Refusal | None] = [side.refusal, side.spoke_lengths_refusal]
     refusals += side.measurement.refusals if side.measurement is not None else ()
-    _say(console, "Not measured", (refusal.sentence() for refusal in refusals if refusal is not None))
-    _say(console, "Would help", side.measurement.advice if side.measurement is not None else ())
+    say(console, "Not measured", (refusal.sentence() for refusal in refusals if refusal is not None))
+    say(console, "Would help", side.measurement.advice if side.measurement is not None else ())
     console.print()
 
 
@@ -107,7 +108,7 @@ def print_sides(console: Console, measured: JobMeasurement) -> None:
     """Print a table per side, what is wrong, and what would help."""
     for side in measured.sides:
         _print_side(console, side)
-    _say(console, "Warning", measured.warnings)
+    say(console, "Warning", measured.warnings)
     if any(side.measurement is not None for side in measured.sides):
         console.print(f"[dim]{HOW_TO_READ}[/dim]", highlight=False)
         console.print()

@@ -39,10 +39,20 @@ gauge_height_at_boss = [] # middle of the wire above the paper, where it leaves 
 gauge_height_at_end = []  # and at its far end
 centre_to_flange = []     # if you know it; else it follows from flange height and over-locknut
 
-[sides.drive.caliper]     # readings by hand to compare with
+# kind = "paired"         # only without photos: "paired" (bosses with two bores) or "radial"
+# bosses = 6              # only without photos, if the two sides differ: bosses (radial: bores) on this side
+# crosses = 2             # if they differ from those in [wheel]
+# stagger = 1.3           # how far a boss' bores lie above and below the flange's middle: gives two lengths
+
+[sides.drive.caliper]     # readings by hand: compared with the photos, or used if there are no photos
 flange_diameter = []      # twice the distance from the hub's axis to the crossing point
 boss_width = []           # along the spoke, from face to face
-protrusion = []           # from the boss face to the gauge's end
+boss_width_across = []    # square to that, over the boss: another figure, easily mistaken for it
+protrusion = []           # from the boss face (radial: from the flange's outside) to the gauge's end
+spoke_offset = []         # if you worked it out: it is worked out again from the readings above
+reference_diameter = []   # or: a diameter that the caliper reaches, and
+boss_depth = []           # how far outside of it the crossing point lies: together the flange diameter
+end_to_flange = []        # from the end face in to the flange's middle: gives centre to flange
 
 [sides.non_drive]         # the same for the other side
 photos = "non_drive/*"
@@ -57,17 +67,48 @@ flange_diameter = []
 boss_width = []
 protrusion = []
 
-# For spoke lengths:
+# For spoke lengths: hubsight lengths, with photos, with readings by hand alone, or with both
 [hub]
 over_locknut = []         # from end face to end face, where the frame or fork clamps
 
 [rim]
-erd = []                  # diameter on which the spoke ends are to lie, level with the nipples' slots
+# ERD: the diameter on which the spoke ends are to lie, level with the bottom of the nipples' slots.
+erd = []                  # several readings round the rim are much better: [596.2, 596.5, 596.0, 596.4]
+# rods = [300.0, 200.0]   # instead of erd: two rods with nipples on, each from inner end to slot's bottom,
+# gaps = [96.1, 96.4]     # and what lies between them, on several diameters; an overlap is negative
+# seat_diameter = 592.0   # instead of erd: the diameter on which the nipples' heads rest,
+# seat_to_slot = 2.0      # and from there out to the bottom of the slot
+# washer = 0.6            # thickness of a washer under each nipple, if the ERD was measured without
 offset = []               # of the spoke holes from the rim's middle, positive towards the drive side
+# even = false            # if the holes are not evenly spaced; then state the pattern:
+# holes = "DND"           # the row of holes round the rim that repeats, each with the side that it belongs to
+# mass = 450              # g; tells how much the rim shrinks under tension
+# bead_seat = 622         # 622, 584 or 559: a check that the ERD can be right
 
 [wheel]
 spokes = []               # of the whole wheel
 crosses = []              # not counting the crossing inside the boss; 0 for radial
+tension = []              # N, of a spoke on the tighter side in the finished wheel; 1000 if left empty
+
+[spokes]
+stock_step = []           # step of the lengths that you can buy; 2 if left empty
+# stock_lengths = [290, 292, 296]  # or just the lengths that you have
+cut_to_order = false      # true: they are cut for you, in steps of 1 mm unless stock_step says otherwise
+wire = []                 # one diameter, or three at head, middle, thread: [2.0, 1.8, 2.0]; 2.0 if empty
+blade = []                # width and thickness of a bladed spoke: [2.2, 1.0]
+spares = 2                # of each length
+
+[nipple]
+length = 12
+kind = "slotted"          # "slotted", or "tall_head": its taller drive head leaves the spoke more room
+# window = [-1.0, 1.5]    # if you know better where the spoke's end may lie, from the bottom of the slot
+
+# After building, for hubsight built and hubsight replace:
+# [built.drive]
+# length = 296            # of the spokes that were built in
+# ends = [0.5, 0.2]       # how far a few ends came to lie outside of the slot's bottom; inside: negative
+# spokes = [295.8]        # to replace one: measured lengths of the broken or another loose spoke,
+# spokes_in_wheel = [296] # or of the others in the wheel, under tension
 
 [label]                   # in your own words, to find the job again; all may stay empty
 hub = ""                  # your name for this model of hub: measurements of the same name are compared

@@ -188,9 +188,13 @@ def _statement(value: object, field: str) -> Iterator[Statement]:
         yield Statement(field=field, value=value.value, u=value.u)
     elif isinstance(value, list | tuple):
         if value:
-            yield Statement(field=field, value=", ".join(str(item) for item in value))
+            yield Statement(field=field, value=", ".join(_words(item) for item in value))
     elif isinstance(value, float | int | str) and value != "":
         yield Statement(field=field, value=value)
+
+
+def _words(item: object) -> str:
+    return f"{item.value:g}" if isinstance(item, Reading) else str(item)
 
 
 def measure_and_record(job: Job, *, measure: Callable[[Job], JobMeasurement] = measure_job) -> Record:

@@ -115,6 +115,8 @@ class Choice:
         Whether that is more than `CLOSE_CALL`.
     advice
         Whether one more measurement would change the decision, and which.
+    u_end
+        Standard uncertainty of where the spokes' ends will lie.
     """
 
     proposed: Candidate
@@ -123,6 +125,7 @@ class Choice:
     p_other: float
     close_call: bool
     advice: str
+    u_end: float
 
 
 def task(
@@ -167,9 +170,7 @@ def judge(job: Task, length: float) -> Candidate:
 def least_risk_index(job: Task, shift: float = 0.0) -> int:
     """Return the number of the stock length of least risk, were the computed lengths larger by ``shift``."""
     ideal = (job.longest + job.shortest) / 2.0 + shift - job.sits.value + job.window.middle
-    above = job.stock.index_at_least(ideal)
-    reach = 2 + math.ceil(2.0 * job.u_end / job.stock.step)
-    near = range(above - reach, above + reach)
+    near = job.stock.near(ideal, 2.0 * job.u_end)
     return min(near, key=lambda index: _preference(job, job.stock.length(index), shift))
 
 
@@ -178,13 +179,13 @@ def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
 
     Parameters
     ----------
-    job : what to choose from
+    job : what to choose from; its stock has a length that is long enough
     budget : contributions to the length's uncertainty, by name, for advice on what to measure again
     """
     stock = job.stock
     index = least_risk_index(job)
     up = stock.index_at_least(job.longest)
-    wanted = sorted({index - 1, index, index + 1, up})
+    wanted = [number for number in sorted({index - 1, index, index + 1, up}) if stock.has(number)]
     judged = {number: judge(job, stock.length(number)) for number in wanted}
     low, high = _boundary(job, index - 1), _boundary(job, index)
     p_other = _outside(low, high, job.u_length)
@@ -202,6 +203,7 @@ def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
         p_other=p_other,
         close_call=close,
         advice=advice,
+        u_end=job.u_end,
     )
 
 
@@ -218,7 +220,14 @@ def _ends(job: Task, length: float, shift: float = 0.0) -> tuple[float, float]:
 
 
 def _boundary(job: Task, index: int) -> float:
-    """Error of the computed lengths at which this stock length and the next one are equally risky."""
+    """Error of the computed lengths at which this stock length and the next one are equally risky.
+
+    Infinite where one of them cannot be had: nothing then decides for it.
+    """
+    if not job.stock.has(index):
+        return -math.inf
+    if not job.stock.has(index + 1):
+        return math.inf
     shorter, longer = job.stock.length(index), job.stock.length(index + 1)
 
     def gain(shift: float) -> float:
@@ -226,7 +235,7 @@ def _boundary(job: Task, index: int) -> float:
 
     mean = (job.longest + job.shortest) / 2.0
     middle = (shorter + longer) / 2.0 + job.sits.value - job.window.middle - mean
-    reach = job.stock.step + job.window.high - job.window.low
+    reach = longer - shorter + job.window.high - job.window.low
     return float(brentq(gain, middle - reach, middle + reach, xtol=1e-6))
 
 

@@ -6,23 +6,26 @@ positive outwards.
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from hubsight.figures import Figure
+from hubsight.figures import Figure, confidence_word
 from hubsight.measurement import Refusal
 from hubsight.stated import SideName
 from hubsight.wheel.choice import Candidate
-from hubsight.wheel.geometry import Bore
+from hubsight.wheel.geometry import Bore, SideKind
 from hubsight.wheel.length import SpokeLength
-from hubsight.wheel.order import PlannedLength, PlannedSide, WheelPlan, order_list
+from hubsight.wheel.order import OrderLine, PlannedLength, PlannedSide, WheelPlan, order_list
 from hubsight.wheel.rim import ERD_DEFINITION
 
 SCHEMA_VERSION: Literal[1] = 1
 """Raised whenever a reader of the old document would misread the new one."""
+
+POOR_FIT = 0.2
+"""Risk of the proposed length above which it is worth a warning."""
 
 Verdict = Literal["agrees", "undecided", "doubt", "disagrees"]
 
@@ -98,6 +101,8 @@ class LengthChoice(_Frozen):
         Probability that the true length asks for another stock length, and whether that is much.
     advice
         Whether one more measurement would change the choice, and which.
+    u_end
+        Standard uncertainty of where the spokes' ends will lie.
     """
 
     count: int
@@ -109,6 +114,49 @@ class LengthChoice(_Frozen):
     p_other: float
     close_call: bool
     advice: str
+    u_end: float
+
+
+class UsedFigure(_Frozen):
+    """A figure that the lengths rest on: mm, its standard uncertainty, and where it comes from."""
+
+    name: str
+    value: float
+    u: float
+    source: str
+
+
+class HandResult(_Frozen):
+    """A result by hand, computed again from its raw readings; see `hubsight.wheel.manual.Redone`."""
+
+    side: SideName
+    quantity: str
+    value: float
+    u: float
+    stated: float | None
+    agrees: bool
+    slip: str | None
+    sentence: str
+
+
+class Origin(_Frozen):
+    """What a side's lengths were computed from.
+
+    Attributes
+    ----------
+    kind, bosses, crosses
+        Kind of flange, its bosses (radial: bores, J-bend: holes), and the crosses.
+    crosses_stated
+        False when they were read off the photos.
+    figures
+        Every figure that went in.
+    """
+
+    kind: SideKind
+    bosses: int
+    crosses: int
+    crosses_stated: bool
+    figures: tuple[UsedFigure, ...]
 
 
 class SideLengths(_Frozen):
@@ -116,6 +164,8 @@ class SideLengths(_Frozen):
 
     Attributes
     ----------
+    origin
+        What it was computed from.
     length
         Computed, mean over the side's spokes.
     proposed
@@ -130,8 +180,11 @@ class SideLengths(_Frozen):
         Lowest and highest place for a spoke's end in the nipple.
     tension, bracing_angle, stretch, sits
         Of a spoke in the finished wheel; ``sits`` is by how much its end lies farther out than on the bench.
+    in_wheel
+        Length of the proposed spoke under tension.
     """
 
+    origin: Origin | None = None
     length: Figure
     proposed: float
     p_too_short: float
@@ -144,21 +197,8 @@ class SideLengths(_Frozen):
     bracing_angle: float
     stretch: float
     sits: float
+    in_wheel: float
     warnings: tuple[str, ...] = ()
-
-
-class OrderItem(_Frozen):
-    """One line of the order; see `hubsight.wheel.order.OrderLine`."""
-
-    side: SideName
-    count: int
-    spares: int
-    length: float
-    head: str
-    wire: str
-    thread: str
-    measured: str
-    nipple: str
 
 
 class LengthsDocument(_Frozen):
@@ -172,8 +212,16 @@ class LengthsDocument(_Frozen):
         Caliper readings against the photos.
     order
         What to order.
+    arithmetic
+        Results by hand, computed again from their raw readings.
+    erd
+        As it went in, and the single readings.
+    tension_ratio
+        Tension of the slacker side over that of the tighter one; None with one side only.
     rim_shrink
         Shrinking of the rim's radius in the tensioned wheel.
+    cautions
+        What everybody has to mind who acts on this.
     erd_definition
         What the ERD is.
     """
@@ -182,34 +230,48 @@ class LengthsDocument(_Frozen):
     sides: dict[SideName, SideLengths]
     refusals: dict[SideName, Refusal] = {}
     checks: tuple[Check, ...] = ()
-    order: tuple[OrderItem, ...] = ()
+    order: tuple[OrderLine, ...] = ()
+    arithmetic: tuple[HandResult, ...] = ()
+    erd: UsedFigure | None = None
+    tension_ratio: float | None = None
     rim_shrink: float = 0.0
+    cautions: tuple[str, ...] = ()
     erd_definition: str = ERD_DEFINITION
     warnings: tuple[str, ...] = ()
 
 
-def lengths_document(
-    plan: WheelPlan,
-    checks: Sequence[Check] = (),
-    length_figures: Mapping[SideName, Figure] | None = None,
-) -> LengthsDocument:
-    """Return the document of a planned wheel.
+@dataclass(frozen=True)
+class Surrounding:
+    """What the caller knows beside the plan; see `LengthsDocument` and `SideLengths`.
 
-    Parameters
-    ----------
-    plan : from `hubsight.wheel.order.plan_wheel`
-    checks : of the caliper readings
-    length_figures : the sides' mean lengths as figures with reasons and warnings, where the caller has them;
-        else they are made from the plan
+    ``length_figures`` are the sides' mean lengths with reasons and warnings; without them they are made from
+    the plan.
     """
-    known = length_figures or {}
+
+    checks: Sequence[Check] = ()
+    length_figures: Mapping[SideName, Figure] = field(default_factory=dict)
+    origins: Mapping[SideName, Origin] = field(default_factory=dict)
+    refusals: Mapping[SideName, Refusal] = field(default_factory=dict)
+    arithmetic: Sequence[HandResult] = ()
+    warnings: Sequence[str] = ()
+    cautions: Sequence[str] = ()
+
+
+def lengths_document(plan: WheelPlan, known: Surrounding | None = None) -> LengthsDocument:
+    """Return the document of a planned wheel, with what else is known."""
+    known = known or Surrounding()
+    tensions = [side.tension.tension.value for side in plan.sides]
     return LengthsDocument(
-        sides={side.geometry.name: _side(side, plan, known.get(side.geometry.name)) for side in plan.sides},
-        refusals=dict(plan.refusals),
-        checks=tuple(checks),
-        order=tuple(OrderItem(**dataclasses.asdict(line)) for line in order_list(plan)),
+        sides={side.geometry.name: _side(side, plan, known) for side in plan.sides},
+        refusals={**known.refusals, **dict(plan.refusals)},
+        checks=tuple(known.checks),
+        order=order_list(plan),
+        arithmetic=tuple(known.arithmetic),
+        erd=UsedFigure(name="erd", value=plan.rim.erd.value, u=plan.rim.erd.u, source="stated"),
+        tension_ratio=min(tensions) / max(tensions) if len(tensions) == 2 else None,
         rim_shrink=plan.rim_shrink,
-        warnings=plan.warnings,
+        cautions=tuple(known.cautions),
+        warnings=(*known.warnings, *plan.warnings),
     )
 
 
@@ -223,14 +285,16 @@ def length_figure(spoke: SpokeLength) -> Figure:
         high=high,
         budget=spoke.budget,
         seen="computed from the figures",
+        confidence=confidence_word(spoke.u, warned=False),
     )
 
 
-def _side(side: PlannedSide, plan: WheelPlan, figure: Figure | None) -> SideLengths:
-    window = plan.build.nipple_window
+def _side(side: PlannedSide, plan: WheelPlan, known: Surrounding) -> SideLengths:
+    window, name = plan.build.nipple_window, side.geometry.name
     choices = tuple(_choice(order) for order in side.orders)
     return SideLengths(
-        length=figure or length_figure(side.lengths.mean),
+        origin=known.origins.get(name),
+        length=known.length_figures.get(name) or length_figure(side.lengths.mean),
         proposed=choices[0].proposed.length,
         p_too_short=max(choice.proposed.p_too_short for choice in choices),
         p_too_long=max(choice.proposed.p_too_long for choice in choices),
@@ -245,8 +309,23 @@ def _side(side: PlannedSide, plan: WheelPlan, figure: Figure | None) -> SideLeng
         bracing_angle=side.tension.bracing,
         stretch=side.tension.stretch,
         sits=side.tension.sits.value,
-        warnings=side.lengths.warnings,
+        in_wheel=choices[0].proposed.length + side.tension.stretch,
+        warnings=(*side.lengths.warnings, *_poor_fits(choices)),
     )
+
+
+def _poor_fits(choices: Sequence[LengthChoice]) -> list[str]:
+    """Warn of a length that is the best that can be had, and still may well not fit."""
+    said = []
+    for choice in choices:
+        best = choice.proposed
+        risk = best.p_too_short + best.p_too_long
+        if risk > POOR_FIT:
+            said.append(
+                f"even the best length, {best.length:g} mm, may end outside of the nipple's window"
+                f" ({100.0 * risk:.0f} %): other nipples, or spokes cut to order, would fit better"
+            )
+    return said
 
 
 def _choice(order: PlannedLength) -> LengthChoice:
@@ -261,6 +340,7 @@ def _choice(order: PlannedLength) -> LengthChoice:
         p_other=choice.p_other,
         close_call=choice.close_call,
         advice=choice.advice,
+        u_end=choice.u_end,
     )
 
 

@@ -150,6 +150,41 @@ class RimGeometry:
         return self.drive_pattern if side == "drive" else self.non_drive_pattern
 
 
+@dataclass(frozen=True)
+class Drilling:
+    """How rim and flange are drilled, as far as it is not the ordinary way.
+
+    Attributes
+    ----------
+    even, drive_pattern, non_drive_pattern, hole_stagger
+        Of the rim, see `RimGeometry`.
+    stagger, boss_half_height
+        Of this side's flange, see `SideGeometry`.
+    """
+
+    even: bool = True
+    drive_pattern: HolePattern | None = None
+    non_drive_pattern: HolePattern | None = None
+    hole_stagger: Reading = ZERO
+    stagger: Reading | None = None
+    boss_half_height: float | None = None
+
+    def rim(self, erd: Reading, spokes: int, offset: Reading | None) -> RimGeometry:
+        """Return the rim that is drilled like this."""
+        return RimGeometry(
+            erd=erd,
+            spokes=spokes,
+            offset=offset or ZERO,
+            hole_stagger=self.hole_stagger,
+            even=self.even,
+            drive_pattern=self.drive_pattern,
+            non_drive_pattern=self.non_drive_pattern,
+        )
+
+
+ORDINARY = Drilling()
+
+
 def pattern_from_letters(letters: str, spokes: int, side: SideName, *, first: int = 0) -> HolePattern:
     """Return the holes of one side of an evenly drilled rim from a repeating row of letters.
 

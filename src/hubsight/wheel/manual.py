@@ -88,6 +88,16 @@ def offset_by_width(
     return _redone("spoke_offset", value, stated, slips)
 
 
+def offset_radial(gauge: Reading, protrusion: Reading, stated: float | None = None) -> Redone:
+    """Redo the spoke offset of a radial hub: o = L - P, the protrusion read from the outside diameter."""
+    L, P = gauge.value, protrusion.value
+    slips = {
+        "a gauge length of 100 mm was assumed": NOMINAL_GAUGE_MM - P,
+        "gauge and protrusion were subtracted the wrong way round": P - L,
+    }
+    return _redone("spoke_offset", Reading(L - P, math.hypot(gauge.u, protrusion.u)), stated, slips)
+
+
 def diameter_from_reference(reference: Reading, depth: Reading, stated: float | None = None) -> Redone:
     """Redo the flange diameter from a reference diameter and the depth of the crossing point above it.
 

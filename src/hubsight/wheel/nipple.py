@@ -5,6 +5,7 @@ Positions in mm, from the bottom of the nipple's slot, positive outwards (out of
 
 from __future__ import annotations
 
+import bisect
 import math
 from dataclasses import dataclass
 from typing import Literal
@@ -84,17 +85,37 @@ def nipple_window(nipple: Nipple, spoke_thread: float = SPOKE_THREAD_MM) -> Wind
 
 @dataclass(frozen=True)
 class Stock:
-    """Lengths that can be had, mm: ``anchor`` plus multiples of ``step``. Cut to order is a small step."""
+    """Lengths that can be had, mm: ``anchor`` plus multiples of ``step``, or just the ``lengths``, rising.
+
+    Every length has a number; cut to order is a small step.
+    """
 
     step: float = STOCK_STEP_MM
     anchor: float = 0.0
+    lengths: tuple[float, ...] = ()
+
+    def has(self, index: int) -> bool:
+        """Tell whether there is a length with this number."""
+        return not self.lengths or 0 <= index < len(self.lengths)
 
     def length(self, index: int) -> float:
         """Return the length with this number."""
-        return self.anchor + index * self.step
+        return self.lengths[index] if self.lengths else self.anchor + index * self.step
+
+    def near(self, length: float, reach: float) -> list[int]:
+        """Return the numbers of the lengths round about ``length``, at least ``reach`` mm to both sides."""
+        if self.lengths:
+            return list(range(len(self.lengths)))
+        above, steps = self.index_at_least(length), 2 + math.ceil(reach / self.step)
+        return list(range(above - steps, above + steps))
 
     def index_at_least(self, length: float) -> int:
-        """Return the number of the shortest length that is not shorter than ``length``."""
+        """Return the number of the shortest length that is not shorter than ``length``.
+
+        It is one that the stock does not have where all its lengths are shorter.
+        """
+        if self.lengths:
+            return bisect.bisect_left(self.lengths, length)
         index = math.ceil((length - self.anchor) / self.step)
         while self.length(index) < length:
             index += 1

@@ -159,11 +159,25 @@ def plan_wheel(sides: Sequence[SideGeometry], rim: RimGeometry, build: Build) ->
         return WheelPlan((), refusals, rim, build, 0.0)
     loaded = tuple((side, result, build.wire(side.name)) for side, result in good)
     wheel = wheel_under_tension(loaded, rim, build.tension, build.section)
-    planned = tuple(
-        _plan_side(side, result, rim, tension, build)
-        for (side, result), tension in zip(good, wheel.sides, strict=True)
+    planned: list[PlannedSide] = []
+    for (side, result), tension in zip(good, wheel.sides, strict=True):
+        unavailable = _refuse_stock(result, build.stock)
+        if unavailable is None:
+            planned.append(_plan_side(side, result, rim, tension, build))
+        else:
+            refusals = (*refusals, (side.name, unavailable))
+    return WheelPlan(tuple(planned), refusals, rim, build, wheel.shrink, wheel.warnings)
+
+
+def _refuse_stock(lengths: LengthResult, stock: Stock) -> Refusal | None:
+    """Refuse a stock whose lengths are all too short: rounding never gives a shorter spoke than needed."""
+    longest = max(spoke.value for spoke in lengths.spokes)
+    if stock.has(stock.index_at_least(longest)):
+        return None
+    return Refusal(
+        reason=f"no stated stock length reaches {longest:.1f} mm: the longest is {stock.lengths[-1]:g} mm",
+        remedy="State longer stock_lengths in [spokes], or have the spokes cut to order",
     )
-    return WheelPlan(planned, refusals, rim, build, wheel.shrink, wheel.warnings)
 
 
 def order_list(plan: WheelPlan) -> tuple[OrderLine, ...]:

@@ -1,0 +1,72 @@
+"""``hubsight lengths``."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from hubsight.cli.common import ExitCode, announce, bad, bad_input
+from hubsight.job import Job, load_job
+from hubsight.job.document import JobMeasurement
+from hubsight.job.lengths_picture import write_lengths_picture
+from hubsight.job.lengths_screen import print_lengths
+from hubsight.job.measure import measure_job
+from hubsight.job.measured_file import read_measured
+from hubsight.job.plan import plan_job
+from hubsight.wheel.document import LengthsDocument
+
+MeasuredFile = Annotated[
+    Path | None,
+    typer.Option(
+        help="Take the figures from what `measure --json` wrote, or a record, instead of measuring.",
+        show_default=False,
+        metavar="FILE",
+    ),
+]
+
+
+def measured_of(job: Job, file: Path | None) -> JobMeasurement | None:
+    """Return a job's measurement: from a file, by measuring, or none where there are no photos."""
+    if file is not None:
+        return read_measured(file, job)
+    if not any(side.stated.photos for side in job.sides):
+        return None
+    announce(job)
+    return measure_job(job)
+
+
+def lengths(
+    job: Annotated[Path, typer.Argument(help="The job's folder (see start); photos are not needed.")],
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document instead of tables.")] = False,
+    picture: Annotated[
+        Path | None,
+        typer.Option(help="Write a picture of the choice, PNG.", show_default=False, metavar="FILE"),
+    ] = None,
+    measured: MeasuredFile = None,
+) -> None:
+    """Say which spokes to order, and how sure that is: from photos, from readings by hand, or from both.
+
+    Ends with 0 when all was computed, 1 when something was refused, 2 when the input cannot be read.
+    """
+    with bad_input():
+        loaded = load_job(job, need_photos=False)
+        document = plan_job(loaded, measured_of(loaded, measured)).document
+        if json:
+            sys.stdout.write(document.model_dump_json(indent=1) + "\n")
+        else:
+            print_lengths(Console(), document)
+        if picture is not None:
+            _write(document, picture)
+    raise typer.Exit(ExitCode.PARTLY if document.refusals else ExitCode.MEASURED)
+
+
+def _write(document: LengthsDocument, picture: Path) -> None:
+    try:
+        write_lengths_picture(document, picture)
+    except (OSError, ValueError) as error:
+        what = f"the picture cannot be written ({error})"
+        raise bad(str(picture), what, "Name a .png file in a folder that is there") from error

@@ -1,0 +1,131 @@
+"""A side's figures from readings by hand alone, with the arithmetic redone. Lengths in mm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from hubsight.job.lengths import BLOCK_THICKNESS_U_MM
+from hubsight.job.load import JobSide
+from hubsight.measurement import Refusal
+from hubsight.stated import Reading
+from hubsight.wheel.document import UsedFigure
+from hubsight.wheel.manual import (
+    Redone,
+    centre_to_flange_from_end,
+    diameter_from_reference,
+    offset_by_width,
+    offset_radial,
+)
+
+BY_HAND = "by hand"
+"""Source of a figure that was stated as such."""
+
+
+@dataclass(frozen=True)
+class HandFigures:
+    """What the readings by hand give.
+
+    Attributes
+    ----------
+    diameter, offset, centre
+        Flange diameter, spoke offset, centre to flange; None where the readings do not give them.
+    redone
+        Results of arithmetic, computed again.
+    """
+
+    diameter: UsedFigure | None
+    offset: UsedFigure | None
+    centre: UsedFigure | None
+    redone: tuple[Redone, ...]
+
+    def missing(self) -> Refusal:
+        """Return which figure the readings do not give, and what to read for it."""
+        if self.offset is None:
+            name, remedy = (
+                "spoke offset",
+                "State the gauge's length, protrusion and boss_width, or spoke_offset",
+            )
+        elif self.diameter is None:
+            name, remedy = "flange diameter", "State flange_diameter, or reference_diameter and boss_depth"
+        else:
+            name = "centre to flange"
+            remedy = "State centre_to_flange, or end_to_flange and the hub's over_locknut"
+        return Refusal(reason=f"neither photos nor readings by hand give the {name}", remedy=remedy)
+
+
+def hand_figures(side: JobSide, *, radial: bool) -> HandFigures:
+    """Return what the readings by hand of a side give.
+
+    Parameters
+    ----------
+    side
+        With its caliper readings; the gauge is the first of the side's.
+    radial
+        Whether the spokes leave along the radius: the protrusion then begins at the outside diameter.
+    """
+    readings = side.stated.caliper
+    gauge = side.stated.gauges[0].length if side.stated.gauges else None
+    offset, redone_offset = _offset(readings, gauge, radial=radial)
+    diameter, redone_diameter = _diameter(readings)
+    centre, redone_centre = _centre(side, readings)
+    redone = (redone_offset, redone_diameter, redone_centre)
+    return HandFigures(diameter, offset, centre, tuple(one for one in redone if one is not None))
+
+
+def used(name: str, reading: Reading, source: str) -> UsedFigure:
+    """Return a reading as a figure that went into the lengths."""
+    return UsedFigure(name=name, value=reading.value, u=reading.u, source=source)
+
+
+def _offset(
+    readings: Mapping[str, Reading], gauge: Reading | None, *, radial: bool
+) -> tuple[UsedFigure | None, Redone | None]:
+    name = "spoke_offset"
+    stated = readings.get(name) or readings.get("spoke_offset_by_width")
+    protrusion, width, reach = (readings.get(key) for key in ("protrusion", "boss_width", "reach"))
+    result = None if stated is None else stated.value
+    if gauge is not None and protrusion is not None and (radial or width is not None):
+        across = readings.get("boss_width_across")
+        if radial or width is None:
+            redone = offset_radial(gauge, protrusion, result)
+            how = "by hand: gauge length less protrusion"
+        else:
+            redone = offset_by_width(gauge, protrusion, width, result, across.value if across else None)
+            how = "by hand: gauge length less protrusion and half the boss width"
+        return used(name, redone.value, how), redone
+    if gauge is not None and reach is not None:
+        value = Reading(gauge.value - reach.value, math.hypot(gauge.u, reach.u))
+        return used(name, value, "by hand: gauge length less reach"), None
+    return (None if stated is None else used(name, stated, BY_HAND)), None
+
+
+def _diameter(readings: Mapping[str, Reading]) -> tuple[UsedFigure | None, Redone | None]:
+    name = "flange_diameter"
+    stated = readings.get(name)
+    reference, depth = readings.get("reference_diameter"), readings.get("boss_depth")
+    if reference is not None and depth is not None:
+        redone = diameter_from_reference(reference, depth, None if stated is None else stated.value)
+        return used(name, redone.value, "by hand: reference diameter and twice the boss depth"), redone
+    return (None if stated is None else used(name, stated, BY_HAND)), None
+
+
+def _centre(side: JobSide, readings: Mapping[str, Reading]) -> tuple[UsedFigure | None, Redone | None]:
+    name = "centre_to_flange"
+    stated = readings.get(name)
+    old, inward = side.wheel.over_locknut, readings.get("end_to_flange")
+    if old is not None and inward is not None:
+        redone = centre_to_flange_from_end(old, inward, None if stated is None else stated.value)
+        return used(name, redone.value, "by hand: half the over-locknut less the way in"), redone
+    if stated is not None:
+        return used(name, stated, BY_HAND), None
+    height = side.stated.flange_height or readings.get("flange_height")
+    if old is None or height is None:
+        return None, None
+    block = side.stated.block_thickness
+    value = Reading(
+        height.value - block - old.value / 2.0,
+        math.hypot(height.u, old.u / 2.0, BLOCK_THICKNESS_U_MM if block else 0.0),
+    )
+    return used(name, value, "by hand: flange height less half the over-locknut"), None
