@@ -1,0 +1,17 @@
+"""Kit: gauges, printed targets, calipers and cameras that are entered once and named by jobs."""
+
+from hubsight.kit.model import KitCaliper, KitGauge, KitTarget
+from hubsight.kit.store import KINDS, Kit, KitError, KitItem, KitKind, save_item, user_kit_folder
+
+__all__ = [
+    "KINDS",
+    "Kit",
+    "KitCaliper",
+    "KitError",
+    "KitGauge",
+    "KitItem",
+    "KitKind",
+    "KitTarget",
+    "save_item",
+    "user_kit_folder",
+]

@@ -1,0 +1,167 @@
+"""Where kit is kept: one small JSON file for each piece, in the user's folder or beside a job.
+
+``KIND/NAME.json`` in a kit folder; the folder ``kit`` beside a job comes before the user's own.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import platformdirs
+from pydantic import BaseModel, ValidationError
+
+from hubsight.camera.profile import CameraProfile
+from hubsight.kit.model import KitCaliper, KitGauge, KitTarget
+
+KitKind = Literal["gauge", "target", "caliper", "camera"]
+KitItem = KitGauge | KitTarget | KitCaliper | CameraProfile
+
+KINDS: dict[KitKind, type[BaseModel]] = {
+    "gauge": KitGauge,
+    "target": KitTarget,
+    "caliper": KitCaliper,
+    "camera": CameraProfile,
+}
+"""Kinds of kit, and what their files hold. The folder of a kind is named by its plural."""
+KIT_VARIABLE = "HUBSIGHT_KIT"
+"""Environment variable that names another folder for the user's kit."""
+JOB_KIT = "kit"
+"""Folder of kit beside a job."""
+LARGEST_FILE = 1_000_000
+"""Bytes; a piece of kit is a page of text."""
+
+_NAME = re.compile(r"\w[\w .-]{0,39}")
+
+
+class KitError(ValueError):
+    """A piece of kit that cannot be kept or read: what is wrong, and what to do."""
+
+    def __init__(self, what: str, remedy: str) -> None:
+        self.what, self.remedy = what, remedy
+        super().__init__(f"{what}. {remedy}")
+
+
+def user_kit_folder() -> Path:
+    """Return the folder of the user's own kit; it may not exist."""
+    named = os.environ.get(KIT_VARIABLE)
+    return Path(named) if named else platformdirs.user_config_path("hubsight") / JOB_KIT
+
+
+@dataclass(frozen=True)
+class Kit:
+    """The kit that is at hand: ``folders``, of which the first that has a name wins."""
+
+    folders: tuple[Path, ...]
+
+    @classmethod
+    def beside(cls, job_folder: Path | None) -> Kit:
+        """Return the user's kit, behind the kit in a job's folder."""
+        own = () if job_folder is None else (job_folder / JOB_KIT,)
+        return cls((*own, user_kit_folder()))
+
+    def files(self, kind: KitKind) -> dict[str, Path]:
+        """Return the files of a kind by name, sorted."""
+        found: dict[str, Path] = {}
+        for folder in self.folders:
+            for file in _json_files(folder / f"{kind}s"):
+                found.setdefault(file.stem, file)
+        return dict(sorted(found.items()))
+
+    def load(self, kind: KitKind, name: str) -> tuple[KitItem, Path]:
+        """Read a piece of kit.
+
+        Returns
+        -------
+        item, file
+            What it is, and where it was read.
+
+        Raises
+        ------
+        KitError
+            Where there is none of that name, or its file cannot be read.
+        """
+        file = self.files(kind).get(name)
+        if file is None:
+            known = ", ".join(self.files(kind))
+            remedy = f"There are: {known}" if known else f"Add it with: hubsight kit add-{kind}"
+            raise KitError(f'there is no {kind} "{name}" in the kit', remedy)
+        return read_item(file, kind), file
+
+    def every(self) -> Iterator[tuple[KitKind, str, Path]]:
+        """Go through all pieces: kind, name, file."""
+        for kind in KINDS:
+            for name, file in self.files(kind).items():
+                yield kind, name, file
+
+
+def _json_files(folder: Path) -> list[Path]:
+    try:
+        return sorted(file for file in folder.iterdir() if file.suffix == ".json" and file.is_file())
+    except OSError:
+        return []
+
+
+def read_item(file: Path, kind: KitKind) -> KitItem:
+    """Read one file of kit; raises `KitError` where that cannot be done."""
+    try:
+        if file.stat().st_size > LARGEST_FILE:
+            raise KitError(f"{file} is too large for a piece of kit", "Delete it and enter it again")
+        item = KINDS[kind].model_validate_json(file.read_text(encoding="utf-8"))
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(map(str, first["loc"]))
+        raise KitError(
+            f"{file} is no {kind} ({f'{where}: ' if where else ''}{first['msg']})",
+            "Mend it in a text editor, or enter it again",
+        ) from error
+    except (OSError, UnicodeDecodeError) as error:
+        why = getattr(error, "strerror", None) or "it is no text"
+        raise KitError(f"{file} cannot be read ({why})", "Check its permissions") from error
+    assert isinstance(item, KitGauge | KitTarget | KitCaliper | CameraProfile)
+    return item
+
+
+def save_item(item: KitItem, kind: KitKind, name: str, folder: Path, *, replace: bool = False) -> Path:
+    """Write a piece of kit whole, or not at all.
+
+    Parameters
+    ----------
+    item, kind, name
+        What to keep, and under which name.
+    folder
+        The kit folder; made if it is not there.
+    replace
+        Whether a piece of that name may be overwritten.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    KitError
+        For a name that cannot be a file's, one that is taken, or a folder that cannot be written.
+    """
+    if not _NAME.fullmatch(name) or name.endswith((" ", ".")):
+        raise KitError(f'"{name}" cannot be a name', "Use up to 40 letters, digits, spaces and -")
+    file = folder / f"{kind}s" / f"{name}.json"
+    if file.exists() and not replace:
+        raise KitError(f'there is a {kind} "{name}" already', "Choose another name, or add --replace")
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(
+            "w", encoding="utf-8", dir=file.parent, suffix=".part", delete=False
+        ) as part:
+            part.write(item.model_dump_json(indent=1) + "\n")
+        Path(part.name).replace(file)
+    except OSError as error:
+        what = f"{file} cannot be written ({error.strerror})"
+        raise KitError(what, f"Name another folder with --in, or with the variable {KIT_VARIABLE}") from error
+    return file
