@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from hubsight.camera import CameraProfile, load_profile
 from hubsight.measurement import Refusal
 
 sys.path.insert(0, str(Path(__file__).parent))  # scenes, drawn pictures and made-up figures
@@ -26,6 +27,14 @@ class FakeMeasurement:
         self.asked.append((side, target, wheel, camera_profile))
         answer = self.answers.get(side.name)
         return make_side(side.name, side.photos) if answer is None else answer
+
+
+@pytest.fixture(autouse=True)
+def no_kit_of_the_user(monkeypatch, tmp_path):
+    """Tests do not see the kit of whoever runs them."""
+    folder = tmp_path / "kit-of-the-user"
+    monkeypatch.setenv("HUBSIGHT_KIT", str(folder))
+    return folder
 
 
 @pytest.fixture
@@ -69,3 +78,11 @@ def job_folder(tmp_path):
             Image.new("RGB", (400, 300), (90, 60 * number, 120)).save(folder / side / f"IMG_{number}.jpg")
     (folder / "job.toml").write_text(JOB_TEXT)
     return folder
+
+
+@pytest.fixture
+def example_profile():
+    """The profile of an invented phone that comes with the how-to."""
+    profile = load_profile(Path(__file__).parents[1] / "calibration" / "example-camera.json")
+    assert isinstance(profile, CameraProfile)
+    return profile

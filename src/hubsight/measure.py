@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from hubsight.adjust.placed import placed_blocks
 from hubsight.adjust.problem import Problem, Solution
-from hubsight.adjust.sheet import FOCAL_DEPARTURE, CameraPrior, uncalibrated
+from hubsight.adjust.sheet import FOCAL_DEPARTURE, CameraPrior, camera_strain, uncalibrated
 from hubsight.adjust.side import SideAdjustment, StatedHeights, adjust_side
 from hubsight.camera import CameraProfile, View, prior_for
 from hubsight.consistency import (
@@ -46,6 +46,8 @@ Array = NDArray[np.float64]
 
 SINGLE_CANDIDATES = 10
 """Lines of one photo that are looked at as possible gauges."""
+PROFILE_STRAIN = 26.1
+"""Chi-square of eight values that a profile which holds exceeds once in a thousand."""
 BORE_STAGGER_MM = 1.35
 """A boss' bores lie this far above and below the mid-plane (common practice, no source)."""
 
@@ -134,7 +136,13 @@ def _seen(
         gauges=tuple(found.gauges),
         bosses=found.bosses,
         adjusted=found.adjusted,
-        warnings=(*notes, *trouble, *found.warnings, *_print_warnings(target)),
+        warnings=(
+            *notes,
+            *trouble,
+            *found.warnings,
+            *_print_warnings(target),
+            *_profile_warnings(stated, prior, sheet),
+        ),
     )
 
 
@@ -210,6 +218,15 @@ def _camera(shots: Sequence[Shot], profile: CameraProfile | CameraPrior | None) 
     focal = shots[0].photo.focal_prior_px
     prior = profile or uncalibrated(width, height, None if focal is None else Reading(focal.value, focal.u))
     return prior_for(prior, [shot.photo for shot in shots]) if isinstance(prior, CameraProfile) else prior
+
+
+def _profile_warnings(stated: Stated, prior: CameraPrior, sheet: Solution) -> list[str]:
+    if stated.camera_profile is None or camera_strain(prior, sheet) < PROFILE_STRAIN:
+        return []
+    return [
+        "the photos contradict the camera profile: was it made with this phone, lens and zoom? Calibrate "
+        "again, or leave the profile out"
+    ]
 
 
 def _print_warnings(target: StatedTarget) -> list[str]:

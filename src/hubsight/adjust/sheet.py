@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.adjust.blocks import SaddleBlock
-from hubsight.adjust.problem import Layout, Problem
+from hubsight.adjust.problem import Layout, Problem, Solution
 from hubsight.camera import CameraPrior
 from hubsight.stated import Reading
 from hubsight.target.find import SADDLE_SIGMA_PX
@@ -138,6 +138,12 @@ def sheet_problem(
             SaddleBlock(k, sighting.nominal, sighting.index, sighting.pixels, SADDLE_SIGMA_PX)
         )
     return problem
+
+
+def camera_strain(prior: CameraPrior, solution: Solution) -> float:
+    """Return how far the adjusted camera lies from its prior: chi-square of eight degrees of freedom."""
+    off = solution["camera"] - prior.value
+    return float(off @ np.linalg.solve(prior.covariance, off))
 
 
 def _whitened_prior(problem: Problem, first: int, prior: CameraPrior) -> None:

@@ -15,6 +15,7 @@ from hubsight.camera.plots import write_coverage
 from hubsight.camera.profile import save_profile
 from hubsight.camera.report import calibration_document, print_calibration
 from hubsight.job.problems import JobFileError, Problem
+from hubsight.kit.store import KitError, save_item, user_kit_folder
 from hubsight.measurement import Refusal
 from hubsight.stated import PaperName, Reading, StatedTarget
 from hubsight.target.print_scale import read_bar
@@ -28,6 +29,7 @@ def run_calibration(
     bars: Bars,
     out: Path | None,
     *,
+    keep: str | None = None,
     plot: Path | None = None,
     as_json: bool,
 ) -> PhotoCalibration:
@@ -41,6 +43,8 @@ def run_calibration(
         The target, and the readings of its check bars along x and y, mm.
     out
         File for the profile; not written if not given.
+    keep
+        Name under which the profile is kept in the user's kit; not kept if not given.
     plot
         File for the picture of coverage and residuals; not written if not given.
     as_json
@@ -60,6 +64,8 @@ def run_calibration(
     if out is not None:
         with _writing(out, "profile"):
             save_profile(found.profile, out)
+    if keep is not None:
+        out = _keep(found, keep)
     if plot is not None:
         with _writing(plot, "picture"):
             write_coverage(found.calibration, plot)
@@ -69,8 +75,18 @@ def run_calibration(
     else:
         console = Console()
         print_calibration(console, found)
-        console.print(f"Profile written to {out}" if out else "Keep it with --out FILE")
+        console.print(
+            f"Profile written to {out}" if out else "Keep it with --keep NAME in your kit, or with --out FILE"
+        )
     return found
+
+
+def _keep(found: PhotoCalibration, name: str) -> Path:
+    """Keep a profile in the user's kit; a newer calibration takes the place of an older one."""
+    try:
+        return save_item(found.profile, "camera", name, user_kit_folder(), replace=True)
+    except KitError as error:
+        raise JobFileError([Problem("--keep", None, "", error.what, error.remedy)]) from error
 
 
 @contextmanager

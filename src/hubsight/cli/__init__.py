@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from hubsight.cli import calibrate, demo, history, lengths, measure, report, start, target, verify
+from hubsight.cli import calibrate, demo, history, kit, lengths, measure, report, start, target, verify
 from hubsight.job.measure import software
 
 app = typer.Typer(
@@ -49,3 +49,4 @@ _COMMANDS = (
 
 for _command in _COMMANDS:
     app.command()(_command)
+app.add_typer(kit.app, name="kit")

@@ -16,6 +16,9 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
     plot: Annotated[
         Path | None, typer.Option(help="Picture of coverage and residuals, PNG.", show_default=False)
     ] = None,
+    keep: Annotated[
+        str | None, typer.Option(help="Keep the profile in your kit under this name.", show_default=False)
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
     paper: Annotated[Paper, typer.Option(help="Of the printed target.")] = Paper.A4,
     bar_x: Annotated[Readings | None, reading("Check bar along the long side")] = None,
@@ -25,4 +28,6 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
     from hubsight.camera.command import run_calibration  # noqa: PLC0415 - needs all image processing
 
     with bad_input():
-        run_calibration(photos, paper.value, (bar_x or [], bar_y or []), out, plot=plot, as_json=json)
+        run_calibration(
+            photos, paper.value, (bar_x or [], bar_y or []), out, keep=keep, plot=plot, as_json=json
+        )

@@ -10,7 +10,9 @@ from pydantic import ValidationError
 
 from hubsight.job.load import PHOTO_SUFFIXES, Job, JobSide
 from hubsight.job.model import JobFile
+from hubsight.job.photos_say import NO_CAMERA, camera_by_tags, read_headers
 from hubsight.job.problems import JobFileError, Problem, validation_problems
+from hubsight.kit.store import Kit
 from hubsight.stated import SideName, StatedGauge, StatedSide, StatedTarget, StatedWheel
 
 _GAUGE_OPTIONS = {"length": "--gauge-length", "diameter": "--gauge-diameter"}
@@ -139,10 +141,14 @@ def _job(photos: list[Path], table: JobFile, stated: BareStatements) -> Job:
         erd=table.rim.erd,
         over_locknut=table.hub.over_locknut,
     )
+    known = stated.profile is not None
+    camera = NO_CAMERA if known else camera_by_tags(Kit.beside(None), None, read_headers(paths))
     return Job(
         name="photos",
         folder=Path(os.path.commonpath([path.parent for path in paths])),
         target=StatedTarget(table.target.paper, table.target.bar_x, table.target.bar_y),
         sides=(JobSide(stated_side, wheel),),
-        camera_profile=stated.profile,
+        camera_profile=stated.profile or camera.file,
+        kit=camera.used,
+        warnings=camera.notes,
     )

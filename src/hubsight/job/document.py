@@ -29,6 +29,31 @@ class Software(_Frozen):
     scipy: str
 
 
+class KitUsed(_Frozen):
+    """A piece of kit that the job used.
+
+    Attributes
+    ----------
+    kind, name, file
+        What it is, its name, and where it was read.
+    says
+        What it says, in a few words.
+    how
+        How the job came by it, where it does not name it.
+    """
+
+    kind: Literal["gauge", "target", "caliper", "camera"]
+    name: str
+    file: str
+    says: str
+    how: str = ""
+
+    def sentence(self) -> str:
+        """Return it as the user reads it."""
+        kind = {"camera": "camera profile"}.get(self.kind, self.kind)
+        return f'{kind} "{self.name}": {self.says}{f" ({self.how})" if self.how else ""}'
+
+
 class DirectionLength(_Frozen):
     """Length of one sort of spoke of a side: through one of the bores, or to one sort of rim hole."""
 
@@ -114,12 +139,15 @@ class JobMeasurement(_Frozen):
         In the order of the job file.
     warnings
         That concern the job as a whole.
+    kit
+        What was taken from the kit, the camera's profile included.
     """
 
     schema_version: Literal[1] = SCHEMA_VERSION
     job: str
     sides: tuple[MeasuredSide, ...]
     warnings: tuple[str, ...] = ()
+    kit: tuple[KitUsed, ...] = ()
     software: Software
 
     @property

@@ -9,15 +9,20 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
 from hubsight.files import inside
 from hubsight.job.build_tables import reading_or_zero
 from hubsight.job.corrections import read_corrections
+from hubsight.job.document import KitUsed
+from hubsight.job.from_kit import Resolved, resolve
 from hubsight.job.lines import field_lines, line_of
 from hubsight.job.model import SCHEMA_VERSION, JobFile, SideTable
+from hubsight.job.photos_say import NO_CAMERA, aged_target, camera_by_tags, read_headers
 from hubsight.job.problems import JobFileError, Problem, syntax_problem, validation_problems
+from hubsight.kit.store import Kit
 from hubsight.stated import Reading, SideName, StatedGauge, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print
 from hubsight.wheel.geometry import ORDINARY, Drilling, HolePattern, pattern_from_letters
@@ -55,7 +60,11 @@ class Job:
     file
         The job file; None for bare photos.
     table
-        All that the job file states; None for bare photos.
+        All that the job file states, with the kit's values in it; None for bare photos.
+    kit
+        What was taken from the kit.
+    warnings
+        About kit: old readings, profiles that do not hold.
     """
 
     name: str
@@ -65,6 +74,8 @@ class Job:
     camera_profile: Path | None = None
     file: Path | None = None
     table: JobFile | None = None
+    kit: tuple[KitUsed, ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 class _Context:
@@ -81,6 +92,10 @@ class _Context:
     def complain(self, field: str, what: str, remedy: str) -> None:
         line = line_of(self._lines, tuple(field.split(".")))
         self.problems.append(Problem(self.file, line, field, what, remedy))
+
+    def raise_problems(self) -> None:
+        if self.problems:
+            raise JobFileError(self.problems)
 
     def inside(self, name: str, field: str) -> Path | None:
         """Return the path of ``name`` if it lies in the job folder, links followed."""
@@ -106,7 +121,7 @@ def find_job_file(path: Path) -> Path:
     return file
 
 
-def load_job(path: Path, *, need_photos: bool = True) -> Job:
+def load_job(path: Path, *, need_photos: bool = True, kit: Kit | None = None) -> Job:
     """Read a job.
 
     Parameters
@@ -115,6 +130,9 @@ def load_job(path: Path, *, need_photos: bool = True) -> Job:
         The job folder, or the job file in it.
     need_photos
         False for what can also be done from readings by hand: sides without photos are then taken too.
+    kit
+        Where named kit and the camera's profile are looked for; beside the job, and in the user's folder, if
+        not given.
 
     Raises
     ------
@@ -123,21 +141,28 @@ def load_job(path: Path, *, need_photos: bool = True) -> Job:
     """
     file = find_job_file(path)
     text = read_job_text(file)
-    table = _parse(text, file.name)
     context = _Context(file, text, need_photos=need_photos)
+    kit = kit or Kit.beside(file.parent)
+    resolved = resolve(_parse(text, file.name), kit, context.complain)
+    context.raise_problems()
+    table = _checked(resolved, text, file.name)
     _complain_of_print(table, context)
     sides = _sides(table, context)
-    profile = _profile(table, context)
-    if context.problems:
-        raise JobFileError(context.problems)
+    profile = _profile(table, context) or resolved.profile
+    context.raise_problems()
+    headers = read_headers([photo for side in sides for photo in side.stated.photos])
+    target, aged = aged_target(table.target, headers)
+    camera = camera_by_tags(kit, file.parent, headers) if profile is None else NO_CAMERA
     return Job(
         name=file.resolve().parent.name,
         folder=file.parent,
-        target=StatedTarget(table.target.paper, table.target.bar_x, table.target.bar_y),
+        target=target,
         sides=sides,
-        camera_profile=profile,
+        camera_profile=profile or camera.file,
         file=file,
         table=table,
+        kit=(*resolved.used, *camera.used),
+        warnings=(*aged, *camera.notes),
     )
 
 
@@ -160,7 +185,7 @@ def _refused(file: str, what: str, remedy: str) -> JobFileError:
     return JobFileError([Problem(file, None, "", what, remedy)])
 
 
-def _parse(text: str, file: str) -> JobFile:
+def _parse(text: str, file: str) -> dict[str, Any]:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -171,8 +196,12 @@ def _parse(text: str, file: str) -> JobFile:
         what = f"this version of hubsight reads schema_version {SCHEMA_VERSION}, not {version!r}"
         remedy = "Use the version that wrote the file"
         raise JobFileError([Problem(file, line, "schema_version", what, remedy)])
+    return raw
+
+
+def _checked(resolved: Resolved, text: str, file: str) -> JobFile:
     try:
-        return JobFile.model_validate(raw)
+        return JobFile.model_validate(resolved.tables)
     except ValidationError as error:
         raise JobFileError(validation_problems(error, text, file, JobFile)) from error
 

@@ -64,7 +64,8 @@ def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasureme
     return JobMeasurement(
         job=job.name,
         sides=with_caliper_checks(job, sides),
-        warnings=print_warnings(job.target),
+        warnings=(*print_warnings(job.target), *job.warnings),
+        kit=job.kit,
         software=software(),
     )
 

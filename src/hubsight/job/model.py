@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -51,27 +52,38 @@ def _as_list(raw: object) -> object:
     return [raw] if isinstance(raw, str) else raw
 
 
+Name = Annotated[str | None, BeforeValidator(empty_is_none)]
 Spokes = Annotated[Annotated[int, Field(ge=8, le=72)] | None, BeforeValidator(empty_is_none)]
 Crosses = Annotated[Annotated[int, Field(ge=0, le=5)] | None, BeforeValidator(empty_is_none)]
 
 
 class TargetTable(Table):
-    """``[target]``: the printed sheet; check bars as read with a caliper, mm."""
+    """``[target]``: the printed sheet; check bars as read with a caliper, mm, and on which day.
 
+    ``kit`` names a target of the kit; what is stated here comes before what the kit says.
+    """
+
+    kit: Name = None
     paper: PaperName = "a4"
     bar_x: CheckBarX = None
     bar_y: CheckBarY = None
+    bars_read: datetime.date | None = None
 
 
 class CameraTable(Table):
-    """``[camera]``: a profile made by calibrating, as a path inside the job folder."""
+    """``[camera]``: a profile made by calibrating: a path inside the job folder, or a name in the kit."""
 
-    profile: Annotated[str | None, BeforeValidator(empty_is_none)] = None
+    profile: Name = None
+    kit: Name = None
 
 
 class GaugeTable(Table):
-    """``[gauges.NAME]``: a gauge spoke; length from under the head to the far end and diameter, mm."""
+    """``[gauges.NAME]``: a gauge spoke; length from under the head to the far end and diameter, mm.
 
+    ``kit`` names a gauge of the kit; what is stated here comes before what the kit says.
+    """
+
+    kit: Name = None
     length: GaugeLength
     tip: TipKind = "flat"
     diameter: GaugeDiameter = None
@@ -163,10 +175,17 @@ class LabelTable(Table):
     notes: Words = ""
 
 
+class KitTable(Table):
+    """``[kit]``: the caliper of the kit that the job's readings were taken with."""
+
+    caliper: Name = None
+
+
 class JobFile(Table):
     """A whole job file."""
 
     schema_version: Literal[1] = 1
+    kit: KitTable = KitTable()
     target: TargetTable = TargetTable()
     camera: CameraTable = CameraTable()
     gauges: dict[str, GaugeTable] = Field(default_factory=dict)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import re
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +16,7 @@ import platformdirs
 from pydantic import BaseModel, ValidationError
 
 from hubsight.camera.profile import CameraProfile
+from hubsight.files import write_atomically
 from hubsight.kit.model import KitCaliper, KitGauge, KitTarget
 
 KitKind = Literal["gauge", "target", "caliper", "camera"]
@@ -68,10 +68,14 @@ class Kit:
     def files(self, kind: KitKind) -> dict[str, Path]:
         """Return the files of a kind by name, sorted."""
         found: dict[str, Path] = {}
-        for folder in self.folders:
-            for file in _json_files(folder / f"{kind}s"):
+        for files in self.places(kind):
+            for file in files:
                 found.setdefault(file.stem, file)
         return dict(sorted(found.items()))
+
+    def places(self, kind: KitKind) -> list[list[Path]]:
+        """Return the files of a kind, folder by folder."""
+        return [_json_files(folder / f"{kind}s") for folder in self.folders]
 
     def load(self, kind: KitKind, name: str) -> tuple[KitItem, Path]:
         """Read a piece of kit.
@@ -156,11 +160,7 @@ def save_item(item: KitItem, kind: KitKind, name: str, folder: Path, *, replace:
         raise KitError(f'there is a {kind} "{name}" already', "Choose another name, or add --replace")
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", dir=file.parent, suffix=".part", delete=False
-        ) as part:
-            part.write(item.model_dump_json(indent=1) + "\n")
-        Path(part.name).replace(file)
+        write_atomically(file, (item.model_dump_json(indent=1) + "\n").encode())
     except OSError as error:
         what = f"{file} cannot be written ({error.strerror})"
         raise KitError(what, f"Name another folder with --in, or with the variable {KIT_VARIABLE}") from error

@@ -1,5 +1,6 @@
 """Photographs: read from file with their camera's tags, and checked as a set; refused in plain sentences."""
 
+from hubsight.photo.header import PhotoHeader, read_header
 from hubsight.photo.load import Photo, load_photo
 from hubsight.photo.picture_set import (
     CameraSignature,
@@ -16,10 +17,12 @@ __all__ = [
     "CameraTag",
     "FocalPrior",
     "Photo",
+    "PhotoHeader",
     "as_stored",
     "camera_signature",
     "check_photo_set",
     "load_photo",
+    "read_header",
     "same_camera",
     "same_picture",
     "upright",

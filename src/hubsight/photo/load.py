@@ -27,7 +27,8 @@ MAX_BYTES = 700_000_000
 """A lossless picture of :data:`MAX_PIXELS` is smaller."""
 MIN_SIDE_PX = 16
 
-_FORMATS = ("JPEG", "PNG", "TIFF", "HEIF")
+FORMATS = ("JPEG", "PNG", "TIFF", "HEIF")
+"""Kinds of files that are read."""
 _REMEDY = "Give a JPEG, PNG, TIFF or HEIC file as the phone saved it"
 _open_lock = threading.Lock()
 
@@ -156,7 +157,7 @@ def _own_size_limit() -> Iterator[None]:
 def _decode(path: Path, data: bytes) -> Photo | Refusal:
     try:
         with _own_size_limit():
-            picture = Image.open(io.BytesIO(data), formats=_FORMATS)
+            picture = Image.open(io.BytesIO(data), formats=FORMATS)
     except Image.DecompressionBombError:
         return _too_large(path, None)
     with picture:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -25,6 +26,7 @@ _EXIF_IFD = 0x8769
 _MAKE, _MODEL, _ORIENTATION = 0x010F, 0x0110, 0x0112
 _FOCAL_LENGTH, _FOCAL_35MM, _ZOOM, _LENS = 0x920A, 0xA405, 0xA404, 0xA434
 _EXIF_WIDTH, _EXIF_HEIGHT = 0xA002, 0xA003
+_TAKEN = 0x9003
 _PLANE_RESOLUTION, _PLANE_UNIT = 0xA20E, 0xA210
 _UNIT_MM = {2: 25.4, 3: 10.0, 4: 1.0, 5: 0.001}
 """Focal plane resolution unit: inch, centimetre, millimetre, micrometre."""
@@ -100,6 +102,15 @@ def read_orientation(exif: Image.Exif) -> int:
     """Read the EXIF orientation; 1 where there is none or none that exists."""
     value = exif.get(_ORIENTATION)
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def read_day(exif: Image.Exif) -> datetime.date | None:
+    """Read the day on which the photo was taken, by the camera's own clock."""
+    taken = _text(exif.get_ifd(_EXIF_IFD).get(_TAKEN))[:10].replace(":", "-")
+    try:
+        return datetime.date.fromisoformat(taken)
+    except ValueError:
+        return None
 
 
 def focal_prior(tag: CameraTag, width: int, height: int) -> FocalPrior | None:

@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 UPRIGHT = 1
 """The EXIF orientation of an array that is stored as it is to be looked at."""
 
+TURNED_ON_END = (5, 6, 7, 8)
+"""Orientations that exchange columns and rows."""
+
 _INVERSE = {6: 8, 8: 6}
 
 

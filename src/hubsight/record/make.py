@@ -94,7 +94,8 @@ def _files(job: Job) -> Iterator[tuple[Path, InputKind]]:
 
 
 def _input(path: Path, kind: InputKind, folder: Path) -> InputFile:
-    name = path.relative_to(folder).as_posix()
+    inside = path.is_relative_to(folder)  # a camera profile may lie in the user's kit
+    name = (path.relative_to(folder) if inside else path.absolute()).as_posix()
     try:
         known = InputFile(path=name, kind=kind, size=path.stat().st_size, sha256=sha256_of(path))
     except OSError as error:

@@ -35,7 +35,7 @@ class InputFile(_Frozen):
     Attributes
     ----------
     path
-        In the job folder, with forward slashes.
+        In the job folder, with forward slashes; of a camera profile from the user's kit the whole path.
     size
         Bytes.
     sha256

@@ -138,6 +138,8 @@ def verify_job(
 
 def _state(file: InputFile, folder: Path) -> FileState:
     path = inside(folder, file.path)
+    if file.kind == "camera profile" and Path(file.path).is_absolute():
+        path = Path(file.path)
     if path is None:
         return "outside"
     if not path.is_file():

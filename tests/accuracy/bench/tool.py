@@ -79,7 +79,7 @@ def run_tool(*arguments: str) -> Run:
             [sys.executable, "-m", "hubsight", *arguments],
             stdout=out,
             stderr=err,
-            env={**os.environ, "PYTHONPATH": path},
+            env={**os.environ, "PYTHONPATH": path, "HUBSIGHT_KIT": os.devnull},  # not its user's kit
         )
         alarm = threading.Timer(LONGEST_RUN_S, process.kill)
         alarm.start()
