@@ -1,9 +1,10 @@
 """Made-up figures and sides, for tests of what is done with them."""
 
+import math
 from pathlib import Path
 
 from hubsight.figures import Figure
-from hubsight.measurement import PhotoEvidence, SaddleEvidence, SideMeasurement
+from hubsight.measurement import FaceGauge, FaceGeometry, PhotoEvidence, SaddleEvidence, SideMeasurement
 
 
 def make_figure(value, u=0.1, **more):
@@ -47,4 +48,22 @@ def make_side(name="drive", photos=(), *, kind="paired", boss_count=6, crosses=2
         figures=usual if figures is None else figures,
         photos=tuple(make_evidence(Path(photo).name) for photo in photos),
         **more,
+    )
+
+
+def make_face(*, radius=23.5, degrees=-79.0, reach=97.8, length=100.0):
+    """A face as six plain bosses would have it, the gauge to the right of its boss' centreline."""
+    direction = math.radians(degrees)
+    return FaceGeometry(
+        boss_outline=((21.5, 4.2), (26.7, 4.2), (26.7, -4.2), (21.5, -4.2)),
+        gauges=(
+            FaceGauge(
+                boss=0,
+                radius=radius,
+                outward=math.cos(direction),
+                sideways=math.sin(direction),
+                reach=reach,
+                length=length,
+            ),
+        ),
     )

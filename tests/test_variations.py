@@ -164,3 +164,39 @@ def test_three_photos_hold(half, base, check):
 def test_cut_out_photos_are_noticed(half, check):
     measured = check([(np.ascontiguousarray(pixels[:1300, :1760]), focal) for pixels, focal in half])
     assert any("cut out" in warning for warning in measured.warnings)
+
+
+def test_what_is_drawn_of_the_flange_is_what_was_measured(base):
+    """The face kept for the drawing against the figures, each by its own way."""
+    gauge, figures = base.face.gauges[0], base.figures
+    assert 2 * gauge.radius == pytest.approx(figures["flange_diameter"].value, abs=0.01)
+    assert gauge.reach == pytest.approx(figures["reach"].value, abs=0.01)
+    assert gauge.length - gauge.reach == pytest.approx(figures["spoke_offset"].value, abs=0.01)
+    # The gauge's axis cuts the outline's two faces a boss width apart.
+    outline = np.array(base.face.boss_outline)
+    along = np.array([gauge.outward, gauge.sideways])
+    slope = np.hypot(*along)
+    along /= slope
+    across = np.array([-along[1], along[0]])
+    relative = outline - [gauge.radius, 0.0]
+    u, v = relative @ along, relative @ across
+    half = len(u) // 2
+    cuts = [
+        float(np.interp(0.0, *_rising(v[part], u[part]))) for part in (slice(None, half), slice(half, None))
+    ]
+    assert abs(cuts[1] - cuts[0]) / slope == pytest.approx(figures["boss_width"].value, abs=0.5)
+
+
+def _rising(x, y):
+    order = np.argsort(x)
+    return x[order], y[order]
+
+
+def test_camera_and_print_as_adjusted_are_kept(base, photos):
+    width, focal_35mm = photos[0][0].shape[1] * HALF, photos[0][1]
+    by_tags = focal_35mm * np.hypot(width, 0.75 * width) / np.hypot(36, 24)
+    assert base.camera.focal_px == pytest.approx(by_tags, rel=0.06)  # two standard uncertainties of the tags
+    assert 0.9 < base.print_scale.x < 1.1
+    assert base.print_scale.x == pytest.approx(
+        119.27 / 120, abs=3 * np.hypot(0.1 / 120, base.print_scale.x_u)
+    )
