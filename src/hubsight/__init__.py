@@ -17,6 +17,14 @@ Measure it, keep the record in its folder, and make the report::
     record = measure_and_record(load_job(Path("my-hub")))
     Path("report.html").write_text(render_report(record, Path("my-hub")), encoding="utf-8")
 
+Plan the wheel, with photos or from readings by hand alone::
+
+    from hubsight import plan_job
+
+    job = load_job(Path("my-hub"), need_photos=False)
+    for line in plan_job(job, measure_job(job)).document.order:
+        print(line.side, line.count, line.length)
+
 What fails on account of the photos comes back as a :class:`Refusal`, with its reason and its remedy.
 """
 
@@ -25,6 +33,7 @@ from hubsight.job import Job, JobFileError, load_job
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
 from hubsight.job.overlay import write_overlays
+from hubsight.job.plan import Planned, plan_job
 from hubsight.measure import measure_side
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.record import (
@@ -39,6 +48,7 @@ from hubsight.record import (
 from hubsight.record.history import RecordChange, record_changes
 from hubsight.record.verify import Verification, verify_job
 from hubsight.report import render_report
+from hubsight.wheel.document import LengthsDocument
 
 __all__ = [
     "BudgetItem",
@@ -46,6 +56,8 @@ __all__ = [
     "Job",
     "JobFileError",
     "JobMeasurement",
+    "LengthsDocument",
+    "Planned",
     "Record",
     "RecordChange",
     "Refusal",
@@ -56,6 +68,7 @@ __all__ = [
     "measure_and_record",
     "measure_job",
     "measure_side",
+    "plan_job",
     "read_history",
     "read_inputs",
     "read_record",

@@ -9,7 +9,19 @@ from typing import Annotated
 
 import typer
 
-from hubsight.cli import calibrate, demo, history, kit, lengths, measure, report, start, target, verify
+from hubsight.cli import (
+    built,
+    calibrate,
+    demo,
+    history,
+    kit,
+    lengths,
+    measure,
+    report,
+    start,
+    target,
+    verify,
+)
 from hubsight.job.measure import software
 
 app = typer.Typer(
@@ -41,6 +53,8 @@ _COMMANDS = (
     start.start,
     measure.measure,
     lengths.lengths,
+    built.built,
+    built.replace,
     report.report,
     history.history,
     verify.verify,

@@ -14,6 +14,7 @@ import typer
 from hubsight.job import Job, JobFileError, Problem
 from hubsight.job.document import JobMeasurement
 from hubsight.job.overlay import write_overlays
+from hubsight.stated import SideName
 
 Readings = list[float]
 """Of one length; an option of it may be given several times."""
@@ -36,6 +37,18 @@ class Paper(StrEnum):
     A4 = "a4"
     LETTER = "letter"
     A3 = "a3"
+
+
+class Side(StrEnum):
+    """Sides of a hub."""
+
+    DRIVE = "drive"
+    NON_DRIVE = "non_drive"
+
+    @property
+    def side_name(self) -> SideName:
+        """As the job file calls it."""
+        return "drive" if self is Side.DRIVE else "non_drive"
 
 
 @contextmanager

@@ -9,34 +9,13 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from hubsight.cli.common import ExitCode, announce, bad, bad_input
-from hubsight.job import Job, load_job
-from hubsight.job.document import JobMeasurement
+from hubsight.cli.common import ExitCode, bad, bad_input
+from hubsight.cli.planned import MeasuredFile, measured_of
+from hubsight.job import load_job
 from hubsight.job.lengths_picture import write_lengths_picture
 from hubsight.job.lengths_screen import print_lengths
-from hubsight.job.measure import measure_job
-from hubsight.job.measured_file import read_measured
 from hubsight.job.plan import plan_job
 from hubsight.wheel.document import LengthsDocument
-
-MeasuredFile = Annotated[
-    Path | None,
-    typer.Option(
-        help="Take the figures from what `measure --json` wrote, or a record, instead of measuring.",
-        show_default=False,
-        metavar="FILE",
-    ),
-]
-
-
-def measured_of(job: Job, file: Path | None) -> JobMeasurement | None:
-    """Return a job's measurement: from a file, by measuring, or none where there are no photos."""
-    if file is not None:
-        return read_measured(file, job)
-    if not any(side.stated.photos for side in job.sides):
-        return None
-    announce(job)
-    return measure_job(job)
 
 
 def lengths(

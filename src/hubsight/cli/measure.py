@@ -15,6 +15,7 @@ from hubsight.cli.common import (
     ExitCode,
     Paper,
     Readings,
+    Side,
     announce,
     bad,
     bad_input,
@@ -36,13 +37,6 @@ class Tip(StrEnum):
 
     FLAT = "flat"
     NIPPLE = "nipple"
-
-
-class Side(StrEnum):
-    """Sides of a hub."""
-
-    DRIVE = "drive"
-    NON_DRIVE = "non_drive"
 
 
 def _print(measured: JobMeasurement, *, as_json: bool) -> None:

@@ -44,12 +44,17 @@ def read_measured(file: Path, job: Job) -> JobMeasurement:
     except (ValueError, ValidationError, RecursionError) as error:
         remedy = "Name what `hubsight measure --json` printed, or a record"
         raise one_problem(str(file), "this is no measurement of this version", remedy) from error
+    check_belongs(measured, job, str(file))
+    return measured
+
+
+def check_belongs(measured: JobMeasurement, job: Job, file: str) -> None:
+    """Raise JobFileError if a measurement, read from ``file``, is one of other photos than the job names."""
     stated = {side.stated.name: {photo.name for photo in side.stated.photos} for side in job.sides}
     for side in measured.sides:
         if {Path(photo).name for photo in side.photos} != stated.get(side.name):
             what = f"this is a measurement of other photos than the job's {side.name.replace('_', '-')} side"
-            raise one_problem(str(file), what, "Measure the job again")
-    return measured
+            raise one_problem(file, what, "Measure the job again")
 
 
 def _measurement(raw: Any) -> Any:

@@ -24,8 +24,13 @@ SHORT_WEIGHT = 3.0
 CUT_U_MM = 0.15
 """Standard uncertainty of a spoke's length as delivered (common practice, no source)."""
 
-CLOSE_CALL = 0.05
-"""Probability that the true length asks for another stock length, above which the choice is a close call."""
+CLOSE_CALL = 0.1
+"""Probability that the true length asks for another stock length, above which the choice is a close call.
+
+Follows from the step: of lengths known to u, a share 2 z u / step is flagged, with z the normal quantile of
+this probability: one in six at 0.13 mm and steps of 2 mm. One in 160 is then wrong and not flagged; at 0.05
+it would be one in 370, and more than one in five would be flagged.
+"""
 
 NEGLIGIBLE_RISK = 0.02
 """Probability of a bad fit that nobody would measure again for."""

@@ -1,0 +1,136 @@
+"""From a corpus to what a builder would order: jobs with rim and caliper readings, and the truth's order."""
+
+from __future__ import annotations
+
+import json
+import zlib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from typer.testing import CliRunner
+
+from bench.corpus import SIDES, Hub, Side
+from bench.jobs import EXACT_U_MM, build_job
+from bench.tool import run_tool
+from hubsight.cli import app
+from hubsight.job.readings import ERD_COMMON_U_MM
+from hubsight.wheel.rim import ERD_READING_U_MM
+
+READINGS = {"d": "flange_diameter", "W": "boss_width", "protrusion": "protrusion"}
+"""Names of the caliper readings in a corpus and in a job file."""
+
+SLIP_WORDS = {
+    "half_width": "half of the boss width",
+    "off_by_1": "off by exactly 1 mm",
+    "swap_sides": "swapped",
+}
+"""What has to be said of a planted slip."""
+
+ERD_READINGS = 4
+"""That a careful builder takes round the rim."""
+
+
+def measured_side(side: Side, cache: Path, folder: Path) -> dict[str, Any] | None:
+    """Return the tool's measurement of one side (all photos, EXIF only), from the cache if it is there."""
+    file = cache / f"{side.hub}-{side.side}.json"
+    if not file.is_file():
+        output = run_tool("measure", str(build_job(side, "all", folder)), "--json", "--no-record").output
+        if not output.strip():
+            return None
+        cache.mkdir(parents=True, exist_ok=True)
+        file.write_text(output, encoding="utf-8")
+    document: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
+    return document
+
+
+def erd_text(hub: Hub, how: str) -> str:
+    """Return what the builder states of the ERD: exactly it, or readings that scatter as believed."""
+    erd = hub.sides[0].truth_file["design"]["erd"]
+    if how == "exact":
+        return f"{{ value = {erd}, u = {EXACT_U_MM} }}"
+    rng = np.random.default_rng(zlib.crc32(hub.name.encode()))
+    if how == "one":
+        return f"{erd + rng.normal(0.0, 0.5):.2f}"
+    common = rng.normal(0.0, ERD_COMMON_U_MM)
+    return str([round(erd + common + rng.normal(0.0, ERD_READING_U_MM), 2) for _ in range(ERD_READINGS)])
+
+
+def _wheel_lines(hub: Hub, erd: str) -> list[str]:
+    side = hub.sides[0]
+    return [
+        "[hub]",
+        f"over_locknut = {side.job['old']}",
+        "[rim]",
+        f"erd = {erd}",
+        f"offset = {{ value = {side.truth_file['design'].get('rim_offset', 0.0)}, u = {EXACT_U_MM} }}",
+        "[wheel]",
+        f"crosses = {side.crosses}",
+    ]
+
+
+def photo_job(hub: Hub, folder: Path, erd: str) -> Path:
+    """Write the job of a hub whose photos were measured: caliper readings, rim; return its folder."""
+    lines = []
+    for side in hub.sides:
+        for number, length in enumerate(side.stated["gauge_stated_length"]):
+            lines += [f"[gauges.{side.side}{number}]", f"length = {length}"]
+        name = SIDES[side.side]
+        gauges = [f"{side.side}{number}" for number in range(len(side.stated["gauge_stated_length"]))]
+        lines += [
+            f"[sides.{name}]",
+            f"photos = {[f'{side.side}/{photo.name}' for photo in side.photos]}",
+            f"gauges = {gauges}",
+            f"crosses = {side.crosses}",
+            f"block_thickness = {side.job['block_thickness'] or 0.0}",
+            f"[sides.{name}.caliper]",
+        ]
+        for key, reading in READINGS.items():
+            if key in side.stated and not (side.kind == "radial" and key == "W"):
+                lines.append(f"{reading} = {float(np.mean(side.stated[key]))}")
+        (folder / side.side).mkdir(parents=True, exist_ok=True)
+        for photo in side.photos:  # named, not read: the figures come from the cache
+            (folder / side.side / photo.name).touch()
+    (folder / "job.toml").write_text("\n".join(lines + _wheel_lines(hub, erd)) + "\n", encoding="utf-8")
+    return folder
+
+
+def true_job(hub: Hub, folder: Path) -> Path:
+    """Write a job by hand whose readings are the truth; return its folder."""
+    lines = []
+    for side in hub.sides:
+        true, name = side.truth_file["hub"]["sides"][side.side], SIDES[side.side]
+        lines += [
+            f"[sides.{name}]",
+            f'kind = "{side.kind}"',
+            f"bosses = {side.boss_count}",
+            f"crosses = {side.crosses}",
+            f"[sides.{name}.caliper]",
+        ]
+        for key, reading in {
+            "d": "flange_diameter",
+            "offset": "spoke_offset",
+            "w": "centre_to_flange",
+        }.items():
+            lines.append(f"{reading} = {{ value = {true[key]}, u = {EXACT_U_MM} }}")
+    folder.mkdir(parents=True, exist_ok=True)
+    text = "\n".join(lines + _wheel_lines(hub, erd_text(hub, "exact"))) + "\n"
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
+def lengths(job: Path, measured: Path | None = None) -> dict[str, Any]:
+    """Return the document of ``hubsight lengths JOB --json``."""
+    arguments = ["lengths", str(job), "--json"]
+    result = CliRunner().invoke(app, arguments + (["--measured", str(measured)] if measured else []))
+    if result.exit_code not in {0, 1}:
+        raise RuntimeError(f"{job}: {result.stderr}{result.exception or ''}")
+    document: dict[str, Any] = json.loads(result.stdout)
+    return document
+
+
+def one_document(sides: list[dict[str, Any]], file: Path) -> Path:
+    """Write the measurements of a hub's sides as one; return the file."""
+    whole = {**sides[0], "sides": [side["sides"][0] for side in sides]}
+    file.write_text(json.dumps(whole), encoding="utf-8")
+    return file

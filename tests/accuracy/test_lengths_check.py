@@ -1,0 +1,60 @@
+"""The check of orders and caliper readings, on made-up documents: does it count what it says it counts?"""
+
+import pytest
+from run_lengths import Tally
+
+
+def side(value, proposed, *, close=False, u=0.1):
+    return {
+        "length": {"value": value, "u": u, "low": value - 2 * u, "high": value + 2 * u, "warnings": []},
+        "proposed": proposed,
+        "close_call": close,
+    }
+
+
+@pytest.fixture
+def tally():
+    return Tally()
+
+
+def test_another_length_without_a_flag_is_an_error(tally):
+    true = side(295.6, 296)
+    tally.lengths("exact", "a drive", side(295.7, 296), true)
+    tally.lengths("exact", "b drive", side(294.2, 294, close=True), true)
+    assert not tally.errors
+    tally.lengths("exact", "c drive", side(294.2, 294), true)
+    assert len(tally.errors) == 1
+    count = tally.counts["exact"]
+    assert (count["sides"], count["as by the truth"], count["other, flagged"]) == (3, 1, 1)
+    assert count["other, not flagged"] == 1
+    assert count["held"] == 1
+    assert not tally.counts["four"]
+
+
+def check(verdict, slip=None):
+    return {
+        "reading": "boss_width",
+        "stated": 4.2,
+        "photo": 8.4,
+        "e_n": -9.0,
+        "verdict": verdict,
+        "slip": slip,
+    }
+
+
+def test_a_slip_has_to_be_named_by_its_words(tally):
+    tally.check("a drive", check("disagrees", "half of the boss width was given"), "half_width")
+    assert not tally.errors
+    tally.check("a drive", check("disagrees", "two digits were transposed"), "half_width")
+    tally.check("a drive", check("agrees"), "off_by_1")
+    assert len(tally.errors) == 2
+    assert tally.slips == {"named": 1, "not named": 2}
+
+
+def test_a_right_reading_called_wrong_is_an_error(tally):
+    tally.check("a drive", check("agrees"), None)
+    tally.check("a drive", check("doubt", "the reading is off by exactly 1 mm"), None)
+    assert not tally.errors
+    assert tally.verdicts["in doubt, with a slip"] == 1
+    tally.check("a drive", check("disagrees"), None)
+    assert len(tally.errors) == 1
