@@ -30,7 +30,7 @@ def views(count=4, distance=430.0, roll=20.0):
 
 def circle(centre, direction, radius):
     """64 points of the circle square to a direction."""
-    helper = np.cross(direction, [0.0, 0.0, 1.0])
+    helper = np.cross(direction, [0.0, 0.0, 1.0] if abs(direction[2]) < 0.99 else [1.0, 0.0, 0.0])
     first = helper / np.linalg.norm(helper)
     second = np.cross(direction, first)
     a = np.linspace(0, 2 * np.pi, 64, endpoint=False)[:, None]

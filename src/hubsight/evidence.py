@@ -36,7 +36,7 @@ def photo_evidence(
 ) -> tuple[PhotoEvidence, ...]:
     """Project the adjusted sheet, gauges and bosses into every photo."""
     p = solution["pattern"]
-    pose = PatternPose(p[:2], float(p[2]), p[3:5], float(p[6]), bosses.pose.count, float(p[5]))
+    pose = PatternPose.of_unknowns(p, bosses.pose.count)
     out = []
     for k, (file, size, sighting) in enumerate(zip(files, sizes, sightings, strict=True)):
         view = solution.view(k)

@@ -23,7 +23,9 @@ from hubsight.consistency import (
     sheet_trouble,
     zoomed_photos,
 )
+from hubsight.hub.boss_pattern import PatternPose
 from hubsight.hub.bosses import BossSighting, see_bosses
+from hubsight.hub.ends import EndsSeen, see_ends
 from hubsight.hub.gauge import ANCHORS, GaugeSighting, see_gauges
 from hubsight.hub.gauge_agree import odd_one_out
 from hubsight.hub.gauge_find import lines_at_heights, segments
@@ -136,6 +138,7 @@ def _seen(
         gauges=tuple(found.gauges),
         bosses=found.bosses,
         adjusted=found.adjusted,
+        ends=_ends(shots, found),
         warnings=(
             *notes,
             *trouble,
@@ -194,6 +197,13 @@ def _hub(
     if bent is not None and (odd is None or not odd.stands_out):
         return bent
     return _Hub(adjusted, sightings, bosses, heights, warnings) if odd is None else odd
+
+
+def _ends(shots: Sequence[Shot], hub: _Hub) -> EndsSeen:
+    solution = hub.adjusted.solution
+    views = [solution.view(k) for k in range(len(shots))]
+    pose = PatternPose.of_unknowns(solution["pattern"], hub.bosses.pose.count)
+    return see_ends([shot.picture for shot in shots], views, pose, hub.bosses.shape)
 
 
 def _odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View]) -> OddPhotos | None:

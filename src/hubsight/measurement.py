@@ -31,6 +31,8 @@ FigureName = Literal[
     "protrusion",
     "reach",
     "flange_height",
+    "over_locknut",
+    "centre_to_flange",
 ]
 
 

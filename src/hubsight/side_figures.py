@@ -29,6 +29,7 @@ from hubsight.consistency import (
     wrong_tip,
 )
 from hubsight.corrections import PLACED
+from hubsight.end_figures import Upright, height_figures
 from hubsight.evidence import photo_evidence
 from hubsight.face import adjusted_camera, adjusted_print_scale, face_geometry
 from hubsight.figures import Figure
@@ -51,6 +52,7 @@ from hubsight.flange import (
 )
 from hubsight.hub.boss_shape import width_along
 from hubsight.hub.bosses import CROSSES, INSIDE_BOSS_MM, BossSighting
+from hubsight.hub.ends import NOTHING_SEEN, EndsSeen
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.measurement import FigureName, Refusal, SideMeasurement
 from hubsight.stated import Reading, StatedSide, StatedWheel
@@ -72,13 +74,6 @@ CLOSE_AGREEMENT_RAD = np.radians(0.7)
 BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
-FLANGE_HALF_THICKNESS_MM = 3.55
-"""Visible upper edges above the flange's mid-plane (found on rendered hubs)."""
-BORE_STAGGER_MM, BORE_STAGGER_U_MM = 1.35, 0.18
-"""A boss' two bores lie this far above and below the mid-plane (common practice, no source)."""
-UNSURE_STAGGER_MM = 0.4
-"""Nearer than this to the gauge's bore the faces do not tell on which side of it the mid-plane lies."""
-RADIAL_BORE_U_MM = 0.3
 ONE_PHOTO_LOOK_U_MM = 0.08
 """Light and shade on the bosses shift the pattern's centre in one photo (found on rendered hubs)."""
 USUAL_MATCH = 0.6
@@ -105,6 +100,7 @@ class SideSeen:
     sightings: tuple[TargetSighting, ...]
     warnings: tuple[str, ...]
     placed: PlacedOnBoss = NOTHING_PLACED
+    ends: EndsSeen = NOTHING_SEEN
 
     @property
     def solution(self) -> Solution:
@@ -398,7 +394,7 @@ def _figures(
         "flange_diameter": figure(diameter, solution, names),
         "spoke_offset": figure(offset, solution, names, offset_warnings),
         "reach": figure(reach, solution, names, offset_warnings),
-        "flange_height": figure(_height(seen, geometry), solution, names),
+        **_heights(seen, geometry, names),
     }
     if radial:
         out["protrusion"] = out["reach"]
@@ -418,39 +414,17 @@ def _lost_outline(seen: SideSeen) -> float:
     return max(0.0, expected - min(g.line.width for g in seen.gauges)) / 2
 
 
-def _height(seen: SideSeen, geometry: _Geometry) -> Model:
-    """Height of the flange's mid-plane.
-
-    The gauge's bore lies a little above or below it; the faces' edges, seen less exactly, tell which.
-    """
-    where = seen.solution.layout["pattern"]
-    if seen.bosses.kind == "radial":
-        return Model(
-            lambda x: float(np.mean([g.crossing[2] for g in geometry.gauges(x)])),
-            (("height of the bore", RADIAL_BORE_U_MM),),
-            "height of the gauge where it leaves the flange",
+def _heights(seen: SideSeen, geometry: _Geometry, names: list[str]) -> dict[FigureName, Figure]:
+    return height_figures(
+        Upright(
+            solution=seen.solution,
+            names=names,
+            photos=len(seen.files),
+            radial=seen.bosses.kind == "radial",
+            bores=lambda x: [float(g.crossing[2]) for g in geometry.gauges(x)],
+            ends=seen.ends,
+            block=seen.side.block_thickness,
         )
-    x = seen.solution.x
-    faces = float(x[where][2]) - FLANGE_HALF_THICKNESS_MM
-    bores = [g.crossing[2] for g in geometry.gauges(x)]
-    if len(bores) == 2 and abs(bores[0] - bores[1]) > BORE_STAGGER_MM:
-        sides = [np.sign(bores[1] - bores[0]), np.sign(bores[0] - bores[1])]
-    else:
-        sides = [np.sign(faces - z) or 1.0 for z in bores]
-
-    def height(x: Array) -> float:
-        return float(
-            np.mean(
-                [g.crossing[2] + s * BORE_STAGGER_MM for g, s in zip(geometry.gauges(x), sides, strict=True)]
-            )
-        )
-
-    unsure = min(abs(faces - z) for z in bores) < UNSURE_STAGGER_MM
-    u = BORE_STAGGER_MM if unsure else BORE_STAGGER_U_MM
-    return Model(
-        height,
-        (("stagger of the bores", u),),
-        "height of the gauge's bore, and which bore it is by the faces",
     )
 
 

@@ -18,6 +18,7 @@ from hubsight.consistency import bent_gauge, odd_photos
 from hubsight.corrections import Corrections
 from hubsight.hub.boss_pattern import Matches
 from hubsight.hub.bosses import BossSighting
+from hubsight.hub.ends import EndsSeen
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.side_figures import SideSeen, side_measurement
@@ -61,6 +62,8 @@ class Sightings:
         As the detector saw them.
     adjusted
         Everything in one adjustment.
+    ends
+        Upper end face and lower edges of the bosses.
     warnings
         So far.
     """
@@ -75,6 +78,7 @@ class Sightings:
     gauges: tuple[GaugeSighting, ...]
     bosses: BossSighting
     adjusted: SideAdjustment
+    ends: EndsSeen
     warnings: tuple[str, ...]
 
 
@@ -98,6 +102,7 @@ def measurement_of(seen: Sightings) -> SideMeasurement | Refusal:
             sightings=seen.targets,
             warnings=(*seen.warnings, *_placed_warnings(seen)),
             placed=placed,
+            ends=seen.ends,
         )
     )
     if isinstance(measured, Refusal):
@@ -180,6 +185,7 @@ def only_photos(seen: Sightings, keep: Sequence[int]) -> Sightings:
         sheet=_sheet_without(seen, keep),
         gauges=gauges,
         bosses=replace(seen.bosses, matches=matches),
+        ends=seen.ends.only_photos(keep),
     )
 
 

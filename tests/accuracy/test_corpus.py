@@ -41,6 +41,7 @@ def truth(photos):
         "kind": "paired",
         "n": 6,
         "d": 2 * RADIUS,
+        "w": 20.0,
         "offset": OFFSET,
         "crosses": 2,
         "W": {"ccw": 8.0, "cw": 9.0},
@@ -56,7 +57,7 @@ def truth(photos):
         "photos": [{"file": f"ds/{name}", "points": {}, "camera": {}} for name in photos],
     }
     design = {"erd": 601.0, "flange": {"lump": {"h": 4.0, "lean": 5.0}}, "flange_ds": {"lump": {"h": 4.0}}}
-    return {"design": design, "hub": {"sides": {"ds": side}}, "sets": {"ds": photo_set}}
+    return {"design": design, "hub": {"OLD": 142.0, "sides": {"ds": side}}, "sets": {"ds": photo_set}}
 
 
 @pytest.fixture

@@ -201,7 +201,7 @@ def placed_shape(
         The mean boss with them, and the uncertainties that they bring.
     """
     p = solution["pattern"]
-    pose = PatternPose(p[:2], float(p[2]), p[3:5], float(p[6]), count, float(p[5]))
+    pose = PatternPose.of_unknowns(p, count)
     faces: dict[int, list[tuple[float, float]]] = {1: [], -1: []}
     for face in corrections.faces:
         if face.photo in files:

@@ -62,6 +62,11 @@ class PatternPose:
     count: int
     radius: float
 
+    @classmethod
+    def of_unknowns(cls, values: Array, count: int) -> PatternPose:
+        """Return the pose that the adjustment's seven unknowns of the pattern describe."""
+        return cls(values[:2], float(values[2]), values[3:5], float(values[6]), count, float(values[5]))
+
     def to_target(self, boss: int, x: Array, y: Array, lift: float = 0.0) -> Array:
         """Carry boss-frame coordinates (any shape) to (..., 3) target frame, ``lift`` mm above the faces."""
         a = self.phase + 2 * np.pi * boss / self.count

@@ -22,6 +22,8 @@ FIGURE_WORDS: dict[str, str] = {
     "protrusion": "protrusion",
     "reach": "reach",
     "flange_height": "flange height",
+    "centre_to_flange": "centre to flange",
+    "over_locknut": "over-locknut",
 }
 SIDE_WORDS = {"drive": "Drive side", "non_drive": "Non-drive side"}
 _BORE_WORDS = {"mean": "all spokes", "outer": "outer bores", "inner": "inner bores"}

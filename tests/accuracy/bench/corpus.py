@@ -163,6 +163,8 @@ def true_figures(truth: dict[str, Any], name: str) -> dict[str, float]:
         "flange_diameter": side["d"],
         "spoke_offset": side["offset"],
         "flange_height": photo_set["flange_mid_z"],
+        "over_locknut": truth["hub"]["OLD"],
+        "centre_to_flange": side["w"],
         "spoke_length": side["spoke_length_mean"],
         "protrusion": float(np.mean([gauge["protrusion"] for gauge in gauges])),
         "reach": float(np.mean([_reach(side, photo_set, gauge) for gauge in gauges])),

@@ -19,6 +19,8 @@ FIGURES = (
     "protrusion",
     "reach",
     "flange_height",
+    "over_locknut",
+    "centre_to_flange",
 )
 HEADER = (
     f"{'figure':<17}{'n':>4}{'fail':>5}{'bias':>8}{'median':>8}{'p90':>8}{'max':>8}"

@@ -1,0 +1,152 @@
+"""Heights of a standing hub as figures: flange's middle, upper end face, and what follows from both."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.adjust.problem import Solution, view_of
+from hubsight.figures import Figure
+from hubsight.flange import Model, figure
+from hubsight.flange_middle import Middle, paired_middle, radial_middle
+from hubsight.hub.end_face import EndFace
+from hubsight.hub.ends import EndsSeen
+from hubsight.hub.rings import ring_height
+from hubsight.measurement import FigureName
+
+Array = NDArray[np.float64]
+
+OUTER_EDGE_MM, OUTER_EDGE_U_MM = 0.14, 0.2
+"""A face lies this far above its outer edge as it is seen, rounded off (found on rendered hubs)."""
+INNER_EDGE_MM, INNER_EDGE_U_MM = 0.25, 0.15
+"""The same of its inner edge."""
+FACE_U_MM = 0.05
+"""What both edges have in common."""
+TUBE_U_MM = 0.5
+"""A lone edge as small as an axle's bore may be that of a tube that ends below the face."""
+BLOCK_U_MM = 0.05
+"""Standard uncertainty of a stated block thickness (common practice, no source)."""
+LONE_EDGE = "only one turned edge was seen at the upper end, perhaps not the end face itself: use a caliper"
+ON_ITS_AXLE = (
+    "an axle stands out of the upper end face: if the hub stands on another one, put a block with a hole "
+    "under its locknut and state the block's thickness"
+)
+SHAKY_MIDDLE_MM = 0.4
+SHAKY = (
+    "the photos leave two possibilities for the flange's middle: photograph the bosses from the side as well"
+)
+
+
+@dataclass(frozen=True)
+class Upright:
+    """What is known of a standing hub's heights.
+
+    Attributes
+    ----------
+    solution, names
+        The adjustment, and the names of the gauges' and bosses' unknowns.
+    photos
+        Their number.
+    radial
+        Whether the flange's bores lie in its middle.
+    bores
+        Heights of the gauges at their crossing points, as a function of the unknowns.
+    ends
+        What was seen of the upper end face and of the bosses' lower edges.
+    block
+        Thickness of a block under the hub, mm; 0 for none.
+    """
+
+    solution: Solution
+    names: Sequence[str]
+    photos: int
+    radial: bool
+    bores: Callable[[Array], list[float]]
+    ends: EndsSeen
+    block: float
+
+    def middle(self, x: Array) -> Middle:
+        """Height of the flange's middle."""
+        if self.radial:
+            return radial_middle(self.bores(x))
+        return paired_middle(self.bores(x), float(x[self.solution.layout["pattern"]][2]), self.ends.underside)
+
+    def face(self, x: Array) -> float:
+        """Height of the upper end face."""
+        face = self.ends.end_face
+        if face is None:
+            raise ValueError("no end face was seen")
+        views = [view_of(self.solution.layout, x, k) for k in range(self.photos)]
+        heights = np.array([ring_height(views, ring) for ring in face.rings])
+        above, u = self._edges(face)
+        return float(np.average(heights + above, weights=u**-2))
+
+    def face_u(self) -> float:
+        """Return the standard uncertainty of the face's height on account of its edges' shape, mm."""
+        face = self.ends.end_face
+        if face is None:
+            return 0.0
+        _, u = self._edges(face)
+        tube = TUBE_U_MM if face.doubtful else 0.0
+        return float(np.sqrt(1 / np.sum(u**-2) + FACE_U_MM**2 + tube**2))
+
+    def _edges(self, face: EndFace) -> tuple[Array, Array]:
+        """How far the face lies above its edges as seen, and how well that is known."""
+        inner = np.array([face.inner(ring) for ring in face.rings])
+        return (
+            np.where(inner, INNER_EDGE_MM, OUTER_EDGE_MM),
+            np.where(inner, INNER_EDGE_U_MM, OUTER_EDGE_U_MM),
+        )
+
+
+def height_figures(hub: Upright) -> dict[FigureName, Figure]:
+    """Return flange height and, where the upper end face was seen, over-locknut and centre to flange.
+
+    Over-locknut is the upper end face's height over the lower one, which stands on the paper or on the block;
+    centre to flange is the flange's height over half of that.
+    """
+    solution = hub.solution
+    middle = hub.middle(solution.x)
+    how = (
+        "height of the gauge where it leaves the flange"
+        if hub.radial
+        else "height of the gauge's bore and of the bosses' upper and lower edges"
+    )
+    doubt = [SHAKY] if middle.u > SHAKY_MIDDLE_MM else []
+    flange = ("flange's middle", middle.u)
+    out: dict[FigureName, Figure] = {
+        "flange_height": figure(
+            Model(lambda x: hub.middle(x).height, (flange,), how), solution, hub.names, doubt
+        )
+    }
+    face = hub.ends.end_face
+    if face is None:
+        return out
+    warnings = [LONE_EDGE] if face.doubtful else []
+    if face.stub and not hub.block:
+        warnings.append(ON_ITS_AXLE)
+    edges = ("rounding of the end face", hub.face_u())
+    block = ("block thickness", BLOCK_U_MM if hub.block else 0.0)
+    cameras = ["camera", *(f"photo{k}" for k in range(hub.photos))]
+    seen = "turned edges of the upper end face"
+    out["over_locknut"] = figure(
+        Model(lambda x: hub.face(x) - hub.block, (edges, block), seen), solution, cameras, warnings
+    )
+
+    def centre_to_flange(x: Array) -> float:
+        return hub.middle(x).height - (hub.face(x) + hub.block) / 2
+
+    out["centre_to_flange"] = figure(
+        Model(
+            centre_to_flange,
+            (flange, (edges[0], edges[1] / 2), (block[0], block[1] / 2)),
+            "the flange's height over half the over-locknut",
+        ),
+        solution,
+        [*cameras, *hub.names],
+        [*doubt, *warnings],
+    )
+    return out

@@ -1,0 +1,71 @@
+"""Height of a flange's middle, weighed from bores, upper and lower edges."""
+
+import numpy as np
+import pytest
+
+from hubsight.flange_middle import (
+    EDGE_ABOVE_MM,
+    HALF_WAY_HIGH_MM,
+    STAGGER_MM,
+    WIRE_HIGH_MM,
+    paired_middle,
+    radial_middle,
+)
+from hubsight.hub.underside import Underside
+
+MIDDLE = 90.0
+EDGES = MIDDLE + EDGE_ABOVE_MM
+LOWER = 2 * (MIDDLE + HALF_WAY_HIGH_MM - EDGES)
+
+
+def bore(side, stagger=STAGGER_MM):
+    return MIDDLE + side * stagger + WIRE_HIGH_MM
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_the_edges_tell_on_which_side_the_bore_lies(side):
+    middle = paired_middle([bore(side)], EDGES, None)
+    assert middle.height == pytest.approx(MIDDLE, abs=0.03)
+    assert middle.u < 0.3
+
+
+def test_lower_edges_settle_what_the_rest_leaves_open():
+    shaky = EDGES - 0.8 * STAGGER_MM
+    open_ = paired_middle([bore(-1)], shaky, None)
+    settled = paired_middle([bore(-1)], shaky, Underside(np.array([2 * (MIDDLE - shaky)]), np.array([0.5])))
+    assert open_.u > 0.5
+    assert settled.u < 0.7 * open_.u
+    assert settled.height == pytest.approx(MIDDLE, abs=0.1)
+
+
+def test_of_several_lines_the_one_that_fits_is_believed():
+    lines = Underside(np.array([LOWER + 1.6, LOWER]), np.array([0.45, 0.35]))
+    assert paired_middle([bore(1)], EDGES, lines).height == pytest.approx(MIDDLE, abs=0.08)
+
+
+def test_two_gauges_on_either_side_need_no_stagger():
+    one = paired_middle([bore(1, 1.6)], EDGES, None)
+    two = paired_middle([bore(1, 1.6), bore(-1, 1.6)], EDGES, None)
+    assert two.height == pytest.approx(MIDDLE, abs=0.04)
+    assert two.u < one.u
+    assert abs(one.height - MIDDLE) > 0.1
+
+
+def test_radial_bores_lie_in_the_middle():
+    assert radial_middle([90.2, 90.4]).height == pytest.approx(90.3 - WIRE_HIGH_MM)
+
+
+def test_intervals_hold_over_hubs_that_are_as_assumed():
+    random = np.random.default_rng(3)
+    held = 0
+    for _ in range(200):
+        side, stagger = random.choice([-1, 1]), random.normal(STAGGER_MM, 0.16)
+        edges = EDGES + random.normal(0, 0.35)
+        depth = 2 * (MIDDLE + HALF_WAY_HIGH_MM + random.normal(0, 0.1) - edges)
+        middle = paired_middle(
+            [bore(side, stagger) + random.normal(0, 0.12)],
+            edges,
+            Underside(np.array([depth]), np.array([0.4])),
+        )
+        held += abs(middle.height - MIDDLE) < 1.96 * middle.u
+    assert 0.9 <= held / 200 <= 1.0
