@@ -179,6 +179,42 @@ def test_only_readings_with_a_figure_are_compared() -> None:
     assert [(item.side, item.reading) for item in checks] == [("non_drive", "boss_width")]
 
 
+GAUGE = 100.0
+
+
+def seen_with_faces(inward: float) -> Surroundings:
+    """Photos that place the boss's front face too far in by ``inward``; the offset by the reach is right."""
+    true = {"spoke_offset": 2.1, "boss_width": 8.4, "protrusion": GAUGE - 2.1 - 4.2}
+    seen = {"boss_width": true["boss_width"] - inward, "protrusion": true["protrusion"] + inward}
+    return Surroundings(
+        figures={name: figure(value, 0.1) for name, value in {**true, **seen}.items()}, gauge_length=GAUGE
+    )
+
+
+def hand(width: float, protrusion: float = GAUGE - 2.1 - 4.2) -> dict[str, Reading]:
+    return {"boss_width": Reading(width, 0.08), "protrusion": Reading(protrusion, 0.08)}
+
+
+def test_two_readings_that_bear_each_other_out_blame_the_photos_face() -> None:
+    width, protrusion = double_check("drive", hand(8.4), seen_with_faces(0.8))
+    for item in (width, protrusion):
+        assert item.verdict == "doubt"
+        assert item.slip is None
+        assert "photos have probably misplaced a face" in item.sentence
+        assert not item.usable_as_observation
+
+
+def test_a_slip_in_one_reading_is_not_blamed_on_the_photos() -> None:
+    for slipped, words in ((4.2, "half of the boss width"), (9.4, "off by exactly 1 mm")):
+        width, protrusion = double_check("drive", hand(slipped), seen_with_faces(0.0))
+        assert width.verdict == "disagrees"
+        assert words in str(width.slip)
+        assert protrusion.verdict == "agrees"
+    # two slips that happen to point the same way, but do not give the offset
+    width, _ = double_check("drive", hand(9.4, GAUGE - 2.1 - 4.2 - 5.0), seen_with_faces(0.0))
+    assert width.verdict == "disagrees"
+
+
 def test_one_sided_interval_counts_on_its_side() -> None:
     lopsided = Figure(value=2.0, u=0.1, low=1.9, high=2.45)
     around = Surroundings(figures={"spoke_offset": lopsided})

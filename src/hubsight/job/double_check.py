@@ -93,11 +93,46 @@ def double_check(
     side: SideName, readings: Mapping[str, Reading], surroundings: Surroundings
 ) -> tuple[Check, ...]:
     """Compare every caliper reading of a side that has a figure of the same name."""
-    return tuple(
+    checks = tuple(
         check_reading(side, name, reading, surroundings.figures[name], surroundings)
         for name, reading in readings.items()
         if name in surroundings.figures
     )
+    return _with_doubtful_faces(checks, readings, surroundings)
+
+
+def _with_doubtful_faces(
+    checks: tuple[Check, ...], readings: Mapping[str, Reading], around: Surroundings
+) -> tuple[Check, ...]:
+    """Blame the photos' sight of the boss's faces where two readings against it bear each other out.
+
+    A face seen too far in makes the photos' width too small and their protrusion too large. Where both
+    readings differ like that, and give together the offset that the photos find without any face, by the
+    reach, they are no two slips.
+    """
+    found = {check.reading: check for check in checks}
+    width, protrusion = found.get("boss_width"), found.get("protrusion")
+    offset = around.figures.get("spoke_offset")
+    if width is None or protrusion is None or offset is None or around.gauge_length is None:
+        return checks
+    both = (width, protrusion)
+    if any(abs(check.e_n) <= SATISFACTORY for check in both) or width.e_n * protrusion.e_n > 0.0:
+        return checks
+    by_hand = around.gauge_length - protrusion.stated - width.stated / 2.0
+    u = math.hypot(readings["protrusion"].u, readings["boss_width"].u / 2.0, offset.u)
+    if abs(by_hand - offset.value) > COVERAGE_FACTOR * u:
+        return checks
+    return tuple(_face_doubted(check) if check in both else check for check in checks)
+
+
+def _face_doubted(check: Check) -> Check:
+    what = check.reading.replace("_", " ")
+    sentence = (
+        f"{what}: the caliper reads {check.stated:.2f} mm, the photos {check.photo:.2f} mm; but the readings"
+        " of boss width and protrusion give together the offset that the photos show without the boss's faces:"
+        " the photos have probably misplaced a face. The offset does not depend on it"
+    )
+    return check.model_copy(update={"verdict": "doubt", "slip": None, "sentence": sentence})
 
 
 def check_reading(
