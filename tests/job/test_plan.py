@@ -12,6 +12,7 @@ from hubsight.job import JobFileError, load_job
 from hubsight.job.measure import measure_job
 from hubsight.job.plan import plan_job
 from hubsight.wheel.wire import blade_area, round_area
+from made_up import make_figure, make_side
 
 BY_HAND = """\
 [gauges.a]
@@ -314,3 +315,48 @@ def test_a_refused_side_is_taken_by_hand_with_a_warning(job_folder, fake_measure
     document = plan_job(job, measured(job)).document
     assert document.sides["drive"].length.value > 250
     assert any("readings by hand alone" in text for text in document.warnings)
+
+
+def with_ends(fake_measurement, u):
+    """A measured side whose photos also show the end faces."""
+    figures = {
+        "flange_diameter": make_figure(47.0),
+        "spoke_offset": make_figure(2.2, 0.05),
+        "flange_height": make_figure(90.0, 0.2),
+        "over_locknut": make_figure(142.6, 2 * u),
+        "centre_to_flange": make_figure(18.7, u),
+    }
+    fake_measurement.answers["drive"] = make_side(figures=figures, photos=("IMG_1.jpg", "IMG_2.jpg"))
+
+
+@pytest.mark.parametrize(("u", "centre"), [(0.1, 18.7), (0.6, 90 - 142 / 2)])
+def test_the_surer_centre_to_flange_is_used(job_folder, fake_measurement, u, centre):
+    with_ends(fake_measurement, u)
+    job = load_job(job_folder)
+    document = plan_job(job, measure_job(job, measure=fake_measurement)).document
+    (used,) = [one for one in document.sides["drive"].origin.figures if one.name == "centre_to_flange"]
+    assert used.value == pytest.approx(centre)
+
+
+def test_without_the_caliper_s_over_locknut_the_photos_own_is_used(job_folder, fake_measurement):
+    with_ends(fake_measurement, 0.6)
+    file = job_folder / "job.toml"
+    file.write_text(file.read_text().replace("over_locknut = 142", ""))
+    job = load_job(job_folder)
+    document = plan_job(job, measure_job(job, measure=fake_measurement)).document
+    assert document.sides["drive"].origin.figures[2].value == pytest.approx(18.7)
+    assert "centre to flange" in document.refusals["non_drive"].sentence()
+
+
+@pytest.mark.parametrize(("stated", "verdict"), [(142, "agrees"), (132.6, "disagrees")])
+def test_the_over_locknut_is_double_checked_where_photos_show_it(
+    job_folder, fake_measurement, stated, verdict
+):
+    with_ends(fake_measurement, 0.3)
+    file = job_folder / "job.toml"
+    file.write_text(file.read_text().replace("over_locknut = 142", f"over_locknut = {stated}"))
+    job = load_job(job_folder)
+    document = plan_job(job, measure_job(job, measure=fake_measurement)).document
+    (check,) = [check for check in document.checks if check.reading == "over_locknut"]
+    assert check.verdict == verdict
+    assert ("10 mm" in (check.slip or "")) == (verdict == "disagrees")

@@ -37,6 +37,7 @@ MATTERS_MM = {
     "flange_diameter": 1.5,
     "flange_height": 2.0,
     "centre_to_flange": 2.0,
+    "over_locknut": 4.0,
 }
 """Error of a reading that changes a spoke length by 0.1 to 0.5 mm. Agreement with a photo's figure whose
 expanded uncertainty is larger says nothing."""
@@ -129,8 +130,8 @@ def _face_doubted(check: Check) -> Check:
     what = check.reading.replace("_", " ")
     sentence = (
         f"{what}: the caliper reads {check.stated:.2f} mm, the photos {check.photo:.2f} mm; but the readings"
-        " of boss width and protrusion give together the offset that the photos show without the boss's faces:"
-        " the photos have probably misplaced a face. The offset does not depend on it"
+        " of boss width and protrusion give together the offset that the photos show without the faces: the"
+        " photos have probably misplaced a face. The offset does not depend on it"
     )
     return check.model_copy(update={"verdict": "doubt", "slip": None, "sentence": sentence})
 

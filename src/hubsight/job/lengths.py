@@ -136,13 +136,15 @@ def centre_to_flange(side: SideMeasurement, stated: StatedSide, wheel: StatedWhe
 
 
 def centre_to_flange_seen(side: SideMeasurement, stated: StatedSide, wheel: StatedWheel) -> Figure | Refusal:
-    """Return w as the photos show it: measured, or the flange's height less half the over-locknut."""
-    figures = {str(name): figure for name, figure in side.figures.items()}
-    if "centre_to_flange" in figures:
-        return figures["centre_to_flange"]
-    height = figures.get("flange_height")
+    """Return w as the photos show it.
+
+    Where both are known the surer of: from end face to end face in the photos; the flange's height less half
+    the over-locknut that was read with a caliper.
+    """
+    seen = side.figures.get("centre_to_flange")
+    height = side.figures.get("flange_height")
     if height is None or wheel.over_locknut is None:
-        return Refusal(
+        return seen or Refusal(
             reason="centre to flange is not stated and does not follow from the rest",
             remedy=f"State centre_to_flange in [sides.{stated.name}], or over_locknut in [hub]",
         )
@@ -152,7 +154,8 @@ def centre_to_flange_seen(side: SideMeasurement, stated: StatedSide, wheel: Stat
         BudgetItem(source="over-locknut", u=wheel.over_locknut.u / 2.0),
         BudgetItem(source="block thickness", u=BLOCK_THICKNESS_U_MM if stated.block_thickness else 0.0),
     )
-    return _figure(value, budget, "flange height less half the over-locknut")
+    by_height = _figure(value, budget, "flange height less half the over-locknut")
+    return by_height if seen is None or by_height.u <= seen.u else seen
 
 
 def _reading(figure: Figure) -> Reading:

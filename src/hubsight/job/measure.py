@@ -118,15 +118,18 @@ def with_caliper_checks(job: Job, sides: Sequence[MeasuredSide]) -> tuple[Measur
         own = stated[side.name]
         others = [name for name in stated if name != side.name]
         gauges = own.stated.gauges
+        readings = dict(own.stated.caliper)
+        if own.wheel.over_locknut is not None:
+            readings["over_locknut"] = own.wheel.over_locknut
         surroundings = Surroundings(
             figures=seen[side.name],
-            readings=own.stated.caliper,
+            readings=readings,
             other_figures=seen.get(others[0], {}) if others else {},
             other_readings=stated[others[0]].stated.caliper if others else {},
             gauge_length=gauges[0].length.value if gauges else None,
             over_locknut=own.wheel.over_locknut.value if own.wheel.over_locknut else None,
         )
-        checks = double_check(side.name, own.stated.caliper, surroundings)
+        checks = double_check(side.name, readings, surroundings)
         checked.append(side.model_copy(update={"caliper_checks": checks}))
     return tuple(checked)
 
