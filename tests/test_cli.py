@@ -1,11 +1,13 @@
 """The command line: what it prints, and how it ends."""
 
+import errno
 import functools
 import json
 
 import pytest
 from typer.testing import CliRunner
 
+from hubsight import read_record
 from hubsight.cli import app
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
@@ -197,3 +199,27 @@ def test_demo_without_its_sample_says_so(run, tmp_path, monkeypatch):
     result = run("demo")
     assert result.exit_code == 2
     assert "the sample job is not here" in result.stderr
+
+
+def test_a_measured_job_has_its_record(run, job_folder):
+    assert run("measure", job_folder).exit_code == 0
+    record = read_record(job_folder)
+    assert record.measurement.sides[0].measurement.figures["flange_diameter"].value == 47.0
+    assert record.lengths is not None
+
+
+def test_no_record_where_none_is_wanted_and_none_of_bare_photos(run, job_folder):
+    assert run("measure", job_folder, "--no-record").exit_code == 0
+    assert run("measure", job_folder / "drive" / "IMG_1.jpg", "--gauge-length", 100).exit_code == 0
+    assert not list(job_folder.rglob("record*"))
+
+
+def test_figures_are_shown_even_if_their_record_cannot_be_written(run, job_folder, monkeypatch):
+    def full(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("hubsight.record.store.write_atomically", full)
+    result = run("measure", job_folder)
+    assert result.exit_code == 2
+    assert "spoke offset" in result.stdout
+    assert "the record cannot be written (No space left on device)" in words(result.stderr)

@@ -227,7 +227,11 @@ def test_a_record_of_a_job_with_a_profile_from_the_kit_holds(
     job = load_job(folder)
     inputs = read_inputs(job)
     record = make_record(job, measure_job(job, measure=fake_measurement), inputs)
-    assert file.as_posix() in [known.path for known in record.inputs]
+    (kept,) = [known for known in record.inputs if known.kind == "camera profile"]
+    assert kept.content == file.read_text(encoding="utf-8")
+    assert str(no_kit_of_the_user) not in record.model_dump_json(), (
+        "where the user keeps it is nobody's business"
+    )
     stated = {statement.field: statement for statement in record.statements}
     assert "gauges.long" not in stated
     assert any(name.startswith("gauges.a.length") for name in stated), "the kit's value, in the record"

@@ -4,8 +4,10 @@ import shutil
 
 import pytest
 from PIL import Image
+from typer.testing import CliRunner
 
 from hubsight import load_job, measure_and_record, read_history, record_changes, verify_job, write_record
+from hubsight.cli import app
 from hubsight.record.model import Library
 from made_up import make_figure, make_side
 
@@ -172,3 +174,29 @@ def test_two_job_files_have_histories_of_their_own(measured, job_folder, fake_jo
         measure_and_record(load_job(other), measure=fake_job)
     assert len(read_history(job_folder)) == 1
     assert len(read_history(other)) == 2
+
+
+def test_another_length_to_order_is_told(measured, changes, job_folder):
+    measured()
+    edit(job_folder, "596", "606")
+    measured()
+    (drive, non_drive) = changes()[1].orders
+    assert drive.startswith("drive side: 12 of ")
+    assert non_drive.startswith("non-drive side: 12 of ")
+
+
+def test_the_commands_show_and_verify(measured, job_folder, fake_measurement, monkeypatch):
+    measured()
+    edit(job_folder, "100.02", "100.12")
+    measured()
+    run = CliRunner()
+    shown = run.invoke(app, ["history", str(job_folder)])
+    assert shown.exit_code == 0
+    assert "gauges.a.length corrected: 100.02 ± 0.03 to 100.12 ± 0.03" in shown.output
+    whole = run.invoke(app, ["verify", str(job_folder), "--no-repeat"])
+    assert (whole.exit_code, "All 5 files" in whole.output) == (0, True)
+    (job_folder / "drive" / "IMG_1.jpg").unlink()
+    broken = run.invoke(app, ["verify", str(job_folder), "--no-repeat"])
+    assert (broken.exit_code, "drive/IMG_1.jpg: MISSING" in broken.output) == (1, True)
+    nothing = run.invoke(app, ["verify", str(job_folder / "drive")])
+    assert nothing.exit_code == 2

@@ -146,3 +146,25 @@ def test_every_version_of_a_record_can_be_read():
         assert record.job == "job"
         assert len(record.inputs) == 5
         assert record.measurement.sides[0].measurement.figures["spoke_offset"].value == 2.2
+
+
+def test_older_records_are_brought_up_to_date_step_by_step(measured, job_folder, monkeypatch):
+    record = measured()
+    raw = json.loads((job_folder / "record.json").read_bytes())
+    old = {("name" if key == "job" else key): value for key, value in raw.items()}
+
+    def renamed(raw):
+        raw = dict(raw)
+        raw["title"] = raw.pop("name")
+        return raw
+
+    def back(raw):
+        raw = dict(raw)
+        raw["job"] = raw.pop("title")
+        return {**raw, "schema_version": 1}
+
+    monkeypatch.setattr("hubsight.record.migrate.SCHEMA_VERSION", 3)
+    monkeypatch.setattr("hubsight.record.migrate.STEPS", {1: renamed, 2: back})
+    assert parse_record(json.dumps(old).encode(), "record.json") == record
+    with pytest.raises(JobFileError, match="not as it was written"):
+        parse_record(json.dumps(raw).encode(), "record.json")

@@ -37,6 +37,7 @@ def _print(console: Console, number: int, change: RecordChange) -> None:
     for label, lines in (
         ("because", change.reasons or ("nothing was different beforehand",)),
         ("figure", [figure.sentence() for figure in change.figures] or ["all figures are the same"]),
+        ("to order", change.orders),
         ("new warning", change.warnings),
     ):
         for line in lines:

@@ -14,7 +14,9 @@ from hubsight.cli.planned import MeasuredFile, measured_of
 from hubsight.job import load_job
 from hubsight.job.lengths_picture import write_lengths_picture
 from hubsight.job.lengths_screen import print_lengths
+from hubsight.job.measure import not_measured
 from hubsight.job.plan import plan_job
+from hubsight.record import make_record, read_inputs, write_record
 from hubsight.wheel.document import LengthsDocument
 
 
@@ -26,6 +28,9 @@ def lengths(
         typer.Option(help="Write a picture of the choice, PNG.", show_default=False, metavar="FILE"),
     ] = None,
     measured: MeasuredFile = None,
+    record: Annotated[
+        bool, typer.Option(help="Write record.json into the job's folder, unless --measured is given.")
+    ] = True,
 ) -> None:
     """Say which spokes to order, and how sure that is: from photos, from readings by hand, or from both.
 
@@ -33,13 +38,19 @@ def lengths(
     """
     with bad_input():
         loaded = load_job(job, need_photos=False)
-        document = plan_job(loaded, measured_of(loaded, measured)).document
+        inputs = read_inputs(loaded) if record and measured is None else None
+        found = measured_of(loaded, measured)
+        document = plan_job(loaded, found).document
         if json:
             sys.stdout.write(document.model_dump_json(indent=1) + "\n")
         else:
             print_lengths(Console(), document)
         if picture is not None:
             _write(document, picture)
+        if inputs is not None:
+            write_record(
+                loaded.folder, make_record(loaded, found or not_measured(loaded), inputs, lengths=document)
+            )
     raise typer.Exit(ExitCode.PARTLY if document.refusals else ExitCode.MEASURED)
 
 

@@ -70,6 +70,17 @@ def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasureme
     )
 
 
+def not_measured(job: Job) -> JobMeasurement:
+    """Return the measurement of a job without photos: no side, but versions and kit."""
+    return JobMeasurement(
+        job=job.name,
+        sides=(),
+        warnings=(*print_warnings(job.target), *job.warnings),
+        kit=job.kit,
+        software=software(),
+    )
+
+
 def _measure_side() -> MeasureSide:
     """Import late: reading and writing of jobs needs no image processing."""
     from hubsight.measure import measure_side  # noqa: PLC0415

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from hubsight.figures import Figure
 from hubsight.job.screen import FIGURE_WORDS, SIDE_WORDS
 from hubsight.record.model import InputFile, Record, Statement
+from hubsight.stated import SideName
 
 DISPLAYED_MM = 0.005
 """Figures that differ by less show the same two decimals (half of the last one)."""
@@ -57,6 +58,8 @@ class RecordChange:
         What was different beforehand: photos, statements, software.
     figures
         Those that came out differently.
+    orders
+        Stock lengths to order that are others than before.
     warnings
         That are new.
     """
@@ -65,6 +68,7 @@ class RecordChange:
     after: Record
     reasons: tuple[str, ...]
     figures: tuple[FigureChange, ...]
+    orders: tuple[str, ...]
     warnings: tuple[str, ...]
 
 
@@ -78,7 +82,7 @@ def record_changes(records: Sequence[Record]) -> tuple[RecordChange, ...]:
     """
     if not records:
         return ()
-    first = RecordChange(None, records[0], (), (), ())
+    first = RecordChange(None, records[0], (), (), (), ())
     return (first, *(_change(before, after) for before, after in itertools.pairwise(records)))
 
 
@@ -93,6 +97,7 @@ def _change(before: Record, after: Record) -> RecordChange:
             *software_reasons(before, after),
         ),
         figures=figure_changes(before, after, DISPLAYED_MM),
+        orders=tuple(order_changes(before, after)),
         warnings=tuple(text for text in all_warnings(after) if text not in known),
     )
 
@@ -167,6 +172,23 @@ def figure_changes(before: Record, after: Record, least: float) -> tuple[FigureC
     old, new = figures_of(before), figures_of(after)
     changes = (FigureChange(name, old.get(name), new.get(name)) for name in dict.fromkeys((*old, *new)))
     return tuple(change for change in changes if change.difference is None or abs(change.difference) > least)
+
+
+def order_changes(before: Record, after: Record) -> Iterator[str]:
+    """Yield the sides for which other stock lengths are to be ordered."""
+    old, new = _orders(before), _orders(after)
+    for side in dict.fromkeys((*old, *new)):
+        if old.get(side) != new.get(side):
+            yield f"{SIDE_WORDS[side].lower()}: {old.get(side, 'nothing')} to {new.get(side, 'nothing')}"
+
+
+def _orders(record: Record) -> dict[SideName, str]:
+    if record.lengths is None:
+        return {}
+    return {
+        name: ", ".join(f"{choice.count} of {choice.proposed.length:g} mm" for choice in side.choices)
+        for name, side in record.lengths.sides.items()
+    }
 
 
 def all_warnings(record: Record) -> tuple[str, ...]:

@@ -14,10 +14,12 @@ from pydantic import BaseModel
 
 from hubsight.job import Job
 from hubsight.job.corrections import CORRECTIONS_FILE_NAME
-from hubsight.job.document import JobMeasurement
+from hubsight.job.document import JobMeasurement, KitUsed
 from hubsight.job.measure import measure_job
 from hubsight.job.model import LabelTable
+from hubsight.job.plan import plan_job
 from hubsight.job.problems import one_problem
+from hubsight.kit.store import JOB_KIT
 from hubsight.measurement import Refusal
 from hubsight.photo import load_photo
 from hubsight.record.model import CameraNamed, InputFile, InputKind, Library, Record, Statement
@@ -41,10 +43,13 @@ class JobInputs:
         When they were read, UTC.
     files
         With their SHA-256.
+    paths
+        Where each of them was read.
     """
 
     begun: datetime
     files: tuple[InputFile, ...]
+    paths: tuple[Path, ...]
 
 
 def sha256_of(file: Path) -> str:
@@ -76,30 +81,44 @@ def read_inputs(job: Job) -> JobInputs:
         If a file cannot be read.
     """
     begun = datetime.now(UTC)
-    return JobInputs(begun, tuple(_input(path, kind, job.folder) for path, kind in _files(job)))
+    named = dict(_files(job))
+    return JobInputs(begun, tuple(_input(path, item, job) for path, item in named.items()), tuple(named))
 
 
-def _files(job: Job) -> Iterator[tuple[Path, InputKind]]:
+def _files(job: Job) -> Iterator[tuple[Path, tuple[InputKind, str]]]:
+    """Yield every file that a job rests on, with its kind and its name in the job folder."""
     if job.file is None:
         raise ValueError("bare photos have no record")
-    yield job.file, "job file"
-    if job.camera_profile is not None:
-        yield job.camera_profile, "camera profile"
+    yield job.file, ("job file", job.file.name)
+    if job.camera_profile is not None and job.camera_profile.is_relative_to(job.folder):
+        yield job.camera_profile, ("camera profile", _relative(job.camera_profile, job))
+    for used in job.kit:
+        kind: InputKind = "camera profile" if used.kind == "camera" else "kit"
+        yield Path(used.file), (kind, f"{JOB_KIT}/{used.kind}s/{used.name}.json")
     corrections = job.folder / CORRECTIONS_FILE_NAME
     if corrections.is_file():
-        yield corrections, "corrections"
+        yield corrections, ("corrections", corrections.name)
     for side in job.sides:
         for photo in side.stated.photos:
-            yield photo, "photo"
+            yield photo, ("photo", _relative(photo, job))
 
 
-def _input(path: Path, kind: InputKind, folder: Path) -> InputFile:
-    inside = path.is_relative_to(folder)  # a camera profile may lie in the user's kit
-    name = (path.relative_to(folder) if inside else path.absolute()).as_posix()
+def _relative(path: Path, job: Job) -> str:
+    return path.relative_to(job.folder).as_posix()
+
+
+def _input(path: Path, item: tuple[InputKind, str], job: Job) -> InputFile:
+    kind, name = item
     try:
-        known = InputFile(path=name, kind=kind, size=path.stat().st_size, sha256=sha256_of(path))
-    except OSError as error:
-        raise one_problem(name, f"this cannot be read ({error.strerror})", "Check its permissions") from error
+        content = None if path.is_relative_to(job.folder) else path.read_text(encoding="utf-8")
+        known = InputFile(
+            path=name, kind=kind, size=path.stat().st_size, sha256=sha256_of(path), content=content
+        )
+    except (OSError, UnicodeDecodeError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise one_problem(
+            name, f"this cannot be read ({why})", "Check the file and its permissions"
+        ) from error
     photo = load_photo(path) if kind == "photo" else None
     if photo is None or isinstance(photo, Refusal):  # measuring says what is wrong with a photo
         return known
@@ -128,7 +147,7 @@ def make_record(
     inputs
         From `read_inputs`, called before measuring.
     lengths
-        The planned wheel, if one was planned.
+        The planned wheel; planned here, where the job states a rim, if not given.
 
     Raises
     ------
@@ -137,8 +156,8 @@ def make_record(
     """
     if job.file is None:
         raise ValueError("bare photos have no record")
-    for file in inputs.files:
-        _still_the_same(file, job.folder)
+    for file, path in zip(inputs.files, inputs.paths, strict=True):
+        _still_the_same(file, path)
     return Record(
         job=job.name,
         job_file=job.file.name,
@@ -147,16 +166,25 @@ def make_record(
         finished=datetime.now(UTC),
         inputs=inputs.files,
         statements=() if job.table is None else tuple(_statements(job.table)),
-        measurement=measured,
-        lengths=lengths,
+        measurement=measured.model_copy(update={"kit": tuple(map(_without_folder, measured.kit))}),
+        lengths=lengths or _planned(job, measured),
         system=f"{platform.system()} {platform.machine()}".strip(),
         libraries=tuple(Library(name=name, version=_version(name)) for name in LIBRARIES),
     )
 
 
-def _still_the_same(file: InputFile, folder: Path) -> None:
+def _planned(job: Job, measured: JobMeasurement) -> LengthsDocument | None:
+    return plan_job(job, measured).document if job.sides[0].wheel.erd is not None else None
+
+
+def _without_folder(used: KitUsed) -> KitUsed:
+    """Return what a piece of kit is without where the user keeps it."""
+    return used.model_copy(update={"file": Path(used.file).name})
+
+
+def _still_the_same(file: InputFile, path: Path) -> None:
     try:
-        same = sha256_of(folder / file.path) == file.sha256
+        same = sha256_of(path) == file.sha256
     except OSError:
         same = False
     if not same:
@@ -175,7 +203,7 @@ def _version(package: str) -> str:
 def _statements(table: BaseModel, prefix: str = "") -> Iterator[Statement]:
     """Go through all that is stated, in the order of the job file's tables."""
     for name in type(table).model_fields:
-        if prefix or name not in ("schema_version", "label"):
+        if name in table.model_fields_set and (prefix or name not in ("schema_version", "label")):
             yield from _statement(getattr(table, name), f"{prefix}{name}")
 
 

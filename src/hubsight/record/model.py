@@ -13,7 +13,7 @@ from hubsight.wheel.document import LengthsDocument
 SCHEMA_VERSION: Literal[1] = 1
 """Raised whenever this program would misread an older record; `hubsight.record.migrate` then gets a step."""
 
-InputKind = Literal["job file", "photo", "camera profile", "corrections"]
+InputKind = Literal["job file", "photo", "camera profile", "corrections", "kit"]
 
 
 class _Frozen(BaseModel):
@@ -35,7 +35,8 @@ class InputFile(_Frozen):
     Attributes
     ----------
     path
-        In the job folder, with forward slashes; of a camera profile from the user's kit the whole path.
+        In the job folder, with forward slashes. Kit from the user's own folder is named as it would be in the
+        job folder, and ``content`` holds it.
     size
         Bytes.
     sha256
@@ -44,6 +45,8 @@ class InputFile(_Frozen):
         Of a photo's decoded picture, which stays the same when tags are taken off.
     width, height
         Of a photo as stored, px.
+    content
+        The file itself, a page of text, where it lies outside the job folder; so a copied folder is complete.
     """
 
     path: str
@@ -54,6 +57,7 @@ class InputFile(_Frozen):
     width: int | None = None
     height: int | None = None
     camera: CameraNamed | None = None
+    content: str | None = None
 
 
 class Statement(_Frozen):
@@ -100,7 +104,7 @@ class Record(_Frozen):
         Figures with budgets, what was seen in every photo with residuals, caliper checks, spoke lengths,
         warnings, versions.
     lengths
-        The wheel: lengths, chosen stock lengths, order; None when no wheel was planned.
+        The wheel: lengths, chosen stock lengths, order; None where the job states no rim.
     system
         Operating system and processor.
     libraries

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import hashlib
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -11,6 +14,7 @@ from hubsight.files import inside
 from hubsight.job import Job, JobFileError, load_job
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
+from hubsight.kit.store import JOB_KIT, Kit
 from hubsight.measurement import Refusal
 from hubsight.photo import load_photo
 from hubsight.record.history import FigureChange, figures_of, software_reasons
@@ -22,10 +26,11 @@ REPEATS_MM = 0.005
 """Figures that differ by no more are the same to the two decimals that are shown (half of the last one). The
 same program on the same machine gives the same digits; other processors and libraries round otherwise."""
 
-FileState = Literal["unchanged", "other tags", "changed", "missing", "outside", "added"]
+FileState = Literal["unchanged", "kept", "other tags", "changed", "missing", "outside", "added"]
 
 FILE_WORDS: dict[FileState, str] = {
     "unchanged": "unchanged",
+    "kept": "is kept in the record",
     "other tags": "the picture is unchanged, its tags are others",
     "changed": "CHANGED since it was measured",
     "missing": "MISSING",
@@ -44,7 +49,7 @@ class FileCheck:
     @property
     def good(self) -> bool:
         """Whether the measurement can rest on it as before."""
-        return self.state in ("unchanged", "other tags")
+        return self.state in ("unchanged", "kept", "other tags")
 
 
 @dataclass(frozen=True)
@@ -118,14 +123,15 @@ def verify_job(
     record = read_record(path)
     folder = path if path.is_dir() else path.parent
     files = tuple(FileCheck(file.path, _state(file, folder)) for file in record.inputs)
-    job, why = _job(record, folder)
-    if job is not None:
-        known = {file.path for file in record.inputs}
-        files += tuple(FileCheck(name, "added") for name in _photo_names(job) if name not in known)
     repeated = None
-    if repeat and job is not None:
-        inputs = read_inputs(job)
-        repeated = make_record(job, measure(job), inputs)
+    with _kept_kit(record) as kit:
+        job, why = _job(record, folder, kit)
+        if job is not None:
+            known = {file.path for file in record.inputs}
+            files += tuple(FileCheck(name, "added") for name in _photo_names(job) if name not in known)
+        if repeat and job is not None:
+            inputs = read_inputs(job)
+            repeated = make_record(job, measure(job), inputs)
     return Verification(
         record,
         files,
@@ -137,13 +143,12 @@ def verify_job(
 
 
 def _state(file: InputFile, folder: Path) -> FileState:
+    if file.content is not None:
+        same = hashlib.sha256(file.content.encode()).hexdigest() == file.sha256
+        return "kept" if same else "changed"
     path = inside(folder, file.path)
-    if file.kind == "camera profile" and Path(file.path).is_absolute():
-        path = Path(file.path)
     if path is None:
         return "outside"
-    if not path.is_file():
-        return "missing"
     try:
         if sha256_of(path) == file.sha256:
             return "unchanged"
@@ -156,13 +161,25 @@ def _state(file: InputFile, folder: Path) -> FileState:
     return "changed"
 
 
-def _job(record: Record, folder: Path) -> tuple[Job | None, str]:
+@contextmanager
+def _kept_kit(record: Record) -> Iterator[Path]:
+    """Lay out the kit that the record holds, for as long as it is needed."""
+    with tempfile.TemporaryDirectory(prefix="hubsight-") as name:
+        for file in record.inputs:
+            path = inside(Path(name), file.path)
+            if file.content is not None and path is not None:
+                path.parent.mkdir(parents=True, exist_ok=True)
+                path.write_text(file.content, encoding="utf-8", newline="")
+        yield Path(name) / JOB_KIT
+
+
+def _job(record: Record, folder: Path, kept_kit: Path) -> tuple[Job | None, str]:
     """Return the record's job as it is in the folder now, or why it cannot be read."""
     file = inside(folder, record.job_file)
     if file is None or Path(record.job_file).name != record.job_file:
         return None, "the record names a job file outside the folder"
     try:
-        return load_job(file), ""
+        return load_job(file, kit=Kit((folder / JOB_KIT, kept_kit))), ""
     except JobFileError as error:
         return None, str(error)
 
