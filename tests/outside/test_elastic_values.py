@@ -2,7 +2,10 @@
 
 Sources: EN 10270-1 and EN 10270-3 as tabulated by spring makers: modulus of patented wire (SM) 206 kN/mm^2,
 of stainless spring wire 1.4310 (AISI 302) 185 kN/mm^2, from which 1000 N stretch 290 mm of 2.0 mm wire by
-0.45 and 0.50 mm. DIN 79012: threads. ISO 5775: bead seats (specified diameters from memory).
+0.45 and 0.50 mm. McMahon and Graham, "The Bicycle and the Walkman" (Merion, 1992), as quoted by
+https://www.princeton.edu/~humcomp/bikes/design/desi_70.htm: a spoke of 300 mm and 2 mm, E = 210 GPa, is
+stretched by about 0.29 mm by 630 N. DIN 79012: threads. ISO 5775: bead seats (specified diameters from
+memory).
 """
 
 from __future__ import annotations
@@ -18,6 +21,12 @@ def test_steel_modulus_and_stretch() -> None:
     assert pytest.approx(206e3) == MODULUS_PATENTED
     assert plain(2.0).stretch(290.0, 1000.0) == pytest.approx(0.50, abs=0.005)
     assert plain(2.0, MODULUS_PATENTED).stretch(290.0, 1000.0) == pytest.approx(0.45, abs=0.005)
+
+
+def test_published_stretch_of_a_spoke() -> None:
+    spoke = plain(2.0, 210e3)
+    assert spoke.middle_area == pytest.approx(3.14, abs=0.005)
+    assert spoke.stretch(300.0, 630.0) == pytest.approx(0.29, abs=0.005)
 
 
 @pytest.mark.parametrize(("wire", "thread"), [(1.8, "FG 2"), (2.0, "FG 2.3"), (2.3, "FG 2.6")])

@@ -28,6 +28,27 @@ def at(longest: float, **changes: object) -> Task:
     return dataclasses.replace(TASK, longest=longest, shortest=longest - 0.2, **changes)
 
 
+@given(
+    st.lists(st.integers(500, 640), min_size=1, max_size=12, unique=True).map(
+        lambda halves: tuple(sorted(half / 2.0 for half in halves))
+    ),
+    st.floats(250.0, 320.0),
+)
+def test_a_list_of_lengths_never_gives_a_shorter_spoke_or_one_that_is_not_there(
+    lengths: tuple[float, ...], needed: float
+) -> None:
+    stock = Stock(lengths=lengths)
+    index = stock.index_at_least(needed)
+    assert stock.has(index) == (needed <= lengths[-1])
+    if not stock.has(index):
+        return
+    assert stock.round_up(needed) == min(length for length in lengths if length >= needed)
+    choice = choose(dataclasses.replace(at(needed), stock=stock))
+    assert {candidate.length for candidate in choice.candidates} <= set(lengths)
+    assert choice.rounded_up.length >= needed
+    assert choice.proposed.risk == min(candidate.risk for candidate in choice.candidates)
+
+
 @given(lengths, st.sampled_from([0.1, 0.5, 1.0, 2.0]), st.floats(0.0, 2.0))
 def test_rounding_up_never_returns_a_shorter_spoke(length: float, step: float, anchor: float) -> None:
     stock = Stock(step, anchor)

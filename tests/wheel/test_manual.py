@@ -12,6 +12,7 @@ from hubsight.wheel.manual import (
     centre_to_flange_from_end,
     diameter_from_reference,
     offset_by_width,
+    offset_radial,
 )
 
 GAUGE, PROTRUSION, WIDTH = Reading(100.3, 0.03), Reading(92.0, 0.1), Reading(8.5, 0.08)
@@ -43,6 +44,8 @@ def test_values_and_uncertainties() -> None:
         (offset(-12.55), "the wrong way round"),
         (offset(-4.05), "the sign"),
         (offset(4.85), "the width across the boss"),
+        (offset_radial(GAUGE, PROTRUSION, 8.0), "a gauge length of 100 mm was assumed"),
+        (offset_radial(GAUGE, PROTRUSION, -8.3), "the wrong way round"),
         (diameter_from_reference(REFERENCE, DEPTH, 40.2), "added once"),
         (diameter_from_reference(REFERENCE, DEPTH, 27.6), "subtracted, not added"),
         (diameter_from_reference(REFERENCE, DEPTH, 36.0), "left out"),
@@ -67,6 +70,13 @@ def test_right_arithmetic_is_left_alone() -> None:
         assert offset(stated).slip is None
         assert "follows from the readings" in offset(stated).sentence()
     assert "from the readings" in offset(None).sentence()
+
+
+def test_radial_offset_is_what_stays_inside() -> None:
+    redone = offset_radial(GAUGE, PROTRUSION, 8.33)
+    assert redone.value.value == pytest.approx(8.3)
+    assert redone.value.u == pytest.approx(math.hypot(0.03, 0.1))
+    assert redone.agrees
 
 
 def test_unknown_slip_is_not_made_up() -> None:
