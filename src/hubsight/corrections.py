@@ -23,6 +23,7 @@ PLACED_SCREEN_PX = 1.5
 
 _PlacedPx = Annotated[float, Field(ge=LEAST_PLACED_PX, le=200)]
 _Name = Annotated[str, Field(min_length=1, max_length=255)]
+_Boss = Annotated[int, Field(ge=0, le=99)]
 _Gauge = Annotated[int, Field(ge=0, le=1)]
 
 
@@ -49,17 +50,26 @@ class PlacedAxis(_Frozen):
 
 
 class PlacedFace(_Frozen):
-    """A point of the upper edge of a boss' face; the boss and the face are the nearest ones."""
+    """A point of the upper edge of a boss' face; the boss and the face are the nearest ones.
+
+    ``boss`` and ``face`` only tell marks apart: a mark takes the place of an earlier one.
+    """
 
     photo: _Name
+    boss: _Boss = 0
+    face: Annotated[int, Field(ge=0, le=1)] = 0
     pixel: Pixel
     u_px: _PlacedPx
 
 
 class PlacedCentreline(_Frozen):
-    """A point of a boss' centreline, at the height of its upper face; the boss is the nearest one."""
+    """A point of a boss' centreline, at the height of its upper face; the boss is the nearest one.
+
+    ``boss`` only tells marks apart.
+    """
 
     photo: _Name
+    boss: _Boss = 0
     pixel: Pixel
     u_px: _PlacedPx
 
@@ -72,6 +82,21 @@ class Corrections(_Frozen):
     faces: tuple[PlacedFace, ...] = ()
     centrelines: tuple[PlacedCentreline, ...] = ()
     unusable: tuple[_Name, ...] = ()
+
+    def marked_photos(self) -> set[str]:
+        """Return the photos in which something was placed."""
+        photos = {m.photo for m in self.ends} | {m.photo for m in self.axes} | {m.photo for m in self.faces}
+        return photos | {m.photo for m in self.centrelines}
+
+    def without_photo(self, file: str) -> Corrections:
+        """Return the corrections of all other photos."""
+        return Corrections(
+            ends=tuple(m for m in self.ends if m.photo != file),
+            axes=tuple(m for m in self.axes if m.photo != file),
+            faces=tuple(m for m in self.faces if m.photo != file),
+            centrelines=tuple(m for m in self.centrelines if m.photo != file),
+            unusable=tuple(name for name in self.unusable if name != file),
+        )
 
     def sentences(self, files: tuple[str, ...]) -> tuple[str, ...]:
         """Say what was placed by hand in the photos ``files``, and which photos were marked unusable."""

@@ -31,10 +31,15 @@ def photo_evidence(
     bosses: BossSighting,
     geometry: Sequence[GaugeGeometry],
     gauges: Sequence[tuple[Array, Array]],
+    rims: Sequence[Sequence[Array | None]],
     lengths: Sequence[float],
     centreline: float,
 ) -> tuple[PhotoEvidence, ...]:
-    """Project the adjusted sheet, gauges and bosses into every photo."""
+    """Project the adjusted sheet, gauges and bosses into every photo.
+
+    ``rims`` are per gauge and photo the vectors from the end's centre to the rim point that makes its
+    outline.
+    """
     p = solution["pattern"]
     pose = PatternPose.of_unknowns(p, bosses.pose.count)
     out = []
@@ -56,6 +61,10 @@ def photo_evidence(
                     for (end, d), length in zip(gauges, lengths, strict=True)
                 ),
                 gauge_ends=_pixels(view, np.array([end for end, _ in gauges])),
+                gauge_end_outlines=_pixels(
+                    view,
+                    np.array([_outline(end, rim[k]) for (end, _), rim in zip(gauges, rims, strict=True)]),
+                ),
                 seats=_pixels(view, seats),
                 crossing_points=_pixels(view, np.array([g.crossing for g in geometry])),
                 boss_outlines=tuple(_pixels(view, o) for o in _outlines(pose, bosses)),
@@ -64,6 +73,10 @@ def photo_evidence(
             )
         )
     return tuple(out)
+
+
+def _outline(end: Array, rim: Array | None) -> Array:
+    return end if rim is None else end + rim
 
 
 def _pixels(view: View, points: Array) -> tuple[Pixel, ...]:

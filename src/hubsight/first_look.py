@@ -94,8 +94,11 @@ def first_look(path: Path, paper: PaperName = "a4", tip: TipKind = "flat") -> Fi
         A refusal when the photo cannot be read or shows no target.
     """
     photo = load_photo(path)
-    if isinstance(photo, Refusal):
-        return photo
+    return photo if isinstance(photo, Refusal) else look_at(photo, paper, tip)
+
+
+def look_at(photo: Photo, paper: PaperName = "a4", tip: TipKind = "flat") -> FirstLook | Refusal:
+    """Look at a photo that is already read, see `first_look`."""
     picture = grey(photo.pixels)
     geometry = target_geometry(paper)
     sighting = find_target(picture, geometry)

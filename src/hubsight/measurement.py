@@ -76,6 +76,8 @@ class PhotoEvidence(_Frozen):
         Per gauge the projected axis from seat to end (polyline, lens distortion included).
     gauge_ends, seats, crossing_points
         Per gauge the projected end, head seat and crossing point C.
+    gauge_end_outlines
+        Per gauge where the end's outline crosses the axis: what an eye sees of the end.
     boss_outlines
         Per boss the projected outline of its upper face (closed polyline).
     centrelines
@@ -94,6 +96,7 @@ class PhotoEvidence(_Frozen):
     saddles: tuple[SaddleEvidence, ...] = ()
     gauges: tuple[tuple[Pixel, ...], ...] = ()
     gauge_ends: tuple[Pixel, ...] = ()
+    gauge_end_outlines: tuple[Pixel, ...] = ()
     seats: tuple[Pixel, ...] = ()
     crossing_points: tuple[Pixel, ...] = ()
     boss_outlines: tuple[tuple[Pixel, ...], ...] = ()

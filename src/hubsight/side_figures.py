@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,7 +54,7 @@ from hubsight.hub.boss_shape import width_along
 from hubsight.hub.bosses import CROSSES, INSIDE_BOSS_MM, BossSighting
 from hubsight.hub.ends import NOTHING_SEEN, EndsSeen
 from hubsight.hub.gauge import GaugeSighting
-from hubsight.measurement import FigureName, Refusal, SideMeasurement
+from hubsight.measurement import FigureName, PhotoEvidence, Refusal, SideMeasurement
 from hubsight.stated import Reading, StatedSide, StatedWheel
 from hubsight.target.find import TargetSighting
 from hubsight.wheel.crosses import drilled_crosses, expected_beta
@@ -166,19 +166,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
             *_side_warnings(seen, crosses),
         ),
         advice=tuple(advice),
-        photos=photo_evidence(
-            seen.solution,
-            files=seen.files,
-            sizes=seen.sizes,
-            sightings=seen.sightings,
-            bosses=seen.bosses,
-            geometry=geometry.gauges(x),
-            gauges=[
-                gauge_of(seen.solution, x, f"gauge{k}", r) for k, r in enumerate(seen.adjusted.references)
-            ],
-            lengths=[g.length.value for g in seen.side.gauges],
-            centreline=line.angle,
-        ),
+        photos=_evidence(seen, geometry, line),
         refusals=() if tip is None else (tip,),
         diameter_offset_correlation=correlation,
         camera=adjusted_camera(seen.solution),
@@ -191,6 +179,30 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
             lengths=[g.length.value for g in seen.side.gauges],
             centreline=line.angle,
         ),
+    )
+
+
+def side_evidence(seen: SideSeen) -> tuple[PhotoEvidence, ...]:
+    """Return what was seen in each photo, even where its figures are refused: it shows what went wrong."""
+    draft = _Geometry(seen, tuple(_boss_of(seen, k) for k in range(len(seen.gauges))), 0.0)
+    paired = seen.bosses.kind == "paired"
+    line = _centreline(seen, draft) if paired else Centreline(0.0, 0.0, 0.0, None, False)
+    return _evidence(seen, replace(draft, angle=line.angle), line)
+
+
+def _evidence(seen: SideSeen, geometry: _Geometry, line: Centreline) -> tuple[PhotoEvidence, ...]:
+    x, references = seen.solution.x, seen.adjusted.references
+    return photo_evidence(
+        seen.solution,
+        files=seen.files,
+        sizes=seen.sizes,
+        sightings=seen.sightings,
+        bosses=seen.bosses,
+        geometry=geometry.gauges(x),
+        gauges=[gauge_of(seen.solution, x, f"gauge{k}", r) for k, r in enumerate(references)],
+        rims=[[None if end is None else end.rim for end in gauge.ends] for gauge in seen.gauges],
+        lengths=[g.length.value for g in seen.side.gauges],
+        centreline=line.angle,
     )
 
 

@@ -20,8 +20,8 @@ from hubsight.hub.boss_pattern import Matches
 from hubsight.hub.bosses import BossSighting
 from hubsight.hub.ends import EndsSeen
 from hubsight.hub.gauge import GaugeSighting
-from hubsight.measurement import Refusal, SideMeasurement
-from hubsight.side_figures import SideSeen, side_measurement
+from hubsight.measurement import PhotoEvidence, Refusal, SideMeasurement
+from hubsight.side_figures import SideSeen, side_evidence, side_measurement
 from hubsight.stated import Reading, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.find import TargetSighting
 from hubsight.target.print_scale import print_scale
@@ -84,30 +84,38 @@ class Sightings:
 
 def measurement_of(seen: Sightings) -> SideMeasurement | Refusal:
     """Turn what was seen of a side into its figures."""
+    measured = side_measurement(_side_seen(seen))
+    if isinstance(measured, Refusal):
+        return measured
+    corrections = seen.stated.side.corrections
+    return measured.model_copy(update={"placed_by_hand": corrections.sentences(seen.files)})
+
+
+def evidence_of(seen: Sightings) -> tuple[PhotoEvidence, ...]:
+    """Return what was seen in each photo, even where `measurement_of` refuses the figures."""
+    return side_evidence(_side_seen(seen))
+
+
+def _side_seen(seen: Sightings) -> SideSeen:
     side, shape = seen.stated.side, seen.bosses.shape
     bosses, placed = seen.bosses, NOTHING_PLACED
     if shape is not None:
         count, solution = bosses.pose.count, seen.adjusted.solution
         shape, placed = placed_shape(side.corrections, seen.files, solution, shape, count)
         bosses = replace(bosses, shape=shape)
-    measured = side_measurement(
-        SideSeen(
-            side=replace(side, gauges=side.gauges[: len(seen.gauges)]),
-            wheel=seen.stated.wheel,
-            adjusted=seen.adjusted,
-            gauges=seen.gauges,
-            bosses=bosses,
-            files=seen.files,
-            sizes=seen.sizes,
-            sightings=seen.targets,
-            warnings=(*seen.warnings, *_placed_warnings(seen)),
-            placed=placed,
-            ends=seen.ends,
-        )
+    return SideSeen(
+        side=replace(side, gauges=side.gauges[: len(seen.gauges)]),
+        wheel=seen.stated.wheel,
+        adjusted=seen.adjusted,
+        gauges=seen.gauges,
+        bosses=bosses,
+        files=seen.files,
+        sizes=seen.sizes,
+        sightings=seen.targets,
+        warnings=(*seen.warnings, *_placed_warnings(seen)),
+        placed=placed,
+        ends=seen.ends,
     )
-    if isinstance(measured, Refusal):
-        return measured
-    return measured.model_copy(update={"placed_by_hand": side.corrections.sentences(seen.files)})
 
 
 def corrected(seen: Sightings, corrections: Corrections) -> Sightings | Refusal:

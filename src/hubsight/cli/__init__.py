@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from hubsight.cli import (
+    bench,
     built,
     calibrate,
     demo,
@@ -48,6 +49,7 @@ def _main(
 
 
 _COMMANDS = (
+    bench.bench,
     demo.demo,
     target.target,
     start.start,

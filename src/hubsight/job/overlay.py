@@ -93,6 +93,7 @@ def displayed_evidence(evidence: PhotoEvidence, orientation: int) -> PhotoEviden
             "saddles": tuple(turn_saddle(saddle) for saddle in evidence.saddles),
             "gauges": tuple(tuple(turn(point) for point in line) for line in evidence.gauges),
             "gauge_ends": tuple(turn(point) for point in evidence.gauge_ends),
+            "gauge_end_outlines": tuple(turn(point) for point in evidence.gauge_end_outlines),
             "seats": tuple(turn(point) for point in evidence.seats),
             "crossing_points": tuple(turn(point) for point in evidence.crossing_points),
             "boss_outlines": tuple(tuple(turn(point) for point in line) for line in evidence.boss_outlines),

@@ -1,0 +1,286 @@
+"""What the page knows while it is open: jobs, their photos, what is being done, and what came out."""
+
+from __future__ import annotations
+
+import asyncio
+import shutil
+import tempfile
+from collections.abc import Coroutine
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from hubsight.corrections import Corrections
+from hubsight.job.corrections import read_corrections, write_corrections
+from hubsight.job.document import MeasuredSide
+from hubsight.measurement import PhotoEvidence
+from hubsight.page.child import Child, ChildFailed
+from hubsight.page.form import paper_and_tip
+from hubsight.page.jobs import SIDES, PhotoFile, find_photo, job_folders, photos_of
+from hubsight.page.looking import LOOK_MEMORY, LOOK_S, Looked, look
+from hubsight.page.measuring import MEASURE_MEMORY, MEASURE_S, Outcome, measure, record
+from hubsight.stated import SideName
+
+MOST_UNDO = 200
+
+
+@dataclass
+class PhotoState:
+    """One photo on the page.
+
+    Attributes
+    ----------
+    file
+        Where it is.
+    owner
+        Session of the phone that sent it; empty for the laptop's own.
+    looked
+        None while it is being looked at.
+    trouble
+        Why it could not be looked at.
+    """
+
+    file: PhotoFile
+    owner: str = ""
+    looked: Looked | None = None
+    trouble: str = ""
+
+
+@dataclass
+class JobState:
+    """One job on the page.
+
+    Attributes
+    ----------
+    id, folder
+        Its identifier and place.
+    version
+        Rises with every change that the page should show.
+    photos
+        By identifier.
+    outcome, before
+        Of the last measuring, and of the one before the last correction, to show how the figures move.
+    doing
+        What is being done, in words; empty when nothing is.
+    undo
+        Per side the corrections before each change.
+    reported
+        Whether the report belongs to the outcome.
+    """
+
+    id: str
+    folder: Path
+    version: int = 1
+    photos: dict[str, PhotoState] = field(default_factory=dict)
+    outcome: Outcome | None = None
+    before: Outcome | None = None
+    doing: str = ""
+    undo: dict[SideName, list[Corrections]] = field(default_factory=lambda: {side: [] for side in SIDES})
+    reported: bool = False
+    turn: asyncio.Lock = field(default_factory=asyncio.Lock)
+
+    def changed(self) -> None:
+        """Say that there is something new to show."""
+        self.version += 1
+
+    def side_photos(self, side: SideName) -> list[PhotoState]:
+        """Return a side's photos in the order of their names."""
+        own = [p for p in self.photos.values() if p.file.side == side]
+        return sorted(own, key=lambda p: p.file.path.name)
+
+    def evidence(self, photo: PhotoState) -> PhotoEvidence | None:
+        """Return what the last measuring saw in a photo; None where it was left out."""
+        side = photo.file.side
+        measured = self.measured_side(side)
+        found = None if measured is None else measured.measurement
+        refused = () if self.outcome is None else self.outcome.refused_photos.get(side, ())
+        photos = refused if found is None else found.photos
+        return next((e for e in photos if e.file == photo.file.path.name), None)
+
+    def measured_side(self, side: SideName, *, before: bool = False) -> MeasuredSide | None:
+        """Return a side's outcome."""
+        outcome = self.before if before else self.outcome
+        if outcome is None or outcome.measured is None:
+            return None
+        return next((s for s in outcome.measured.sides if s.name == side), None)
+
+
+class Bench:
+    """All jobs of one shelf, and the two children that work for them.
+
+    Parameters
+    ----------
+    shelf
+        Folder of job folders, or one job folder.
+    """
+
+    def __init__(self, shelf: Path) -> None:
+        self.shelf = shelf
+        self.cache = Path(tempfile.mkdtemp(prefix="hubsight-bench-"))
+        self._jobs: dict[str, JobState] = {}
+        self._looker = Child(LOOK_MEMORY)
+        self._measurer = Child(MEASURE_MEMORY)
+        self._tasks: set[asyncio.Task[None]] = set()
+
+    def start(self) -> None:
+        """Start the children, so that the first photo does not wait for them."""
+        self._looker.start()
+        self._measurer.start()
+
+    def stop(self) -> None:
+        """End all work; the pictures made for the screen are thrown away."""
+        for task in self._tasks:
+            task.cancel()
+        self._looker.stop()
+        self._measurer.stop()
+        shutil.rmtree(self.cache, ignore_errors=True)
+
+    def jobs(self) -> list[JobState]:
+        """Return the jobs that are on the shelf now."""
+        folders = job_folders(self.shelf)
+        return [self._state(job, folder) for job, folder in folders.items()]
+
+    def job(self, job: str) -> JobState | None:
+        """Look a job up; its photos are brought up to date, and new ones looked at."""
+        folder = job_folders(self.shelf).get(job)
+        if folder is None:
+            return None
+        state = self._state(job, folder)
+        self._see_photos(state)
+        return state
+
+    def _state(self, job: str, folder: Path) -> JobState:
+        if job not in self._jobs or self._jobs[job].folder != folder:
+            self._jobs[job] = JobState(job, folder)
+        return self._jobs[job]
+
+    def _see_photos(self, state: JobState) -> None:
+        """Notice photos that came into the folder, or went, without the page."""
+        there = {photo.id: photo for side in SIDES for photo in photos_of(state.folder, side)}
+        for gone in set(state.photos) - set(there):
+            del state.photos[gone]
+            state.changed()
+        for photo in there.values():
+            if photo.id not in state.photos:
+                self.add_photo(state, photo)
+
+    def add_photo(self, state: JobState, photo: PhotoFile, owner: str = "") -> PhotoState:
+        """Put a new photo on the page and look at it."""
+        known = PhotoState(photo, owner)
+        state.photos[photo.id] = known
+        state.reported = False
+        state.changed()
+        self._spawn(self._look(state, known))
+        return known
+
+    def find(self, state: JobState, photo: str) -> PhotoState | None:
+        """Look a photo up."""
+        return state.photos.get(photo) if find_photo(state.folder, photo) is not None else None
+
+    async def _look(self, state: JobState, photo: PhotoState) -> None:
+        file = photo.file
+        paper, tip = paper_and_tip(state.folder)
+        try:
+            photo.looked = await self._looker.call(
+                look, file.path, f"{state.id}-{file.id}", self.cache, paper, tip, timeout=LOOK_S
+            )
+        except ChildFailed as error:
+            photo.trouble = f"This picture cannot be used: {error}."
+        else:
+            refusal = photo.looked.refusal
+            if refusal is not None:
+                photo.trouble = refusal.model_copy(update={"photo": None}).sentence()
+        state.changed()
+
+    def measure(self, state: JobState) -> None:
+        """Begin to measure a job, if that is not being done."""
+        if not state.doing:
+            state.doing = "Waiting for the photos"
+            state.changed()
+            self._spawn(self._measure(state))
+
+    async def _measure(self, state: JobState) -> None:
+        state.outcome = await self._run(state, exact=True)
+        state.before = None
+        state.doing = ""
+        state.changed()
+
+    async def _run(self, state: JobState, *, exact: bool) -> Outcome:
+        def tell(words: str) -> None:
+            state.doing = f"{words[:1].upper()}{words[1:]}"
+            state.changed()
+
+        try:
+            return await self._measurer.call(
+                measure, state.folder, exact, timeout=MEASURE_S, tell=tell if exact else None
+            )
+        except ChildFailed as error:
+            return Outcome(None, (f"Measuring failed: {error}.",))
+
+    async def restated(self, state: JobState) -> None:
+        """Bring the figures up to date after something else was stated."""
+        state.reported = False
+        state.changed()
+        if state.outcome is not None:
+            self.measure(state)
+
+    async def correct(
+        self, state: JobState, side: SideName, corrections: Corrections, *, undoing: bool
+    ) -> None:
+        """Take other corrections of a side, adjust, and show how the figures move.
+
+        Raises
+        ------
+        JobFileError
+            If they cannot be written.
+        """
+        async with state.turn:
+            all_sides = read_corrections(state.folder)
+            now = all_sides.of(side)
+            if now == corrections:
+                return
+            write_corrections(state.folder, all_sides.having(side, corrections))
+            if not undoing:
+                state.undo[side] = [*state.undo[side], now][-MOST_UNDO:]
+            before = state.outcome
+            state.outcome = await self._run(state, exact=False)
+            state.before = before
+            state.reported = False
+            state.changed()
+            if state.outcome.provisional:
+                self._spawn(self._settle(state))
+
+    async def undo(self, state: JobState, side: SideName) -> bool:
+        """Take the last change back; False if there is none."""
+        if not state.undo[side]:
+            return False
+        await self.correct(state, side, state.undo[side].pop(), undoing=True)
+        return True
+
+    async def _settle(self, state: JobState) -> None:
+        """Look anew at a set without its unusable photos, while the provisional figures are shown."""
+        outcome = await self._run(state, exact=True)
+        state.outcome = outcome
+        state.doing = ""
+        state.changed()
+
+    async def report(self, state: JobState) -> tuple[str, ...]:
+        """Measure exactly, write record and report; return what is wrong, if anything."""
+        state.doing = "Writing the report"
+        state.changed()
+        try:
+            outcome = await self._measurer.call(record, state.folder, timeout=MEASURE_S)
+        except ChildFailed as error:
+            outcome = Outcome(None, (f"The report failed: {error}.",))
+        finally:
+            state.doing = ""
+            state.changed()
+        if outcome.measured is not None:
+            state.outcome = replace(outcome, provisional=False)
+            state.reported = True
+        return outcome.problems
+
+    def _spawn(self, work: Coroutine[Any, Any, None]) -> None:
+        task = asyncio.get_running_loop().create_task(work)
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)

@@ -1,0 +1,167 @@
+"""The fields of a job file that the page shows, what they are called, and what is in them."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal, cast
+
+from hubsight.job import JOB_FILE_NAME, JobFileError
+from hubsight.job.edit import Value, set_fields, typed_readings
+from hubsight.job.load import read_job_text
+from hubsight.job.problems import one_problem
+from hubsight.stated import PaperName, SideName, TipKind
+
+Kind = Literal["readings", "number", "count", "choice"]
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field.
+
+    Attributes
+    ----------
+    name
+        Dotted, as in the job file.
+    label, hint
+        For the user.
+    kind
+        How it is typed.
+    choices
+        Value and words of each choice.
+    """
+
+    name: str
+    label: str
+    hint: str = ""
+    kind: Kind = "readings"
+    choices: tuple[tuple[str, str], ...] = ()
+
+
+SHEET = (
+    Field(
+        "target.paper",
+        "Paper",
+        kind="choice",
+        choices=(("a4", "A4"), ("letter", "US Letter"), ("a3", "A3")),
+    ),
+    Field("target.bar_x", "Check bar along the long side", "Caliper, tick to tick; 120 on a perfect print"),
+    Field("target.bar_y", "Check bar along the short side", "Caliper, tick to tick"),
+)
+GAUGE = (
+    Field("gauges.a.length", "Gauge length", "From under the head to the far end, about 100"),
+    Field(
+        "gauges.a.tip",
+        "Far end",
+        kind="choice",
+        choices=(("flat", "cut off flat"), ("nipple", "nipple on it (length to the nipple's end)")),
+    ),
+    Field("gauges.a.diameter", "Wire diameter", "If you know it"),
+)
+WHEEL = (
+    Field("hub.over_locknut", "Over-locknut", "From end face to end face"),
+    Field("rim.erd", "ERD of the rim", "Diameter on which the spoke ends are to lie"),
+    Field("rim.offset", "Rim offset", "Of the spoke holes, positive towards the drive side; 0 if none"),
+    Field("wheel.spokes", "Spokes of the whole wheel", kind="count"),
+    Field("wheel.crosses", "Crosses", "Not counting the one inside the boss; 0 for radial", kind="count"),
+)
+
+
+def side_fields(side: SideName) -> tuple[Field, ...]:
+    """Return the fields of one side."""
+    return (
+        Field(
+            f"sides.{side}.block_thickness", "Block under the hub", "Its thickness; 0 without", kind="number"
+        ),
+        Field(f"sides.{side}.centre_to_flange", "Centre to flange", "If you know it; else it is worked out"),
+        Field(f"sides.{side}.gauge_height_at_boss", "Wire height at the boss", "For a single photo only"),
+        Field(f"sides.{side}.gauge_height_at_end", "Wire height at its far end", "For a single photo only"),
+    )
+
+
+CALIPER = ("flange_diameter", "boss_width", "protrusion")
+
+
+def caliper_fields(side: SideName) -> dict[str, Field]:
+    """Return the fields of one side's caliper readings, by figure."""
+    return {name: Field(f"sides.{side}.caliper.{name}", "Caliper reading") for name in CALIPER}
+
+
+def known_fields() -> dict[str, Field]:
+    """Return all fields that may be set from the page, by name."""
+    sides: tuple[SideName, ...] = ("drive", "non_drive")
+    own = [f for side in sides for f in (*side_fields(side), *caliper_fields(side).values())]
+    return {f.name: f for f in (*SHEET, *GAUGE, *WHEEL, *own)}
+
+
+def read_values(folder: Path) -> dict[str, str]:
+    """Return what the job file states, as it is typed; empty where nothing is."""
+    try:
+        stated = tomllib.loads(read_job_text(folder / JOB_FILE_NAME))
+    except (JobFileError, tomllib.TOMLDecodeError):
+        return {}
+    return {name: _typed(_look_up(stated, name)) for name in known_fields()}
+
+
+def _look_up(stated: dict[str, Any], name: str) -> Any:
+    value: Any = stated
+    for part in name.split("."):
+        value = value.get(part) if isinstance(value, dict) else None
+    return value
+
+
+def _typed(value: Any) -> str:
+    if isinstance(value, dict):
+        value = value.get("value")
+    if isinstance(value, list):
+        return "  ".join(_typed(item) for item in value)
+    return (
+        ""
+        if value is None or isinstance(value, bool)
+        else f"{value:g}"
+        if isinstance(value, float)
+        else str(value)
+    )
+
+
+def paper_and_tip(folder: Path) -> tuple[PaperName, TipKind]:
+    """Return the stated paper and gauge tip, for a first look; the usual ones if they cannot be read."""
+    values = read_values(folder)
+    paper, tip = values.get("target.paper"), values.get("gauges.a.tip")
+    return (
+        cast(PaperName, paper) if paper in ("a4", "letter", "a3") else "a4",
+        "nipple" if tip == "nipple" else "flat",
+    )
+
+
+def set_typed(folder: Path, typed: dict[str, str]) -> None:
+    """Write what somebody typed into the job file.
+
+    Raises
+    ------
+    JobFileError
+        If a field is not known here, or a value is a slip; nothing is then written.
+    """
+    known = known_fields()
+    values: dict[str, Value] = {}
+    for name, text in typed.items():
+        if name not in known:
+            raise one_problem(JOB_FILE_NAME, "this field is not known", "Reload the page")
+        values[name] = _value(known[name], text)
+    set_fields(folder, values)
+
+
+def _value(field: Field, text: str) -> Value:
+    if field.kind == "choice":
+        return text
+    numbers = typed_readings(text)
+    if field.kind == "readings":
+        return numbers
+    if len(numbers) > 1:
+        raise one_problem(field.label, "one number is enough", "Type a single number")
+    if not numbers:
+        return 0.0 if field.kind == "number" else None
+    if field.kind == "count" and numbers[0].is_integer():
+        return int(numbers[0])
+    return numbers[0]

@@ -1,0 +1,218 @@
+"""The job folders that the page shows, and their photos. No name that comes from outside is ever a path.
+
+Jobs and photos are asked for by identifiers, hashes of their names, that are looked up among what is there.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tempfile
+import unicodedata
+from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from hubsight.files import inside
+from hubsight.job import JOB_FILE_NAME
+from hubsight.job.corrections import read_corrections, write_corrections
+from hubsight.job.edit import new_job, with_side, without_side
+from hubsight.job.load import PHOTO_SUFFIXES
+from hubsight.job.problems import one_problem
+from hubsight.stated import SideName
+
+SIDES: tuple[SideName, ...] = ("drive", "non_drive")
+SIDE_WORDS: dict[SideName, str] = {"drive": "Drive side", "non_drive": "Non-drive side"}
+
+LARGEST_UPLOAD = 80_000_000
+"""Bytes; photos of 200 megapixels are smaller."""
+MOST_PHOTOS = 60
+"""Of one side."""
+REMOVED = "removed"
+"""Folder in the job for photos that were taken out: nothing is lost."""
+LONGEST_NAME = 60
+
+_KINDS: tuple[tuple[re.Pattern[bytes], str], ...] = (
+    (re.compile(rb"\xff\xd8\xff"), ".jpg"),
+    (re.compile(rb"\x89PNG\r\n\x1a\n"), ".png"),
+    (re.compile(rb"II\*\x00|MM\x00\*"), ".tif"),
+    (re.compile(rb"....ftyp(hei[cxms]|hev[cx]|mif1|msf1)", re.DOTALL), ".heic"),
+)
+_HEAD = 16
+
+
+class UploadRefused(Exception):  # noqa: N818 - it is shown, not handled
+    """An upload that is not taken; the text is for the user."""
+
+
+def identifier(name: str) -> str:
+    """Return the identifier of a file or folder name."""
+    return hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:16]
+
+
+@dataclass(frozen=True)
+class PhotoFile:
+    """One photo of a job."""
+
+    side: SideName
+    path: Path
+
+    @property
+    def id(self) -> str:
+        """Its identifier within the job."""
+        return identifier(f"{self.side}/{self.path.name}")
+
+    @property
+    def stamp(self) -> tuple[str, int, int]:
+        """Changes when the file does."""
+        stat = self.path.stat()
+        return str(self.path), stat.st_size, stat.st_mtime_ns
+
+
+def job_folders(shelf: Path) -> dict[str, Path]:
+    """Return the jobs by identifier: the folder itself if it is a job, else those in it."""
+    if (shelf / JOB_FILE_NAME).is_file():
+        return {identifier(shelf.resolve().name): shelf}
+    if not shelf.is_dir():
+        return {}
+    folders = sorted(p for p in shelf.iterdir() if p.is_dir() and not p.is_symlink())
+    return {identifier(p.name): p for p in folders if (p / JOB_FILE_NAME).is_file()}
+
+
+def folder_name(title: str) -> str:
+    """Make a folder's name of what somebody typed: letters, digits, dash and underscore only.
+
+    Raises
+    ------
+    JobFileError
+        If nothing is left.
+    """
+    plain = unicodedata.normalize("NFKC", title)
+    name = re.sub(r"[^\w]+", "-", plain).strip("-_")[:LONGEST_NAME].strip("-_")
+    if not name:
+        raise one_problem("name", "a job needs a name", "Type letters or digits, such as rear-hub")
+    return name
+
+
+def create_job(shelf: Path, title: str, gauge_length: list[float]) -> str:
+    """Make a new job on the shelf; return its identifier.
+
+    Raises
+    ------
+    JobFileError
+        If there is one of that name, or the gauge's length is a slip.
+    """
+    name = folder_name(title)
+    folder = shelf / name
+    if folder.exists():
+        raise one_problem("name", f'there is a folder "{name}" already', "Type another name")
+    new_job(folder, gauge_length)
+    return identifier(name)
+
+
+def photos_of(folder: Path, side: SideName) -> list[PhotoFile]:
+    """Return a side's photos, in the order of their names."""
+    where = folder / side
+    if not where.is_dir():
+        return []
+    return [
+        PhotoFile(side, path)
+        for path in sorted(where.iterdir())
+        if path.suffix.lower() in PHOTO_SUFFIXES
+        and not path.name.startswith(".")
+        and path.is_file()
+        and inside(folder, f"{side}/{path.name}") is not None
+    ]
+
+
+def find_photo(folder: Path, photo: str) -> PhotoFile | None:
+    """Look a photo up by its identifier."""
+    return next((p for side in SIDES for p in photos_of(folder, side) if p.id == photo), None)
+
+
+async def take_upload(folder: Path, side: SideName, chunks: AsyncIterator[bytes]) -> PhotoFile:
+    """Store an upload as a new photo of a side, under a name of our own.
+
+    Parameters
+    ----------
+    folder, side
+        Where it belongs.
+    chunks
+        Its bytes.
+
+    Raises
+    ------
+    UploadRefused
+        If it is too large, one too many, or no photo by its first bytes; nothing is left of it.
+    """
+    if len(photos_of(folder, side)) >= MOST_PHOTOS:
+        raise UploadRefused(f"This side has {MOST_PHOTOS} photos already. Take some out first.")
+    where = folder / side
+    where.mkdir(exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=where, prefix=".upload-")
+    unfinished = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            suffix = await _store(chunks, stream.write)
+        unfinished.chmod(0o644)
+        path = _free_name(where, side, suffix)
+        unfinished.replace(path)
+    finally:
+        unfinished.unlink(missing_ok=True)
+    with_side(folder, side)
+    return PhotoFile(side, path)
+
+
+async def _store(chunks: AsyncIterator[bytes], write: Callable[[bytes], object]) -> str:
+    size, suffix, head = 0, "", b""
+    async for chunk in chunks:
+        size += len(chunk)
+        if size > LARGEST_UPLOAD:
+            raise UploadRefused(f"This file is larger than {LARGEST_UPLOAD // 1_000_000} MB. Send a photo.")
+        if not suffix:
+            head += chunk
+            if len(head) < _HEAD:
+                continue
+            suffix = _kind(head)
+            chunk = head  # noqa: PLW2901 - what was held back goes with it
+        write(chunk)
+    if not suffix:
+        raise UploadRefused("This is no photo. Send a JPEG, PNG, TIFF or HEIC picture.")
+    return suffix
+
+
+def _kind(head: bytes) -> str:
+    for pattern, suffix in _KINDS:
+        if pattern.match(head):
+            return suffix
+    raise UploadRefused("This is no photo. Send a JPEG, PNG, TIFF or HEIC picture.")
+
+
+def _free_name(where: Path, side: SideName, suffix: str) -> Path:
+    """Return the next free name; what was taken out keeps its own."""
+    used = [*where.iterdir(), *(where.parent / REMOVED).glob("*")]
+    taken = [int(m[1]) for p in used if (m := re.match(rf"{side}-(\d{{1,6}})\.", p.name))]
+    return where / f"{side}-{max(taken, default=0) + 1:02d}{suffix}"
+
+
+def remove_photo(folder: Path, photo: PhotoFile) -> None:
+    """Take a photo out of the job, into the folder `REMOVED`; marks placed in it go too.
+
+    Raises
+    ------
+    JobFileError
+        If the folder cannot be written.
+    """
+    try:
+        (folder / REMOVED).mkdir(exist_ok=True)
+        photo.path.replace(folder / REMOVED / photo.path.name)
+    except OSError as error:
+        what = f"this photo cannot be moved ({error.strerror})"
+        raise one_problem(photo.path.name, what, "Check the folder's permissions") from error
+    corrections = read_corrections(folder)
+    own = corrections.of(photo.side).without_photo(photo.path.name)
+    if own != corrections.of(photo.side):
+        write_corrections(folder, corrections.having(photo.side, own))
+    if not photos_of(folder, photo.side):
+        without_side(folder, photo.side)

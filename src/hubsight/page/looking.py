@@ -1,0 +1,82 @@
+"""What the looking child does: decode one upload, make its pictures for the screen, and look at it.
+
+It runs under a limit of memory; a picture that needs more is refused.
+"""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import cv2
+from PIL import Image
+from pydantic import BaseModel, ConfigDict
+
+from hubsight.files import write_atomically
+from hubsight.first_look import FirstLook, look_at
+from hubsight.measurement import Refusal
+from hubsight.photo import load_photo, upright
+from hubsight.stated import PaperName, TipKind
+
+LOOK_MEMORY = 2_500_000_000
+"""Bytes of address space: a photo of 50 megapixels needs 1.7."""
+LOOK_S = 120.0
+SMALL_PX = 480
+FULL_QUALITY, SMALL_QUALITY = 88, 80
+
+
+class Looked(BaseModel):
+    """One photo, looked at.
+
+    Attributes
+    ----------
+    readable
+        False: it is no photo, and was thrown away.
+    width, height, orientation
+        As stored.
+    look
+        What is seen, or None with ``refusal``.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    readable: bool
+    width: int = 0
+    height: int = 0
+    orientation: int = 1
+    look: FirstLook | None = None
+    refusal: Refusal | None = None
+
+
+def screen_files(cache: Path, photo: str) -> tuple[Path, Path]:
+    """Return where a photo's pictures for the screen are: full size and small, upright."""
+    return cache / f"{photo}-full.jpg", cache / f"{photo}-small.jpg"
+
+
+def look(path: Path, photo: str, cache: Path, paper: PaperName, tip: TipKind) -> Looked:
+    """Decode a photo, write its pictures for the screen and look at it."""
+    read = load_photo(path)
+    if isinstance(read, Refusal):
+        return Looked(readable=False, refusal=read)
+    shown = upright(read.pixels, read.orientation)
+    full, small = screen_files(cache, photo)
+    scale = SMALL_PX / max(shown.shape[:2])
+    size = (max(1, round(shown.shape[1] * scale)), max(1, round(shown.shape[0] * scale)))
+    _write(small, Image.fromarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA)), SMALL_QUALITY)
+    _write(full, Image.fromarray(shown), FULL_QUALITY)
+    del shown
+    seen = look_at(read, paper, tip)
+    return Looked(
+        readable=True,
+        width=read.width,
+        height=read.height,
+        orientation=read.orientation,
+        look=seen if isinstance(seen, FirstLook) else None,
+        refusal=seen if isinstance(seen, Refusal) else None,
+    )
+
+
+def _write(file: Path, picture: Image.Image, quality: int) -> None:
+    buffer = io.BytesIO()
+    picture.save(buffer, "JPEG", quality=quality)
+    write_atomically(file, buffer.getvalue())

@@ -1,0 +1,51 @@
+"""The page's templates, everything that is filled in escaped, and its few static files."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from importlib import resources
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.responses import HTMLResponse, Response
+
+from hubsight.job.screen import CAUTIONS
+
+STATIC = {
+    "bench.css": "text/css; charset=utf-8",
+    "icon.svg": "image/svg+xml",
+    "common.js": "text/javascript; charset=utf-8",
+    "enter.js": "text/javascript; charset=utf-8",
+    "shelf.js": "text/javascript; charset=utf-8",
+    "job.js": "text/javascript; charset=utf-8",
+    "viewer.js": "text/javascript; charset=utf-8",
+    "phone.js": "text/javascript; charset=utf-8",
+}
+
+_PAGES = Environment(
+    loader=PackageLoader("hubsight.page", "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+_PAGES.filters["mm"] = lambda value: f"{value:.2f}"
+_PAGES.filters["signed"] = lambda value: f"{value:+.2f}".replace("-", "−")
+_PAGES.globals["cautions"] = CAUTIONS
+
+
+def render(template: str, **values: Any) -> Response:
+    """Fill a template."""
+    return HTMLResponse(_PAGES.get_template(template).render(**values))
+
+
+@lru_cache
+def _static(name: str) -> bytes:
+    return resources.files("hubsight.page").joinpath("static", name).read_bytes()
+
+
+def static_file(name: str) -> Response:
+    """Return one of the files in `STATIC`; 404 for any other name."""
+    if name not in STATIC:
+        return Response("Not found.", 404)
+    return Response(_static(name), headers={"Content-Type": STATIC[name]})

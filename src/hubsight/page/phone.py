@@ -1,0 +1,198 @@
+"""The phone's door: a second, small server that opens on request, for one side of one job, and closes itself.
+
+It is the only thing that listens on the network. A phone comes in with the QR code's key, once; it can send
+photos, and see what it sent itself and what was seen in it. Nothing else can be reached through it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import time
+from dataclasses import dataclass, field
+
+import segno
+from starlette.applications import Starlette
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.routing import Route
+
+from hubsight.first_look import still_missing
+from hubsight.page.bench import Bench, JobState, PhotoState
+from hubsight.page.door import Gate, Lock, enter, refused
+from hubsight.page.jobs import SIDE_WORDS, UploadRefused, take_upload
+from hubsight.page.looking import screen_files
+from hubsight.page.pages import render, static_file
+from hubsight.page.server import Listener
+from hubsight.stated import SideName
+
+OPEN_S, IDLE_S = 45 * 60.0, 15 * 60.0
+"""The door closes after so long, and after so long without a request."""
+PHONE_STATIC = frozenset({"bench.css", "icon.svg", "phone.js", "common.js"})
+UPLOADS, UPLOADS_S = 40, 60.0
+"""A session may begin so many uploads in so many seconds."""
+
+
+@dataclass
+class PhoneDoor:
+    """The door while it is open.
+
+    Attributes
+    ----------
+    bench, job, side
+        What it leads to.
+    address
+        On which it listens.
+    """
+
+    bench: Bench
+    job: JobState
+    side: SideName
+    address: str
+    lock: Lock = field(default_factory=lambda: Lock("hubsight-phone"))
+    listener: Listener | None = None
+    opened: float = field(default_factory=time.monotonic)
+    used: float = field(default_factory=time.monotonic)
+    phones: int = 0
+    _uploads: dict[str, list[float]] = field(default_factory=dict)
+    _watch: asyncio.Task[None] | None = None
+
+    async def open(self) -> str:
+        """Begin to listen; return the address for the phone, with its key."""
+        self.listener = Listener(self._app(), self.address, 0)
+        await self.listener.start()
+        self._watch = asyncio.create_task(self._close_in_time())
+        return self.new_link()
+
+    def new_link(self) -> str:
+        """Return an address with a key that lets one phone in; earlier unused ones are void."""
+        assert self.listener is not None
+        self.lock.keys.clear()
+        return f"http://{self.listener.host}/#{self.lock.new_key()}"
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it listens."""
+        return self.listener is not None
+
+    async def close(self) -> None:
+        """Stop listening, and forget all who were in."""
+        listener, self.listener = self.listener, None
+        self.lock.shut()
+        if self._watch is not None and self._watch is not asyncio.current_task():
+            self._watch.cancel()
+        if listener is not None:
+            await listener.stop()
+        self.job.changed()
+
+    async def _close_in_time(self) -> None:
+        while time.monotonic() - self.opened < OPEN_S and time.monotonic() - self.used < IDLE_S:
+            await asyncio.sleep(1.0)
+        await self.close()
+
+    def _app(self) -> Gate:
+        routes = [
+            Route("/", self._page),
+            Route("/static/{name}", self._static),
+            Route("/enter", self._enter, methods=["POST"]),
+            Route("/mine", self._mine),
+            Route("/mine/{photo}", self._picture),
+            Route("/upload", self._upload, methods=["POST"]),
+        ]
+        return Gate(Starlette(routes=routes), self._hosts)
+
+    def _hosts(self) -> frozenset[str]:
+        return frozenset() if self.listener is None else frozenset({self.listener.host})
+
+    async def _page(self, request: Request) -> Response:  # noqa: ARG002 - a route's signature
+        return render("phone.html.j2", side=SIDE_WORDS[self.side])
+
+    async def _static(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        return static_file(name) if name in PHONE_STATIC else refused("Not found.", 404)
+
+    async def _enter(self, request: Request) -> Response:
+        answer = await enter(request, self.lock)
+        if answer.status_code == 200:
+            self.used = time.monotonic()
+            self.phones += 1
+            self.job.changed()
+        return answer
+
+    def _session(self, request: Request) -> str | None:
+        session = self.lock.session(request)
+        if session is not None:
+            self.used = time.monotonic()
+        return session
+
+    async def _mine(self, request: Request) -> Response:
+        session = self._session(request)
+        if session is None:
+            return refused("Scan the code on the computer's screen again.", 401)
+        own = [p for p in self.job.side_photos(self.side) if p.owner == session]
+        looks = [p.looked.look for p in self.job.side_photos(self.side) if p.looked and p.looked.look]
+        return JSONResponse({"photos": [_told(p) for p in own], "missing": still_missing(looks)})
+
+    async def _picture(self, request: Request) -> Response:
+        session = self._session(request)
+        if session is None:
+            return refused("Scan the code on the computer's screen again.", 401)
+        photo = self.job.photos.get(request.path_params["photo"])
+        if photo is None or photo.owner != session or photo.looked is None:
+            return refused("Not found.", 404)
+        small = screen_files(self.bench.cache, f"{self.job.id}-{photo.file.id}")[1]
+        return FileResponse(small, media_type="image/jpeg") if small.is_file() else refused("Not found.", 404)
+
+    async def _upload(self, request: Request) -> Response:
+        session = self._session(request)
+        if session is None:
+            return refused("Scan the code on the computer's screen again.", 401)
+        if not self._may_upload(session):
+            return refused("Too many at once. Wait a minute.", 429)
+        return await upload(self.bench, self.job, self.side, request, session)
+
+    def _may_upload(self, session: str) -> bool:
+        now = time.monotonic()
+        recent = [t for t in self._uploads.get(session, []) if now - t < UPLOADS_S]
+        self._uploads[session] = [*recent, now][-UPLOADS:]
+        return len(recent) < UPLOADS
+
+
+async def upload(bench: Bench, job: JobState, side: SideName, request: Request, owner: str = "") -> Response:
+    """Take one photo, the body of a POST."""
+    try:
+        file = await take_upload(job.folder, side, request.stream())
+    except UploadRefused as error:
+        return refused(str(error), 415)
+    except ClientDisconnect:
+        return refused("The connection broke off.", 400)
+    except OSError as error:
+        return refused(f"The photo cannot be stored ({error.strerror}).", 507)
+    known = bench.add_photo(job, file, owner)
+    return JSONResponse({"photo": known.file.id})
+
+
+def _told(photo: PhotoState) -> dict[str, object]:
+    """Return what the phone shows of one photo."""
+    look = None if photo.looked is None else photo.looked.look
+    return {
+        "id": photo.file.id,
+        "state": "looking"
+        if photo.looked is None and not photo.trouble
+        else "trouble"
+        if photo.trouble
+        else "seen",
+        "trouble": photo.trouble,
+        "corners": 0 if look is None else len(look.corners),
+        "gauge": look is not None and bool(look.gauge),
+        "better": [] if look is None else list(look.better),
+    }
+
+
+def qr_svg(link: str) -> bytes:
+    """Draw a link as a QR code, SVG."""
+    out = io.BytesIO()
+    segno.make(link, error="m", micro=False).save(
+        out, kind="svg", scale=6, border=4, dark="#000", light="#fff"
+    )
+    return out.getvalue()

@@ -1,0 +1,69 @@
+"""A server on one address and port, started and stopped within a running event loop."""
+
+from __future__ import annotations
+
+import asyncio
+import socket
+
+import uvicorn
+from starlette.types import ASGIApp
+
+CLOSE_S = 2
+
+
+class Listener:
+    """One listening socket with an application behind it.
+
+    Parameters
+    ----------
+    app
+        The application.
+    address, port
+        Where to listen; port 0 takes a free one.
+
+    Raises
+    ------
+    OSError
+        If the port is taken or the address is not this computer's.
+    """
+
+    def __init__(self, app: ASGIApp, address: str, port: int) -> None:
+        self._socket = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        try:
+            self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            self._socket.bind((address, port))
+        except OSError:
+            self._socket.close()
+            raise
+        self.host = f"{address}:{self._socket.getsockname()[1]}"
+        config = uvicorn.Config(
+            app,
+            log_level="critical",
+            access_log=False,
+            lifespan="off",
+            ws="none",
+            server_header=False,
+            timeout_graceful_shutdown=CLOSE_S,
+            timeout_keep_alive=10,
+            limit_concurrency=64,
+            h11_max_incomplete_event_size=32_768,
+        )
+        self._server = uvicorn.Server(config)
+        self._task: asyncio.Task[None] | None = None
+
+    async def start(self) -> None:
+        """Begin to answer."""
+        config = self._server.config
+        if not config.loaded:
+            config.load()
+        self._server.lifespan = config.lifespan_class(config)
+        await self._server.startup(sockets=[self._socket])
+        self._task = asyncio.create_task(self._server.main_loop())
+
+    async def stop(self) -> None:
+        """Stop answering and close the socket."""
+        self._server.should_exit = True
+        if self._task is not None:
+            await self._task
+        await self._server.shutdown(sockets=[self._socket])
+        self._socket.close()

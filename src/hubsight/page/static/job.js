@@ -1,0 +1,189 @@
+// The job's page: its steps, its fields, photos going up, and parts that follow what the server knows.
+
+import { byId, getJson, getText, post } from "./common.js";
+import { Viewer } from "./viewer.js";
+
+const job = document.querySelector("[data-job]").dataset.job;
+const base = `/job/${job}`;
+const steps = [...document.querySelectorAll(".step")];
+const viewer = new Viewer(base, () => follow(true));
+let version = 0;
+let current = "";
+
+function showStep() {
+  const wanted = location.hash.slice(1);
+  current = steps.some((s) => s.id === wanted) ? wanted : "sheet";
+  for (const step of steps) step.hidden = step.id !== current;
+  for (const link of document.querySelectorAll(".steps a")) {
+    const here = link.hash === `#${current}`;
+    if (here) link.setAttribute("aria-current", "step");
+    else link.removeAttribute("aria-current");
+  }
+  version = 0;
+  follow(true);
+}
+
+function partsShown() {
+  return [...document.querySelectorAll(`#${current} [data-part]`)];
+}
+
+// Replaces a part's content, and leaves somebody who is typing in it where he was.
+async function refresh(part) {
+  const text = await getText(`${base}/part/${part.dataset.part}`);
+  if (part.dataset.shown === text) return;
+  const focused = part.contains(document.activeElement) ? document.activeElement : null;
+  const keep = focused?.id ? { id: focused.id, value: focused.value, typed: focused.dataset.typed } : null;
+  const open = [...part.querySelectorAll("details[open]")].map((d) => d.parentElement.dataset.side);
+  part.innerHTML = text; // the server's own templates, everything in them escaped
+  part.dataset.shown = text;
+  for (const details of part.querySelectorAll("details")) {
+    if (open.includes(details.parentElement.dataset.side)) details.open = true;
+  }
+  const again = keep && byId(keep.id);
+  if (again) {
+    if (keep.typed) again.value = keep.value;
+    again.focus();
+  }
+}
+
+async function follow(now = false) {
+  let state;
+  try {
+    state = await getJson(`${base}/state`);
+  } catch {
+    byId("doing").textContent = "The bench was closed, or this page is an old one. Open it again from the terminal.";
+    return;
+  }
+  byId("doing").textContent = state.doing || (state.provisional ? "Figures are provisional: looking once more" : "");
+  document.body.dataset.busy = state.doing ? "yes" : "no";
+  byId("write-report").disabled = !state.measured || Boolean(state.doing);
+  byId("measure").disabled = Boolean(state.doing);
+  if (now || state.version !== version) {
+    version = state.version;
+    await Promise.all(partsShown().map(refresh));
+    if (current === "look") await viewer.update();
+    document.body.dataset.version = String(version);
+  }
+}
+
+async function say(error, id) {
+  const place = byId(id);
+  if (place) place.textContent = error ? error.message : "";
+}
+
+// Fields are saved as soon as they are left.
+document.addEventListener("input", (event) => {
+  if (event.target.dataset?.field) event.target.dataset.typed = "yes";
+});
+document.addEventListener("change", async (event) => {
+  const field = event.target;
+  if (field.matches?.("input.files")) {
+    await send(field.dataset.side, [...field.files]);
+    field.value = "";
+    return;
+  }
+  if (!field.dataset?.field) return;
+  const errors = `${field.id}-e`;
+  try {
+    const saved = await post(`${base}/fields`, { [field.dataset.field]: field.value });
+    delete field.dataset.typed;
+    field.removeAttribute("aria-invalid");
+    field.value = saved.values[field.dataset.field];
+    await say(null, errors);
+    await follow();
+  } catch (error) {
+    field.setAttribute("aria-invalid", "true");
+    await say(error, errors);
+  }
+});
+
+async function send(side, files) {
+  const place = `upload-${side}`;
+  await say(null, place);
+  for (const [number, file] of files.entries()) {
+    byId("doing").textContent = `Sending ${number + 1} of ${files.length}`;
+    try {
+      await post(`${base}/side/${side}/photos`, file, { raw: true });
+    } catch (error) {
+      await follow(true);
+      await say(error, place);
+    }
+  }
+  await follow();
+}
+
+for (const kind of ["dragenter", "dragover"]) {
+  document.addEventListener(kind, (event) => {
+    event.preventDefault();
+    event.target.closest?.(".drop")?.classList.add("over");
+  });
+}
+document.addEventListener("dragleave", (event) => event.target.closest?.(".drop")?.classList.remove("over"));
+document.addEventListener("drop", (event) => {
+  event.preventDefault();
+  const drop = event.target.closest?.(".drop");
+  if (!drop) return;
+  drop.classList.remove("over");
+  send(drop.dataset.side, [...event.dataTransfer.files]);
+});
+
+const actions = {
+  remove: (button) => post(`${base}/photo/${button.dataset.photo}/remove`),
+  "phone-open": async () => {
+    const opened = await post(`${base}/phone/open`, {
+      side: byId("phone-side").value,
+      address: byId("phone-address").value,
+    });
+    const picture = new DOMParser().parseFromString(opened.svg, "image/svg+xml").documentElement;
+    byId("qr").replaceChildren(document.importNode(picture, true));
+    byId("phone-link").textContent = opened.link;
+    byId("phone-code").hidden = false;
+  },
+  "phone-close": async () => {
+    await post(`${base}/phone/close`);
+    byId("phone-code").hidden = true;
+  },
+};
+
+document.addEventListener("click", async (event) => {
+  const show = event.target.closest?.("[data-show]");
+  if (show) viewer.choose(show.dataset.show);
+  const button = event.target.closest?.("[data-do]");
+  if (!button) return;
+  button.disabled = true;
+  try {
+    await actions[button.dataset.do](button);
+  } catch (error) {
+    byId("doing").textContent = error.message;
+  } finally {
+    button.disabled = false;
+    await follow(true);
+  }
+});
+
+byId("measure").addEventListener("click", async () => {
+  await post(`${base}/measure`);
+  location.hash = "#look";
+});
+
+byId("write-report").addEventListener("click", async () => {
+  await say(null, "report-error");
+  byId("write-report").disabled = true;
+  byId("doing").textContent = "Writing the report";
+  try {
+    await post(`${base}/report`);
+  } catch (error) {
+    await say(error, "report-error");
+  }
+  await follow(true);
+});
+
+window.addEventListener("hashchange", () => {
+  showStep();
+  byId("main").focus({ preventScroll: true });
+  scrollTo(0, 0);
+});
+showStep();
+setInterval(() => {
+  if (!document.hidden) follow();
+}, 1000);

@@ -1,0 +1,457 @@
+"""Attempts to break in: each tries what an attacker would, on a bench that runs."""
+
+from __future__ import annotations
+
+import socket
+import struct
+import time
+import zlib
+from pathlib import Path
+
+import pytest
+
+from hubsight.page import jobs, phone
+from hubsight.page.door import TRIES, Failures, Lock
+from hubsight.page.network import LOOPBACK, own_addresses
+
+from .conftest import Visitor
+
+PHOTO = "0123456789abcdef"
+GETS = ("", "/state", "/part/photos", f"/photo/{PHOTO}/drawing", f"/photo/{PHOTO}/full.jpg", "/report.html")
+POSTS = (
+    "/fields",
+    "/measure",
+    "/report",
+    "/phone/open",
+    "/phone/close",
+    "/side/drive/photos",
+    "/side/drive/place",
+    "/side/drive/undo",
+    "/side/drive/clear",
+    f"/photo/{PHOTO}/unusable",
+    f"/photo/{PHOTO}/remove",
+)
+
+
+def content(shelf: Path):
+    return {p: p.read_bytes() for p in sorted(shelf.rglob("*")) if p.is_file()}
+
+
+def wait_for(condition, seconds=20.0):
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if found := condition():
+            return found
+        time.sleep(0.1)
+    pytest.fail("this did not happen in time")
+
+
+# ---- who may come in
+
+
+@pytest.mark.parametrize("path", GETS)
+def test_a_stranger_sees_nothing_of_a_job(bench, job, path):
+    assert bench.stranger().get(job + path).status == 401
+
+
+@pytest.mark.parametrize("path", POSTS)
+def test_a_stranger_changes_nothing(bench, job, path):
+    before = content(bench.shelf)
+    assert bench.stranger().post(job + path, {"side": "drive"}).status == 401
+    assert bench.stranger().post("/jobs", {"title": "mine", "length": "100"}).status == 401
+    assert content(bench.shelf) == before
+
+
+def test_a_stranger_sees_no_job_on_the_first_page(bench):
+    page = bench.stranger().get("/")
+    assert page.status == 200
+    assert b"first" not in page.body
+    assert bench.key.encode() not in page.body
+
+
+@pytest.mark.parametrize("cookie", ["hubsight=1", "hubsight-00000000=", "hubsight-00000000=x; a=b"])
+def test_a_made_up_cookie_is_no_session(bench, job, cookie):
+    assert Visitor(bench.host, cookie).get(job).status == 401
+
+
+def test_the_session_cookie_is_out_of_reach_of_scripts_and_other_sites(bench):
+    flags = bench.stranger().enter(bench.key).cookie.lower()
+    assert "httponly" in flags
+    assert "samesite=strict" in flags
+
+
+def test_the_session_of_one_bench_opens_no_other(bench, owner):
+    name, _, value = owner.cookie.partition("=")
+    assert Visitor(bench.host, f"{name}={value[:-1]}x").get("/").body.count(b"first") == 0
+
+
+def test_only_the_loopback_address_is_listened_on(bench):
+    port = int(bench.host.rpartition(":")[2])
+    for address in own_addresses():
+        with socket.socket() as line:
+            line.settimeout(2)
+            assert line.connect_ex((address, port)) != 0, address
+
+
+def test_wrong_keys_are_counted_and_then_nobody_is_let_in():
+    now = [0.0]
+    lock = Lock("c", lasting="right", failures=Failures(lambda: now[0]))
+    for _ in range(TRIES):
+        assert not lock.failures.must_wait
+        assert lock.enter("wrong") is None
+    assert lock.failures.must_wait
+    now[0] = 61.0
+    assert not lock.failures.must_wait
+    assert lock.enter("right")
+
+
+def test_guessing_keys_is_stopped_at_the_door(owner, job):
+    opened = owner.post(f"{job}/phone/open", {"side": "drive", "address": LOOPBACK}).json
+    host, _, key = opened["link"].removeprefix("http://").partition("/#")
+    guesser = Visitor(host)
+    answers = [guesser.enter(f"guess {k}").status for k in range(TRIES + 1)]
+    assert answers == [403] * TRIES + [429]
+    assert guesser.enter(key).status == 429
+    owner.post(f"{job}/phone/close")
+
+
+# ---- from where
+
+
+@pytest.mark.parametrize("name", ["evil.example", "localhost.evil.example", "", None, "127.0.0.1"])
+def test_another_host_name_is_refused(bench, owner, name):
+    """A name that an attacker makes point to the loopback address (DNS rebinding)."""
+    port = bench.host.rpartition(":")[2]
+    host = f"{name}:{port}" if name and name != "127.0.0.1" else name
+    assert owner.get("/", host=host).status in (400, 421)
+    assert owner.post("/jobs", {}, host=host).status in (400, 421)
+
+
+@pytest.mark.parametrize(
+    "origin", [None, "null", "http://evil.example", "http://127.0.0.1:1", "https://{host}"]
+)
+def test_a_post_from_another_page_is_refused(bench, owner, job, origin):
+    before = content(bench.shelf)
+    origin = origin and origin.format(host=bench.host)
+    assert owner.post(f"{job}/fields", {"rim.erd": "596"}, origin=origin).status == 403
+    assert content(bench.shelf) == before
+
+
+def test_a_post_that_the_browser_calls_cross_site_is_refused(owner, job):
+    assert owner.post(f"{job}/fields", {"rim.erd": "596"}, sec_fetch_site="cross-site").status == 403
+
+
+@pytest.mark.parametrize("method", ["GET", "HEAD", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE"])
+def test_nothing_but_a_post_changes_anything(bench, owner, job, method):
+    before = content(bench.shelf)
+    for path in ("/jobs", *(job + path for path in POSTS)):
+        assert owner.ask(method, path).status in (404, 405), path
+    assert content(bench.shelf) == before
+
+
+@pytest.mark.parametrize("path", ["/", "/static/bench.css", "/nowhere", "/job/x", "/static/%2e%2e/app.py"])
+def test_every_answer_carries_the_strict_policy(owner, path):
+    headers = owner.get(path).headers
+    policy = headers["content-security-policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy
+    assert "frame-ancestors 'none'" in policy
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["cache-control"] == "no-store"
+    assert "server" not in headers
+
+
+# ---- what is shown
+
+
+def test_a_job_named_like_a_script_is_shown_as_text(bench, owner):
+    """Such a folder can come from somebody else."""
+    evil = bench.shelf / "<img src=x onerror=alert(1)>"
+    evil.mkdir()
+    (evil / "job.toml").write_bytes((bench.shelf / "first" / "job.toml").read_bytes())
+    page = owner.get("/").body.decode()
+    assert "<img src=x" not in page
+    assert "&lt;img src=x" in page
+    (evil / "job.toml").unlink()
+    evil.rmdir()
+
+
+def test_what_is_typed_comes_back_as_text(owner, job):
+    answer = owner.post(f"{job}/fields", {"rim.erd": "<script>alert(1)</script>"})
+    assert answer.status == 422
+    assert answer.headers["content-type"] == "application/json"
+
+
+# ---- names are never paths
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/static/../app.py",
+        "/static/..%2fapp.py",
+        "/static/%2e%2e%2fapp.py",
+        "/static//etc/passwd",
+        "/job/..",
+        "/job/%2e%2e%2f%2e%2e",
+        "/job/first",
+        "/target/..%2f..%2fa4.pdf",
+        "/target/a0.pdf",
+    ],
+)
+def test_no_path_leads_out(owner, path):
+    assert owner.get(path).status in (307, 400, 404, 405)
+
+
+@pytest.mark.parametrize("name", ["../../etc/passwd", "..%2f..%2fjob.toml", "drive-01.jpg", "%00", "." * 300])
+def test_a_photo_is_only_found_by_its_identifier(owner, job, name):
+    assert owner.get(f"{job}/photo/{name}/full.jpg").status == 404
+
+
+@pytest.mark.parametrize("title", ["../outside", "/etc/job", "..", "a/../../b", "C:\\x", "\x00", "con\n"])
+def test_a_new_job_stays_on_the_shelf(bench, owner, title):
+    outside = {p.name for p in bench.shelf.parent.iterdir()}
+    answer = owner.post("/jobs", {"title": title, "length": "100.1"})
+    assert answer.status in (200, 422)
+    assert {p.name for p in bench.shelf.parent.iterdir()} == outside
+
+
+def test_a_link_out_of_the_job_is_not_served(bench, owner, job, tmp_path, small_photo):
+    secret = tmp_path / "secret.jpg"
+    secret.write_bytes(small_photo)
+    link = bench.shelf / "first" / "drive" / "drive-77.jpg"
+    link.parent.mkdir(exist_ok=True)
+    link.symlink_to(secret)
+    try:
+        assert b"drive-77" not in owner.get(f"{job}/part/photos").body
+    finally:
+        link.unlink()
+
+
+# ---- uploads
+
+
+def left_in(bench):
+    return sorted(p.name for p in (bench.shelf / "first" / "drive").glob("*"))
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        b"",
+        b"\xff\xd8",
+        b"<html><script>alert(1)</script></html>",
+        b"<svg xmlns='http://www.w3.org/2000/svg' onload='alert(1)'/>",
+        b"PK\x03\x04" + bytes(100),
+        b"GIF89a" + bytes(100),
+        b"#!/bin/sh\nrm -rf /\n",
+    ],
+)
+def test_what_is_no_photo_is_not_taken(bench, owner, job, sent):
+    before = left_in(bench)
+    assert owner.post(f"{job}/side/drive/photos", sent).status == 415
+    assert left_in(bench) == before
+
+
+def test_a_large_upload_is_cut_off(bench, owner, job, monkeypatch, small_photo):
+    monkeypatch.setattr(jobs, "LARGEST_UPLOAD", 50_000)
+    before = left_in(bench)
+    answer = owner.post(f"{job}/side/drive/photos", small_photo + bytes(60_000))
+    assert answer.status == 415
+    assert left_in(bench) == before
+
+
+def test_too_many_photos_are_refused(bench, owner, job, monkeypatch, small_photo):
+    monkeypatch.setattr(jobs, "MOST_PHOTOS", len([n for n in left_in(bench) if not n.startswith(".")]))
+    assert owner.post(f"{job}/side/drive/photos", small_photo).status == 415
+
+
+def test_an_upload_that_breaks_off_leaves_nothing(bench, owner, job, small_photo):
+    before = left_in(bench)
+    head = (
+        f"POST {job}/side/drive/photos HTTP/1.1\r\nHost: {bench.host}\r\nOrigin: http://{bench.host}\r\n"
+        f"Cookie: {owner.cookie}\r\nContent-Length: 5000000\r\n\r\n"
+    )
+    host, _, port = bench.host.partition(":")
+    with socket.create_connection((host, int(port))) as line:
+        line.sendall(head.encode() + small_photo)
+    wait_for(lambda: left_in(bench) == before)
+
+
+def _chunk(kind, data):
+    return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+
+def png_bomb(side):
+    """A small file of a very large picture."""
+    squeeze = zlib.compressobj(9)
+    row = bytes(1 + 3 * side)
+    data = b"".join(squeeze.compress(row) for _ in range(side)) + squeeze.flush()
+    head = struct.pack(">IIBBBBB", side, side, 8, 2, 0, 0, 0)
+    return b"\x89PNG\r\n\x1a\n" + _chunk(b"IHDR", head) + _chunk(b"IDAT", data) + _chunk(b"IEND", b"")
+
+
+@pytest.mark.parametrize(
+    ("sent", "words"),
+    [
+        (b"\xff\xd8\xff\xe0" + bytes(500), "no photo"),
+        (png_bomb(14_000), "memory"),
+        (b"\x89PNG\r\n\x1a\n" + _chunk(b"IHDR", struct.pack(">IIBBBBB", 60_000, 60_000, 8, 2, 0, 0, 0)), ""),
+    ],
+    ids=["damaged", "bomb", "says it is larger than any photo"],
+)
+def test_a_picture_made_to_do_harm_is_told_and_the_page_lives_on(bench, owner, job, sent, words):
+    photo = owner.post(f"{job}/side/drive/photos", sent).json["photo"]
+
+    def trouble():
+        page = owner.get(f"{job}/part/photos").body.decode()
+        return page if 'class="bad"' in page and "Being looked at" not in page else None
+
+    assert words in wait_for(trouble, 40)
+    assert owner.post(f"{job}/photo/{photo}/remove").status == 200
+    assert owner.get("/").status == 200
+
+
+# ---- the phone's door
+
+
+@pytest.fixture
+def door(owner, job):
+    """An open door: where it is, and its key."""
+    opened = owner.post(f"{job}/phone/open", {"side": "drive", "address": LOOPBACK})
+    assert opened.status == 200
+    host, _, key = opened.json["link"].removeprefix("http://").partition("/#")
+    yield host, key
+    owner.post(f"{job}/phone/close")
+
+
+def is_open(host):
+    address, _, port = host.partition(":")
+    with socket.socket() as line:
+        line.settimeout(2)
+        return line.connect_ex((address, int(port))) == 0
+
+
+def test_no_phone_gets_in_before_the_door_is_opened(bench):
+    assert bench.stranger().get("/mine").status == 404
+
+
+def test_the_key_opens_once(door):
+    host, key = door
+    assert Visitor(host).enter(key).status == 200
+    assert Visitor(host).enter(key).status == 403
+
+
+def test_looking_at_the_address_does_not_use_up_the_key(door):
+    """Link previews and scanners ask for an address before its owner does."""
+    host, key = door
+    assert Visitor(host).get("/").status == 200
+    assert Visitor(host).get(f"/?{key}").status == 200
+    assert Visitor(host).enter(key).status == 200
+
+
+def test_a_new_code_voids_the_unused_one(owner, job, door):
+    host, key = door
+    again = owner.post(f"{job}/phone/open", {"side": "drive", "address": LOOPBACK}).json["link"]
+    assert not is_open(host) or Visitor(host).enter(key).status == 403
+    assert key not in again
+
+
+def test_without_the_key_the_phones_page_is_empty(door):
+    stranger = Visitor(door[0])
+    assert stranger.get("/mine").status == 401
+    assert stranger.post("/upload", b"\xff\xd8\xff").status == 401
+    assert stranger.get(f"/mine/{PHOTO}").status == 401
+
+
+def test_a_phone_reaches_nothing_of_the_laptops_page(door, job, bench):
+    host, key = door
+    phone_visitor = Visitor(host)
+    phone_visitor.enter(key)
+    for path in (job, f"{job}/state", f"{job}/part/figures", "/jobs", "/target/a4.pdf", "/static/job.js"):
+        assert phone_visitor.get(path).status == 404, path
+    for path in ("/jobs", f"{job}/fields", f"{job}/measure"):
+        assert phone_visitor.post(path).status == 404, path
+    assert Visitor(bench.host, phone_visitor.cookie).get(job).status == 401
+
+
+def test_the_laptops_session_is_no_phones(door, owner):
+    assert Visitor(door[0], owner.cookie).get("/mine").status == 401
+
+
+def test_a_phone_sees_only_its_own_photos(bench, owner, job, door, small_photo):
+    host, key = door
+    first = Visitor(host)
+    first.enter(key)
+    photo = first.post("/upload", small_photo).json["photo"]
+    wait_for(lambda: first.get("/mine").json["photos"][0]["state"] != "looking")
+    assert first.get(f"/mine/{photo}").status == 200
+    laptops = owner.post(f"{job}/side/drive/photos", small_photo).json["photo"]
+    wait_for(lambda: owner.get(f"{job}/photo/{laptops}/small.jpg").status == 200)
+    assert [p["id"] for p in first.get("/mine").json["photos"]] == [photo]
+    assert first.get(f"/mine/{laptops}").status == 404
+    for known in (photo, laptops):
+        owner.post(f"{job}/photo/{known}/remove")
+
+
+def test_another_page_cannot_post_through_the_phone(door, small_photo):
+    host, key = door
+    visitor = Visitor(host)
+    visitor.enter(key)
+    assert visitor.post("/upload", small_photo, origin="http://evil.example").status == 403
+    assert visitor.get("/mine", host="evil.example").status == 421
+
+
+def test_a_phone_that_floods_is_told_to_wait(door, monkeypatch):
+    monkeypatch.setattr(phone, "UPLOADS", 3)
+    host, key = door
+    visitor = Visitor(host)
+    visitor.enter(key)
+    assert [visitor.post("/upload", b"no photo").status for _ in range(4)] == [415, 415, 415, 429]
+
+
+def test_the_door_closes_on_request_and_forgets_its_phones(owner, job, door):
+    host, key = door
+    Visitor(host).enter(key)
+    owner.post(f"{job}/phone/close")
+    assert not is_open(host)
+
+
+def test_the_door_closes_by_itself(owner, job, monkeypatch):
+    monkeypatch.setattr(phone, "IDLE_S", 0.5)
+    opened = owner.post(f"{job}/phone/open", {"side": "drive", "address": LOOPBACK}).json["link"]
+    host = opened.removeprefix("http://").partition("/")[0]
+    assert is_open(host)
+    wait_for(lambda: not is_open(host), 6)
+
+
+@pytest.mark.parametrize("address", ["0.0.0.0", "8.8.8.8", "evil.example", "", None, "::"])
+def test_the_door_opens_on_no_other_address(owner, job, address):
+    assert owner.post(f"{job}/phone/open", {"side": "drive", "address": address}).status == 400
+
+
+# ---- what is posted
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [b"", b"[]", b"{", b"x" * 200_000, b'{"a": ' + b"[" * 50_000, b'{"photo": 1e999}'],
+    ids=["nothing", "a list", "half", "long", "deep", "infinite"],
+)
+def test_a_body_that_is_no_small_object_is_refused(owner, job, sent):
+    assert owner.post(f"{job}/side/drive/place", sent).status == 400
+
+
+@pytest.mark.parametrize(
+    "name", ["schema_version", "sides.drive.photos", "camera.profile", "a.b", "__class__"]
+)
+def test_only_the_pages_own_fields_can_be_set(bench, owner, job, name):
+    before = content(bench.shelf)
+    assert owner.post(f"{job}/fields", {name: "../../x"}).status == 422
+    assert content(bench.shelf) == before
+
+
+def test_a_stranger_cannot_fill_the_memory_at_the_door(bench):
+    assert bench.stranger().post("/enter", b'{"key": "' + b"x" * 200_000).status in (403, 429)
+    assert bench.stranger().post("/enter", b"[" * 60_000).status in (403, 429)
