@@ -240,7 +240,7 @@ def _profile_warnings(stated: Stated, prior: CameraPrior, sheet: Solution) -> li
 
 
 def _print_warnings(target: StatedTarget) -> list[str]:
-    if target.bar_x is None or target.bar_y is None:
+    if target.along is None and (target.bar_x is None or target.bar_y is None):
         return [
             "the print's check bars were not measured: every figure may be off by 1 % and more; "
             "measure both bars with a caliper"

@@ -213,7 +213,12 @@ def sheet_of(
 ) -> Problem:
     """Set up the adjustment of the sheet alone, see `sheet_problem`; ``size`` is that of the photos, px."""
     scales = (print_scale(target.bar_x), print_scale(target.bar_y))
-    return sheet_problem(targets, prior, scales, max(size))
+    problem = sheet_problem(targets, prior, scales, max(size))
+    if target.along is not None:
+        where, along = problem.layout["scale"], target.along
+        index, cosines = np.arange(where.start, where.stop), np.array([along.x, along.y])
+        problem.add_prior("print scale", index, cosines / along.u, along.value / along.u)
+    return problem
 
 
 def stated_heights(side: StatedSide, photos: int) -> StatedHeights | Refusal:

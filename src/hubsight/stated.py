@@ -47,6 +47,29 @@ class StatedGauge:
 
 
 @dataclass(frozen=True)
+class Ruler:
+    """What lies on the sheet: a gauge of a stated length, or a caliper locked at a stated opening."""
+
+    kind: Literal["gauge", "caliper"]
+    length: Reading
+    tip: TipKind = "flat"
+
+
+@dataclass(frozen=True)
+class ScaleAlong:
+    """What a ruler on the sheet says of the print: ``x * scale_x + y * scale_y = value``, with uncertainty u.
+
+    ``x`` and ``y`` are the squared cosines of the ruler's direction; the scales are printed over nominal
+    length.
+    """
+
+    x: float
+    y: float
+    value: float
+    u: float
+
+
+@dataclass(frozen=True)
 class StatedTarget:
     """The printed target.
 
@@ -56,11 +79,14 @@ class StatedTarget:
         Which of the drawn sizes was printed.
     bar_x, bar_y
         Caliper readings of the two check bars (nominal 120 mm); None if not measured.
+    along
+        What a ruler lying on the sheet says, if there was one.
     """
 
     paper: PaperName = "a4"
     bar_x: Reading | None = None
     bar_y: Reading | None = None
+    along: ScaleAlong | None = None
 
 
 @dataclass(frozen=True)

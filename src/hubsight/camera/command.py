@@ -55,9 +55,8 @@ def run_calibration(
     hubsight.job.JobFileError
         Where readings or photos cannot be used, or the profile not be written.
     """
-    target = StatedTarget(
-        paper, *(_bar(values, axis, paper) for values, axis in zip(bars, "xy", strict=True))
-    )
+    bar_x, bar_y = (_bar(values, axis, paper) for values, axis in zip(bars, "xy", strict=True))
+    target = StatedTarget(paper, bar_x, bar_y)
     found = calibrate_photos(paths, target) if as_json else _with_progress(paths, target)
     if isinstance(found, Refusal):
         raise JobFileError([Problem(found.photo or "calibrate", None, "", found.reason, found.remedy)])

@@ -54,6 +54,28 @@ class KitUsed(_Frozen):
         return f'{kind} "{self.name}": {self.says}{f" ({self.how})" if self.how else ""}'
 
 
+class FlatReport(_Frozen):
+    """What photos of a ruler on the sheet said of the print.
+
+    Attributes
+    ----------
+    photos
+        Those used.
+    scale, u
+        Printed over nominal length along the ruler, and its standard uncertainty.
+    sentences
+        What it means; how it goes with the check bars.
+    refusal
+        Why it could not be used, if it could not.
+    """
+
+    photos: tuple[str, ...] = ()
+    scale: float | None = None
+    u: float | None = None
+    sentences: tuple[str, ...] = ()
+    refusal: Refusal | None = None
+
+
 class DirectionLength(_Frozen):
     """Length of one sort of spoke of a side: through one of the bores, or to one sort of rim hole."""
 
@@ -141,6 +163,8 @@ class JobMeasurement(_Frozen):
         That concern the job as a whole.
     kit
         What was taken from the kit, the camera's profile included.
+    flat
+        What a ruler on the sheet said, if there was one.
     """
 
     schema_version: Literal[1] = SCHEMA_VERSION
@@ -148,6 +172,7 @@ class JobMeasurement(_Frozen):
     sides: tuple[MeasuredSide, ...]
     warnings: tuple[str, ...] = ()
     kit: tuple[KitUsed, ...] = ()
+    flat: FlatReport | None = None
     software: Software
 
     @property

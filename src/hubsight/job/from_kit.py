@@ -29,6 +29,7 @@ from hubsight.job.readings import (
     GAUGE_DIAMETER,
     GAUGE_HEIGHT,
     GAUGE_LENGTH,
+    OPENING,
     OVER_LOCKNUT,
     ReadingKind,
     read_check_bar,
@@ -74,6 +75,7 @@ READ_BY_HAND: dict[str, Read] = {
     "boss_depth": _kind(CALIPER_DEPTH),
     "end_to_flange": _kind(CALIPER_END_TO_FLANGE),
 }
+READ_FLAT: dict[str, Read] = {"opening": _kind(OPENING)}
 READ_HUB: dict[str, Read] = {"over_locknut": _kind(OVER_LOCKNUT)}
 
 
@@ -221,6 +223,7 @@ def _apply_caliper(tables: Table, shelf: _Shelf) -> None:
     sides = [_table(_table(tables, "sides"), side) for side in SIDES]
     groups = [
         (_table(tables, "target"), READ_BAR),
+        (_table(_table(tables, "target"), "flat"), READ_FLAT),
         (_table(tables, "hub"), READ_HUB),
         *((table, READ_GAUGE) for _, table in _tables(tables.get("gauges"))),
         *((side, READ_SIDE) for side in sides),

@@ -23,7 +23,7 @@ from hubsight.job.model import SCHEMA_VERSION, JobFile, SideTable
 from hubsight.job.photos_say import NO_CAMERA, aged_target, camera_by_tags, read_headers
 from hubsight.job.problems import JobFileError, Problem, syntax_problem, validation_problems
 from hubsight.kit.store import Kit
-from hubsight.stated import Reading, SideName, StatedGauge, StatedSide, StatedTarget, StatedWheel
+from hubsight.stated import Reading, Ruler, SideName, StatedGauge, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print
 from hubsight.wheel.geometry import ORDINARY, Drilling, HolePattern, pattern_from_letters
 
@@ -46,6 +46,14 @@ class JobSide:
 
 
 @dataclass(frozen=True)
+class JobFlat:
+    """Photos of a ruler lying on the sheet, and which."""
+
+    photos: tuple[Path, ...]
+    ruler: Ruler
+
+
+@dataclass(frozen=True)
 class Job:
     """A job, ready to be measured.
 
@@ -65,6 +73,8 @@ class Job:
         What was taken from the kit.
     warnings
         About kit: old readings, profiles that do not hold.
+    flat
+        Photos of a ruler on the sheet, if there are any.
     """
 
     name: str
@@ -76,6 +86,7 @@ class Job:
     table: JobFile | None = None
     kit: tuple[KitUsed, ...] = ()
     warnings: tuple[str, ...] = ()
+    flat: JobFlat | None = None
 
 
 class _Context:
@@ -148,6 +159,7 @@ def load_job(path: Path, *, need_photos: bool = True, kit: Kit | None = None) ->
     table = _checked(resolved, text, file.name)
     _complain_of_print(table, context)
     sides = _sides(table, context)
+    flat = _flat(table, context)
     profile = _profile(table, context) or resolved.profile
     context.raise_problems()
     headers = read_headers([photo for side in sides for photo in side.stated.photos])
@@ -163,6 +175,7 @@ def load_job(path: Path, *, need_photos: bool = True, kit: Kit | None = None) ->
         table=table,
         kit=(*resolved.used, *camera.used),
         warnings=(*aged, *camera.notes),
+        flat=flat,
     )
 
 
@@ -212,6 +225,21 @@ def _complain_of_print(table: JobFile, context: _Context) -> None:
     x, y = (None if bar is None else bar.value for bar in bars)
     for refusal in check_print(x, y, table.target.paper).refusals:
         context.complain("target.bar_x", refusal.reason, refusal.remedy)
+
+
+def _flat(table: JobFile, context: _Context) -> JobFlat | None:
+    flat = table.target.flat
+    if not flat.photos:
+        return None
+    photos = _photos(flat.photos, "target.flat.photos", context)
+    if flat.opening is not None:
+        return JobFlat(photos, Ruler("caliper", flat.opening))
+    gauge = table.gauges.get(flat.gauge or "")
+    if gauge is None:
+        remedy = f"Defined are: {', '.join(table.gauges)}"
+        context.complain("target.flat.gauge", f'there is no gauge "{flat.gauge}"', remedy)
+        return None
+    return JobFlat(photos, Ruler("gauge", gauge.length, gauge.tip))
 
 
 def _profile(table: JobFile, context: _Context) -> Path | None:

@@ -16,6 +16,7 @@ import scipy
 from hubsight.figures import Figure
 from hubsight.job.document import JobMeasurement, MeasuredSide, Software
 from hubsight.job.double_check import Surroundings, double_check
+from hubsight.job.flat import with_flat_scale
 from hubsight.job.lengths import centre_to_flange_seen, spoke_lengths
 from hubsight.job.load import Job, JobSide
 from hubsight.job.problems import JobFileError, Problem
@@ -59,13 +60,15 @@ def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasureme
         If the job's camera profile cannot be read.
     """
     profile = _camera_profile(job)
+    job, flat, said = with_flat_scale(job, profile)
     measure = measure or _measure_side()
     sides = tuple(_measured(side, job, measure, profile) for side in job.sides if side.stated.photos)
     return JobMeasurement(
         job=job.name,
         sides=with_caliper_checks(job, sides),
-        warnings=(*print_warnings(job.target), *job.warnings),
+        warnings=(*print_warnings(job.target), *job.warnings, *said),
         kit=job.kit,
+        flat=flat,
         software=software(),
     )
 

@@ -35,6 +35,7 @@ from hubsight.job.readings import (
     GaugeDiameter,
     GaugeHeight,
     GaugeLength,
+    Opening,
     OverLocknut,
     SmallDistance,
     empty_is_none,
@@ -57,6 +58,20 @@ Spokes = Annotated[Annotated[int, Field(ge=8, le=72)] | None, BeforeValidator(em
 Crosses = Annotated[Annotated[int, Field(ge=0, le=5)] | None, BeforeValidator(empty_is_none)]
 
 
+class FlatTable(Table):
+    """``[target.flat]``: photos of a ruler lying on the sheet: a gauge of the job, or a locked caliper."""
+
+    photos: Annotated[tuple[str, ...], BeforeValidator(_as_list)] = ()
+    gauge: Name = None
+    opening: Opening = None
+
+    @model_validator(mode="after")
+    def _one_ruler(self) -> Self:
+        if self.photos and (self.gauge is None) == (self.opening is None):
+            raise ValueError("state what lies on the sheet: either gauge or opening, not both")
+        return self
+
+
 class TargetTable(Table):
     """``[target]``: the printed sheet; check bars as read with a caliper, mm, and on which day.
 
@@ -68,6 +83,7 @@ class TargetTable(Table):
     bar_x: CheckBarX = None
     bar_y: CheckBarY = None
     bars_read: datetime.date | None = None
+    flat: FlatTable = FlatTable()
 
 
 class CameraTable(Table):

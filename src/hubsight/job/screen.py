@@ -110,6 +110,8 @@ def print_sides(console: Console, measured: JobMeasurement) -> None:
     """Print a table per side, what is wrong, and what would help."""
     for side in measured.sides:
         _print_side(console, side)
+    if measured.flat is not None:
+        say(console, "Scale", measured.flat.sentences)
     say(console, "From your kit", (used.sentence() for used in measured.kit))
     say(console, "Warning", measured.warnings)
     if any(side.measurement is not None for side in measured.sides):

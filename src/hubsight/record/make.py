@@ -98,8 +98,8 @@ def _files(job: Job) -> Iterator[tuple[Path, tuple[InputKind, str]]]:
     corrections = job.folder / CORRECTIONS_FILE_NAME
     if corrections.is_file():
         yield corrections, ("corrections", corrections.name)
-    for side in job.sides:
-        for photo in side.stated.photos:
+    for photos in (*(side.stated.photos for side in job.sides), job.flat.photos if job.flat else ()):
+        for photo in photos:
             yield photo, ("photo", _relative(photo, job))
 
 

@@ -1,0 +1,235 @@
+"""From photos of a ruler on the sheet to the print's scale along it, and what the check bars say to that.
+
+What a photo gives is one length: stated over seen. Along the ruler's direction (cosines a and b) it fixes the
+combination a^2 scale_x + b^2 scale_y; the ratio of the two scales every set of photos shows by itself, since
+cameras have square pixels. So the ruler enters an adjustment as one observation of that combination.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.adjust.problem import Problem, Solution, view_of
+from hubsight.adjust.sheet import sheet_problem, uncalibrated
+from hubsight.camera import CameraProfile, View, prior_for
+from hubsight.flat.caliper import see_lying_caliper
+from hubsight.flat.ends import RulerEnds
+from hubsight.flat.gauge import see_lying_gauge
+from hubsight.measurement import Refusal
+from hubsight.shots import Shot, take_shots
+from hubsight.stated import Reading, Ruler, ScaleAlong, StatedTarget
+from hubsight.target.geometry import TargetGeometry, target_geometry
+from hubsight.target.print_scale import print_scale
+
+Array = NDArray[np.float64]
+
+CONTRADICTION_SIGMAS = 3.0
+ALONG = 0.9
+"""A squared cosine above this is along the axis."""
+DERIVATIVE_STEP = 0.05
+"""Of a standard uncertainty."""
+
+
+@dataclass(frozen=True)
+class FlatScale:
+    """What photos of a ruler on the sheet say of the print.
+
+    Attributes
+    ----------
+    along
+        The observation, for further adjustments; widened where the check bars contradict it.
+    photos
+        Names of those used.
+    seen
+        Per photo the ruler's length if the print were at 100 %, mm.
+    sentences, warnings
+        What it means, and what is wrong.
+    bar_factor
+        By how much the bars' uncertainties have to be widened; 1 where they agree.
+    """
+
+    along: ScaleAlong
+    photos: tuple[str, ...]
+    seen: tuple[float, ...]
+    sentences: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
+    bar_factor: float = 1.0
+
+    def target(self, stated: StatedTarget) -> StatedTarget:
+        """Return the target with the ruler's scale, and with bars that do not contradict it any more."""
+        x, y = (
+            None if bar is None else Reading(bar.value, bar.u * self.bar_factor)
+            for bar in (stated.bar_x, stated.bar_y)
+        )
+        return StatedTarget(stated.paper, x, y, self.along)
+
+
+def scale_from_photos(
+    paths: Sequence[Path], target: StatedTarget, ruler: Ruler, *, profile: CameraProfile | None = None
+) -> FlatScale | Refusal:
+    """Find the print's scale from photos of a ruler that lies on the sheet.
+
+    Parameters
+    ----------
+    paths
+        One photo or several, by one camera, from above; the ruler may lie otherwise in each.
+    target
+        The sheet; its bars, if read, are compared with the ruler.
+    ruler
+        What lies on it.
+    profile
+        Of the camera, if calibrated.
+
+    Returns
+    -------
+    FlatScale or Refusal
+        A refusal says in which photo the ruler was not found, if in none.
+    """
+    geometry = target_geometry(target.paper)
+    taken = take_shots(paths, geometry)
+    if isinstance(taken, Refusal):
+        return taken
+    shots, notes = taken
+    problem = _sheet(shots, target, profile)
+    if isinstance(problem, Refusal):
+        return problem
+    solution = problem.solve()
+    seen = [_see(shot, solution.view(k), geometry, ruler) for k, shot in enumerate(shots)]
+    used = [k for k, ends in enumerate(seen) if isinstance(ends, RulerEnds)]
+    refusals = [
+        ends.model_copy(update={"photo": shot.photo.file})
+        for shot, ends in zip(shots, seen, strict=True)
+        if isinstance(ends, Refusal)
+    ]
+    if not used:
+        return refusals[0]
+    lengths = [_length(solution, k, ends) for k, ends in enumerate(seen) if isinstance(ends, RulerEnds)]
+    along = _along(lengths, ruler.length)
+    return _with_bars(
+        along,
+        target,
+        FlatScale(
+            along=along,
+            photos=tuple(shots[k].photo.file for k in used),
+            seen=tuple(one.nominal for one in lengths),
+            sentences=(_meaning(along, ruler, len(used)),),
+            warnings=(*notes, *(f"{r.photo} was not used: {r.reason}. {r.remedy}" for r in refusals)),
+        ),
+    )
+
+
+def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile | None) -> Problem | Refusal:
+    photo = shots[0].photo
+    tagged = photo.focal_prior_px
+    focal = None if tagged is None else Reading(tagged.value, tagged.u)
+    prior = (
+        uncalibrated(photo.width, photo.height, focal)
+        if profile is None
+        else prior_for(profile, [shot.photo for shot in shots])
+    )
+    if isinstance(prior, Refusal):
+        return prior
+    scales = (print_scale(target.bar_x), print_scale(target.bar_y))
+    return sheet_problem([shot.sighting for shot in shots], prior, scales, max(photo.width, photo.height))
+
+
+def _see(shot: Shot, view: View, geometry: TargetGeometry, ruler: Ruler) -> RulerEnds | Refusal:
+    if ruler.kind == "caliper":
+        return see_lying_caliper(shot.picture, view, geometry, ruler.length.value)
+    return see_lying_gauge(shot.picture, view, geometry, ruler.length.value, ruler.tip)
+
+
+@dataclass(frozen=True)
+class _Length:
+    """The ruler in one photo: its length on a print at 100 %, mm; squared cosines; standard uncertainties."""
+
+    nominal: float
+    cosines: Array
+    u_own: float
+    u_height: float
+
+
+def _length(solution: Solution, photo: int, ends: RulerEnds) -> _Length:
+    """Return the ruler's length with what camera, pose, ends and heights leave open."""
+    layout = solution.layout
+    scale = layout["scale"]
+
+    def nominal(x: Array, lying: RulerEnds) -> float:
+        vector = lying.length(view_of(layout, x, photo))
+        return float(np.linalg.norm(vector / x[scale]))
+
+    vector = ends.length(solution.view(photo)) / solution["scale"]
+    value = float(np.linalg.norm(vector))
+    where = np.r_[layout["camera"], layout[f"photo{photo}"], scale]
+    sigma = np.sqrt(np.diag(solution.covariance))
+    slope = np.zeros(len(where))
+    for row, index in enumerate(where):
+        step = DERIVATIVE_STEP * sigma[index]
+        if step > 0:
+            shifted = solution.x.copy()
+            shifted[index] += step
+            slope[row] = (nominal(shifted, ends) - value) / step
+    u_pose = float(np.sqrt(max(slope @ solution.covariance[np.ix_(where, where)] @ slope, 0.0)))
+    by_height = []
+    for k in range(2):
+        higher = ends.heights.copy()
+        higher[k] += ends.height_u[k]
+        by_height.append(nominal(solution.x, RulerEnds(ends.pixels, higher, ends.height_u, ends.u)) - value)
+    return _Length(
+        value,
+        (vector / value) ** 2,
+        float(np.hypot(u_pose, np.hypot(ends.u[0], ends.u[1]))),
+        float(np.hypot(by_height[0], by_height[1])),
+    )
+
+
+def _along(lengths: Sequence[_Length], stated: Reading) -> ScaleAlong:
+    """Combine photos: their ends err by themselves, length and heights alike in all."""
+    seen = np.array([one.nominal for one in lengths])
+    own = np.array([one.u_own for one in lengths])
+    weight = own**-2 / np.sum(own**-2)
+    mean = float(weight @ seen)
+    scatter = float(np.sqrt(np.sum(weight * (seen - mean) ** 2) / max(len(seen) - 1, 1)))
+    u_mean = max(float(np.sum(own**-2) ** -0.5), scatter)
+    u_height = float(weight @ np.array([one.u_height for one in lengths]))
+    x, y = weight @ np.array([one.cosines for one in lengths])
+    value = stated.value / mean
+    u = value * float(np.sqrt((stated.u / stated.value) ** 2 + (np.hypot(u_mean, u_height) / mean) ** 2))
+    return ScaleAlong(x=float(x), y=float(y), value=value, u=u)
+
+
+def _meaning(along: ScaleAlong, ruler: Ruler, photos: int) -> str:
+    where = next((f"along {axis}" for axis in "xy" if getattr(along, axis) > ALONG), "along it")
+    percent = 100 * (along.value - 1)
+    return (
+        f"By the {ruler.kind} of {ruler.length.value:.2f} mm in {photos} photo{'s' * (photos > 1)} the "
+        f"print is, "
+        f"{where}, {abs(percent):.2f} % too {'large' if percent > 0 else 'small'}: scale "
+        f"{along.value:.4f} with standard uncertainty {along.u:.4f}"
+    )
+
+
+def _with_bars(along: ScaleAlong, target: StatedTarget, found: FlatScale) -> FlatScale:
+    """Compare the ruler with the check bars; where they contradict each other neither can be trusted."""
+    x, y = print_scale(target.bar_x), print_scale(target.bar_y)
+    if x is None or y is None:
+        return found
+    bars = along.x * x.value + along.y * y.value
+    u = float(np.sqrt((along.x * x.u) ** 2 + (along.y * y.u) ** 2 + along.u**2))
+    off = (along.value - bars) / u
+    if abs(off) < CONTRADICTION_SIGMAS:
+        agree = f"The check bars' readings give {bars:.4f} along it: they agree, and both count"
+        return FlatScale(along, found.photos, found.seen, (*found.sentences, agree), found.warnings)
+    factor = abs(off)
+    said = (
+        f"the ruler on the sheet gives a print scale of {along.value:.4f}, the check bars' readings "
+        f"{bars:.4f} along it: they contradict each other, and all uncertainties were widened by "
+        f"{factor:.0f}; measure both bars and the ruler again"
+    )
+    wide = ScaleAlong(along.x, along.y, along.value, along.u * factor)
+    return FlatScale(wide, found.photos, found.seen, found.sentences, (*found.warnings, said), factor)
