@@ -10,15 +10,16 @@ from pathlib import Path
 from rich.console import Console
 from rich.progress import Progress
 
+from hubsight.adjust.sheet import PRINT_SCALE_PRIOR
 from hubsight.camera.from_photos import PhotoCalibration, calibrate_photos
-from hubsight.camera.plots import write_coverage
+from hubsight.camera.plots import write_coverage, write_trust
 from hubsight.camera.profile import save_profile
 from hubsight.camera.report import calibration_document, print_calibration
 from hubsight.job.problems import JobFileError, Problem
 from hubsight.kit.store import KitError, save_item, user_kit_folder
 from hubsight.measurement import Refusal
 from hubsight.stated import PaperName, Reading, StatedTarget
-from hubsight.target.print_scale import read_bar
+from hubsight.target.print_scale import print_scale, read_bar
 
 Bars = tuple[Sequence[float], Sequence[float]]
 
@@ -31,6 +32,7 @@ def run_calibration(
     *,
     keep: str | None = None,
     plot: Path | None = None,
+    trust: Path | None = None,
     as_json: bool,
 ) -> PhotoCalibration:
     """Calibrate a camera from photos, print the result and write the profile.
@@ -47,6 +49,8 @@ def run_calibration(
         Name under which the profile is kept in the user's kit; not kept if not given.
     plot
         File for the picture of coverage and residuals; not written if not given.
+    trust
+        File for the picture of where in one photo, and how high, a length can be trusted.
     as_json
         Print one JSON document, without a progress bar.
 
@@ -68,6 +72,9 @@ def run_calibration(
     if plot is not None:
         with _writing(plot, "picture"):
             write_coverage(found.calibration, plot)
+    if trust is not None:
+        with _writing(trust, "picture"):
+            write_trust(found.profile, _print_u(target), trust)
     if as_json:
         name = None if out is None else str(out)
         sys.stdout.write(calibration_document(found, name).model_dump_json(indent=1) + "\n")
@@ -78,6 +85,12 @@ def run_calibration(
             f"Profile written to {out}" if out else "Keep it with --keep NAME in your kit, or with --out FILE"
         )
     return found
+
+
+def _print_u(target: StatedTarget) -> float:
+    """Return the relative standard uncertainty of the print's scale."""
+    scales = [print_scale(bar) for bar in (target.bar_x, target.bar_y)]
+    return max(PRINT_SCALE_PRIOR if scale is None else scale.u for scale in scales)
 
 
 def _keep(found: PhotoCalibration, name: str) -> Path:

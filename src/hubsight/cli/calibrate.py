@@ -16,6 +16,10 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
     plot: Annotated[
         Path | None, typer.Option(help="Picture of coverage and residuals, PNG.", show_default=False)
     ] = None,
+    trust: Annotated[
+        Path | None,
+        typer.Option(help="Picture of where in one photo a length can be trusted, PNG.", show_default=False),
+    ] = None,
     keep: Annotated[
         str | None, typer.Option(help="Keep the profile in your kit under this name.", show_default=False)
     ] = None,
@@ -29,5 +33,12 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
 
     with bad_input():
         run_calibration(
-            photos, paper.value, (bar_x or [], bar_y or []), out, keep=keep, plot=plot, as_json=json
+            photos,
+            paper.value,
+            (bar_x or [], bar_y or []),
+            out,
+            keep=keep,
+            plot=plot,
+            trust=trust,
+            as_json=json,
         )
