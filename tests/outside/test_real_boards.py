@@ -88,8 +88,8 @@ def test_phone_with_a_board_of_bent_cardboard():
 
     OpenCV's flat board gives 2704 on these eight, its board with every point free 2734 to 2742; ours, free in
     height, 2718, 0.6 % above the published value. So the interval has to be wide, and the warnings say why.
-    Tried in vain: a bend of its own (quadratic) for the board in each photo leaves focal length (2718 to 2720)
-    and residual (0.57 px instead of 0.59) as they are; and the published value is a flat board's itself.
+    Tried in vain: a bend of its own (quadratic) for the board in each photo leaves focal length (2718 to
+    2720) and residual (0.57 px for 0.59) as they are; and the published value is a flat board's itself.
     """
     every = sorted((folder("phone-chessboard") / "images").glob("*.jpg"))
     seen, size = sightings(every, 9, 7, 30.0)
