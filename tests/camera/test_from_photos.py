@@ -11,6 +11,8 @@ from hubsight.camera import View, load_profile
 from hubsight.camera.from_photos import calibrate_photos
 from hubsight.camera.plots import write_coverage
 from hubsight.cli import app
+from hubsight.job.photos_say import camera_by_tags, read_headers
+from hubsight.kit import Kit, user_kit_folder
 from hubsight.measurement import Refusal
 from hubsight.stated import Reading, StatedTarget
 from scenes import look_at
@@ -97,9 +99,25 @@ def test_the_command_writes_a_profile_and_prints_a_document(photos, tmp_path):
     assert profile.made.bar_x == 120.0
 
 
+def test_a_kept_profile_is_found_again_for_photos_of_the_same_camera(photos, tmp_path):
+    trust = tmp_path / "trust.png"
+    names = [str(file) for file in photos]
+    run = CliRunner().invoke(app, ["calibrate", *names, "--keep", "phone", "--trust", str(trust)])
+    assert run.exit_code == 0, run.output
+    found = camera_by_tags(Kit.beside(None), None, read_headers(photos[:2]))
+    assert found.file == user_kit_folder() / "cameras" / "phone.json"
+    assert "found by the photos' tags" in found.used[0].sentence()
+    with Image.open(trust) as picture:
+        assert picture.size[0] == 1200
+
+
 @pytest.mark.parametrize(
     ("more", "word"),
-    [(["--bar-x", "4.7"], "inches"), (["--out", "no/such/folder/camera.json"], "cannot be written")],
+    [
+        (["--keep", "a/b"], "cannot be a name"),
+        (["--bar-x", "4.7"], "inches"),
+        (["--out", "no/such/folder/camera.json"], "cannot be written"),
+    ],
 )
 def test_bad_input_ends_with_a_sentence(photos, more, word):
     run = CliRunner().invoke(app, ["calibrate", *map(str, photos), "--json", *more])
