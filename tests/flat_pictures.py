@@ -14,7 +14,7 @@ from sheet_pictures import PX_PER_MM, TABLE, drawing
 CAMERA = np.array([2290.0, 1515.0, 1128.0, 0, 0, 0, 0, 0])
 SIZE = (3024, 2268)
 FINE, MASK = 2, 8
-WIRE, HEAD, STREAK, SHADE, JAW = 0.16, 0.20, 0.55, 0.75, 0.22
+WIRE, HEAD, STREAK, SHADE, JAW = 0.16, 0.20, 0.55, 0.88, 0.22
 """Linear light."""
 HEAD_RADIUS = 1.8
 
@@ -66,7 +66,7 @@ class FlatPicture:
         mask = cv2.resize(fine, tuple(int(side) for side in high - low), interpolation=cv2.INTER_AREA)
         return (slice(low[1], high[1]), slice(low[0], high[0])), mask
 
-    def shade(self, points, shift, softness=1.0):
+    def shade(self, points, shift, softness=1.0, shade=SHADE):
         """Darken the paper where points cast a shadow, their heights times ``shift`` (2,) away."""
         on_paper = np.array(points, float)
         on_paper[:, :2] += on_paper[:, 2:] * np.asarray(shift)
@@ -74,7 +74,7 @@ class FlatPicture:
         part, mask = self._mask(on_paper)
         whole = np.zeros_like(self.canvas)
         whole[part] = mask
-        self.canvas *= 1 - (1 - SHADE) * cv2.GaussianBlur(whole, (0, 0), softness * FINE * 2)
+        self.canvas *= 1 - (1 - shade) * cv2.GaussianBlur(whole, (0, 0), softness * FINE * 2)
 
     def developed(self, *, noise=NOISE_GREY, seed=0):
         light = cv2.GaussianBlur(
@@ -95,6 +95,7 @@ def lying_gauge(
     scales=(1.0, 1.0),
     light=WIRE,
     shift=(0.5, 0.3),
+    shade=SHADE,
     seed=0,
 ):
     """A gauge whose head's rim and far end rest on the paper."""
@@ -109,8 +110,8 @@ def lying_gauge(
     head = np.concatenate(
         [circle(seat, direction, HEAD_RADIUS), circle(seat - 1.5 * direction, direction, HEAD_RADIUS)]
     )
-    picture.shade(wire, shift)
-    picture.shade(head, shift)
+    picture.shade(wire, shift, shade=shade)
+    picture.shade(head, shift, shade=shade)
     picture.fill(wire, light)
     streak = np.array([end - 3 * direction, seat]) + np.array([0, 0, 0.9 * r])
     picture.fill(np.concatenate([streak, streak + 0.25 * np.array([-flat[1], flat[0], 0])]), STREAK)

@@ -53,6 +53,7 @@ class Ruler:
     kind: Literal["gauge", "caliper"]
     length: Reading
     tip: TipKind = "flat"
+    diameter: Reading | None = None
 
 
 @dataclass(frozen=True)

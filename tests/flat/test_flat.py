@@ -122,6 +122,13 @@ def test_an_empty_sheet_is_refused(tmp_path):
     assert "no two jaws" in scale_from_photos([file], StatedTarget("a4"), CALIPER).reason
 
 
+def test_a_lamp_s_shadow_beside_the_gauge_is_refused(tmp_path):
+    picture = lying_gauge(VIEWS[0], shift=(-0.4, 0.6), shade=0.5)
+    found = scale_from_photos([save(picture, tmp_path / "lamp.jpg")], StatedTarget("a4"), GAUGE)
+    assert isinstance(found, Refusal)
+    assert "a lamp throws a shadow" in found.reason
+
+
 JOB = """\
 [target]
 bar_x = 119.2

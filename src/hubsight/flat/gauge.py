@@ -13,13 +13,14 @@ from hubsight.flat.ends import STEP_MM, RulerEnds, field_segments, outline_heigh
 from hubsight.hub.gauge_axis import SeenLine, track_axis
 from hubsight.hub.ribbon import Ribbon, linear_light, unroll
 from hubsight.measurement import Refusal
-from hubsight.stated import TipKind
+from hubsight.stated import Ruler
 from hubsight.target.geometry import TargetGeometry
 
 Array = NDArray[np.float64]
 
 WIRE_RADIUS_MM = 1.0
-"""Until it is seen (common practice, no source)."""
+"""Of the wire, where it is not stated (common practice, no source). What is seen is no better: the shadow
+under the wire widens it."""
 LEAST_SEGMENT_MM = 8.0
 SAME_LINE_MM, SAME_LINE_RAD = 2.5, 0.03
 LEAST_SHARE = 0.5
@@ -28,16 +29,27 @@ LENGTH_SLACK = 0.04
 """A ruler whose length on the print is off by more is another thing."""
 BEYOND_MM = 9.0
 EDGE_SLACK_MM = 0.25
-EDGE_SHARE = 0.35
-"""Edges weaker than this share of the wire's usual ones are none."""
+ALONG_MM = 0.8
+PAPER_AND_WIRE = (0.1, 0.75)
+"""Quantiles of edges' strength along the line that stand for paper and wire; a quarter of it is paper."""
+EDGE_SHARE = 0.4
+"""Edges that are stronger than the paper's by less than this share of the wire's are none."""
 GAP_MM = 5.0
 """A wire may be hidden, or as bright as the paper, along this."""
 END_STRIP = 0.5
 """Share of the wire's radius in which its end is read."""
 REACH_MM = 2.0
 """How far from where the wire's edges end its outline may lie."""
-HEAD_STRIP_MM = (0.35, 0.8)
+HEAD_STRIP_MM = (0.3, 0.7)
 """Beside the wire's edge, where a head stands out of it."""
+FAR_MM = (2.6, 3.1)
+MOST_SHADOW = 0.15
+"""Paper that is darker beside the wire by a larger share lies in a lamp's shadow (found on ray-traced
+pictures)."""
+LEAST_END_STEP = 0.1
+"""Least difference of wire and paper, linear light, for an end that can be trusted."""
+AGREE_MM = 0.25
+"""Both sides of the seat have to be seen this close together."""
 HEAD_MM = (0.4, 1.4)
 """Stretch behind the seat in which the head's radius is read."""
 HEAD_RADIUS_MM = (1.3, 2.8)
@@ -60,7 +72,7 @@ class _Side:
 
 
 def see_lying_gauge(
-    picture: NDArray[np.uint8], view: View, geometry: TargetGeometry, length: float, tip: TipKind
+    picture: NDArray[np.uint8], view: View, geometry: TargetGeometry, ruler: Ruler
 ) -> RulerEnds | Refusal:
     """Find far end and seat of a gauge that lies on the sheet's blank field.
 
@@ -72,18 +84,17 @@ def see_lying_gauge(
         Camera and pose.
     geometry
         The sheet.
-    length
-        Stated length of the gauge, mm.
-    tip
-        What is on its far end.
+    ruler
+        The gauge as stated.
 
     Returns
     -------
     RulerEnds or Refusal
         Seat first.
     """
-    light = linear_light(picture)
-    if tip == "nipple":
+    light, length = linear_light(picture), ruler.length.value
+    radius = WIRE_RADIUS_MM if ruler.diameter is None else ruler.diameter.value / 2
+    if ruler.tip == "nipple":
         return Refusal(
             reason="a gauge with a nipple on its end does not lie flat",
             remedy="Lay a caliper locked at a stated opening on the sheet instead",
@@ -98,18 +109,28 @@ def see_lying_gauge(
     rows = _presence(ribbon, line.width)
     if rows is None:
         return _not_as_long(0.0, length)
-    sides = (_Side(rows[0], -1), _Side(rows[1], 1))
-    seen = (sides[1].row - sides[0].row) * STEP_MM
+    seen = (rows[1] - rows[0]) * STEP_MM
     if abs(seen / length - 1) > LENGTH_SLACK:
         return _not_as_long(seen, length)
-    heads = [_head_contrast(ribbon, line.width, side) for side in sides]
+    turned = _seat_and_end(ribbon, radius, rows)
+    return turned if isinstance(turned, Refusal) else _ends(ribbon, view, radius, *turned)
+
+
+def _seat_and_end(ribbon: Ribbon, radius: float, rows: tuple[int, int]) -> tuple[_Side, _Side] | Refusal:
+    """Tell which end of the wire has the head, where no shadow can be taken for it."""
+    if _shadow(ribbon, radius, rows) > MOST_SHADOW:
+        return Refusal(
+            reason="a lamp throws a shadow beside the lying gauge, which hides where its ends are",
+            remedy="Photograph it in soft light from all sides, as at a window on a dull day",
+        )
+    sides = (_Side(rows[0], -1), _Side(rows[1], 1))
+    heads = [_head_contrast(ribbon, radius, side) for side in sides]
     if max(heads) < LEAST_HEAD_STEP or max(heads) < 2 * min(heads):
         return Refusal(
             reason="the gauge's head cannot be told from its far end",
             remedy="Show the whole gauge, head and end uncovered, on plain paper",
         )
-    seat, end = sides if heads[0] > heads[1] else sides[::-1]
-    return _ends(ribbon, view, line, seat, end)
+    return sides if heads[0] > heads[1] else (sides[1], sides[0])
 
 
 def _not_as_long(seen: float, length: float) -> Refusal:
@@ -167,8 +188,9 @@ def _presence(ribbon: Ribbon, width: float) -> tuple[int, int] | None:
     sides = [
         slope[:, np.abs(ribbon.across - sign * width / 2) <= EDGE_SLACK_MM].max(1) for sign in (-1.0, 1.0)
     ]
-    both = np.minimum(*sides)
-    seen = both > EDGE_SHARE * np.quantile(both, 0.75)
+    both = gaussian_filter1d(np.minimum(*sides), ALONG_MM / STEP_MM)
+    paper, wire = np.quantile(both, PAPER_AND_WIRE)
+    seen = both > paper + EDGE_SHARE * (wire - paper)
     gap = round(GAP_MM / STEP_MM)
     rows = np.flatnonzero(seen)
     if len(rows) == 0:
@@ -184,42 +206,49 @@ def _strip(ribbon: Ribbon, low: float, high: float) -> Array:
     return np.asarray(ribbon.light[:, columns].mean(1))
 
 
-def _beside(ribbon: Ribbon, width: float) -> tuple[Array, Array]:
+def _beside(ribbon: Ribbon, radius: float) -> tuple[Array, Array]:
     """Return the light left and right of the wire, where a head stands out of it."""
-    low, high = (width / 2 + offset for offset in HEAD_STRIP_MM)
+    low, high = (radius + offset for offset in HEAD_STRIP_MM)
     return _strip(ribbon, -high, -low), _strip(ribbon, low, high)
 
 
-def _head_contrast(ribbon: Ribbon, width: float, side: _Side) -> float:
+def _shadow(ribbon: Ribbon, radius: float, rows: tuple[int, int]) -> float:
+    """Return by which share the paper beside the wire is darker than further off, on the darker side."""
+    along = slice(*rows)
+    near = [float(np.mean(strip[along])) for strip in _beside(ribbon, radius)]
+    far = [float(np.mean(_strip(ribbon, *edge)[along])) for edge in (FAR_MM, (-FAR_MM[1], -FAR_MM[0]))]
+    return 1 - min(near) / max(*far, 1e-6)
+
+
+def _head_contrast(ribbon: Ribbon, radius: float, side: _Side) -> float:
     """Return how much the light beside the wire's line, beyond one of its ends, differs from the paper's."""
     near, far = (side.row + side.outwards * round(reach / STEP_MM) for reach in HEAD_MM)
     behind = slice(min(near, far), max(near, far))
     contrasts = []
-    for strip in _beside(ribbon, width):
+    for strip in _beside(ribbon, radius):
         paper = np.nanmedian(strip)
         contrasts.append(abs(float(np.mean(strip[behind])) - float(paper)))
     return min(contrasts)
 
 
-def _ends(ribbon: Ribbon, view: View, line: SeenLine, seat: _Side, end: _Side) -> RulerEnds | Refusal:
+def _ends(ribbon: Ribbon, view: View, radius: float, seat: _Side, end: _Side) -> RulerEnds | Refusal:
     """Find both ends to a fraction of a pixel, and the heights of what makes their outlines."""
-    reach, radius = round(REACH_MM / STEP_MM), line.width / 2
+    reach = round(REACH_MM / STEP_MM)
     half = END_STRIP * radius
     cut = steepest(_strip(ribbon, -half, half), end.row - reach, end.row + reach)
     # A head is two steps, its seat and its back: the seat is the first that one meets.
     out = seat.outwards
     shoulders = [
-        steepest(strip, seat.row - reach, seat.row + reach, first=out)
-        for strip in _beside(ribbon, line.width)
+        steepest(strip, seat.row - reach, seat.row + reach, first=out) for strip in _beside(ribbon, radius)
     ]
-    found = [shoulder for shoulder in shoulders if shoulder is not None]
-    if cut is None or not found:
-        which = "far end" if cut is None else "seat under its head"
+    rows = [shoulder[0] for shoulder in shoulders if shoulder is not None]
+    apart = float(np.ptp(rows)) * STEP_MM if len(rows) == 2 else np.inf
+    if cut is None or apart > AGREE_MM or _end_step(ribbon, half, end) < LEAST_END_STEP:
+        which = "seat under its head" if apart > AGREE_MM else "far end"
         return Refusal(
             reason=f"the lying gauge's {which} is not seen clearly",
             remedy="Photograph it sharp, in soft light, without shadows across its ends",
         )
-    rows = [row for row, _ in found]
     head = _head_radius(ribbon, seat)
     inward = _towards_end(ribbon, view, seat, radius)
     beside = min(radius + sum(HEAD_STRIP_MM) / 2, 0.95 * head)
@@ -231,13 +260,28 @@ def _ends(ribbon: Ribbon, view: View, line: SeenLine, seat: _Side, end: _Side) -
         outline_height(view, places[0], -inward, head - head_half, head + head_half, outer=False),
         outline_height(view, places[1], inward, radius - end_half, radius + end_half, outer=True),
     ]
-    apart = float(np.ptp(rows)) * STEP_MM / 2
     return RulerEnds(
         pixels,
         np.array(heights),
         np.array([HEAD_HEIGHT_U_MM, HEIGHT_U_MM]),
-        np.array([np.hypot(SEAT_U_MM, apart), END_U_MM]),
+        np.array([np.hypot(SEAT_U_MM, apart / 2), END_U_MM]),
     )
+
+
+def _end_step(ribbon: Ribbon, half: float, end: _Side) -> float:
+    """Return how much the wire's light and the paper's beyond its end differ."""
+    strip = _strip(ribbon, -half, half)
+    inside, outside = (
+        strip[min(a, b) : max(a, b)]
+        for a, b in (
+            (
+                end.row + end.outwards * round(sign * 2 * REACH_MM / STEP_MM),
+                end.row + end.outwards * round(sign * REACH_MM / STEP_MM),
+            )
+            for sign in (-1, 1)
+        )
+    )
+    return abs(float(np.mean(inside) - np.mean(outside)))
 
 
 def _towards_end(ribbon: Ribbon, view: View, seat: _Side, height: float) -> Array:

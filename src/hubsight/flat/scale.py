@@ -141,7 +141,7 @@ def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile |
 def _see(shot: Shot, view: View, geometry: TargetGeometry, ruler: Ruler) -> RulerEnds | Refusal:
     if ruler.kind == "caliper":
         return see_lying_caliper(shot.picture, view, geometry, ruler.length.value)
-    return see_lying_gauge(shot.picture, view, geometry, ruler.length.value, ruler.tip)
+    return see_lying_gauge(shot.picture, view, geometry, ruler)
 
 
 @dataclass(frozen=True)

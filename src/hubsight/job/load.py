@@ -239,7 +239,7 @@ def _flat(table: JobFile, context: _Context) -> JobFlat | None:
         remedy = f"Defined are: {', '.join(table.gauges)}"
         context.complain("target.flat.gauge", f'there is no gauge "{flat.gauge}"', remedy)
         return None
-    return JobFlat(photos, Ruler("gauge", gauge.length, gauge.tip))
+    return JobFlat(photos, Ruler("gauge", gauge.length, gauge.tip, gauge.diameter))
 
 
 def _profile(table: JobFile, context: _Context) -> Path | None:
