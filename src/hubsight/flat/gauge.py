@@ -43,7 +43,7 @@ REACH_MM = 2.0
 HEAD_STRIP_MM = (0.3, 0.7)
 """Beside the wire's edge, where a head stands out of it."""
 FAR_MM = (2.6, 3.1)
-MOST_SHADOW = 0.15
+MOST_SHADOW = 0.4
 """Paper that is darker beside the wire by a larger share lies in a lamp's shadow (found on ray-traced
 pictures)."""
 LEAST_END_STEP = 0.1
