@@ -247,7 +247,7 @@ def _ends(ribbon: Ribbon, view: View, radius: float, seat: _Side, end: _Side) ->
         which = "seat under its head" if apart > AGREE_MM else "far end"
         return Refusal(
             reason=f"the lying gauge's {which} is not seen clearly",
-            remedy="Photograph it sharp and in soft light (a dark gauge shows best), or rely on the check bars",
+            remedy="Photograph it sharp, in soft light (a dark gauge shows best), or use the check bars",
         )
     head = _head_radius(ribbon, seat)
     inward = _towards_end(ribbon, view, seat, radius)
