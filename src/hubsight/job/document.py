@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from hubsight.figures import Figure
+from hubsight.hub_figures import HubFigures
 from hubsight.job.double_check import Check
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.stated import SideName
@@ -165,6 +166,8 @@ class JobMeasurement(_Frozen):
         What was taken from the kit, the camera's profile included.
     flat
         What a ruler on the sheet said, if there was one.
+    hub
+        The whole hub, from all its photo sets.
     """
 
     schema_version: Literal[1] = SCHEMA_VERSION
@@ -173,6 +176,7 @@ class JobMeasurement(_Frozen):
     warnings: tuple[str, ...] = ()
     kit: tuple[KitUsed, ...] = ()
     flat: FlatReport | None = None
+    hub: HubFigures | None = None
     software: Software
 
     @property

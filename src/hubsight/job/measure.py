@@ -14,6 +14,15 @@ import numpy as np
 import scipy
 
 from hubsight.figures import Figure
+from hubsight.hub_figures import (
+    CENTRE,
+    SIDE_WORDS,
+    HubFigureName,
+    HubFigures,
+    SetFigures,
+    StatedHub,
+    hub_figures,
+)
 from hubsight.job.document import JobMeasurement, MeasuredSide, Software
 from hubsight.job.double_check import Surroundings, double_check
 from hubsight.job.flat import with_flat_scale
@@ -21,7 +30,7 @@ from hubsight.job.lengths import centre_to_flange_seen, spoke_lengths
 from hubsight.job.load import Job, JobSide
 from hubsight.job.problems import JobFileError, Problem
 from hubsight.measurement import Refusal, SideMeasurement
-from hubsight.stated import StatedSide, StatedTarget, StatedWheel
+from hubsight.stated import SideName, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print
 
 
@@ -69,6 +78,7 @@ def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasureme
         warnings=(*print_warnings(job.target), *job.warnings, *said),
         kit=job.kit,
         flat=flat,
+        hub=whole_hub(job, sides),
         software=software(),
     )
 
@@ -120,6 +130,29 @@ def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> Me
         spoke_lengths=None if isinstance(lengths, Refusal) else lengths,
         spoke_lengths_refusal=refused,
         seconds=seconds,
+    )
+
+
+def whole_hub(job: Job, sides: Sequence[MeasuredSide]) -> HubFigures | None:
+    """Return the figures of the whole hub, from the photo sets of its sides."""
+    sets = [_of_hub(side.name, side.measurement) for side in sides if side.measurement is not None]
+    centre = {
+        side.stated.name: side.stated.centre_to_flange
+        for side in job.sides
+        if side.stated.centre_to_flange is not None
+    }
+    width = next((s.wheel.over_locknut for s in job.sides if s.wheel.over_locknut is not None), None)
+    return hub_figures(sets, StatedHub(width, centre))
+
+
+def _of_hub(name: SideName, side: SideMeasurement) -> SetFigures:
+    """Return what one side's set says of the whole hub."""
+    words: dict[HubFigureName, Figure | None] = {
+        "over_locknut": side.figures.get("over_locknut"),
+        CENTRE[name]: side.figures.get("centre_to_flange"),
+    }
+    return SetFigures(
+        f"{SIDE_WORDS[name]} up", {key: figure for key, figure in words.items() if figure is not None}
     )
 
 

@@ -11,6 +11,8 @@ from rich.table import Table
 from rich.text import Text
 
 from hubsight.figures import Figure
+from hubsight.hub_figures import FIGURE_WORDS as HUB_FIGURE_WORDS
+from hubsight.hub_figures import HubFigures
 from hubsight.job.document import JobMeasurement, MeasuredSide, SpokeLengths
 from hubsight.measurement import Refusal, SideMeasurement
 
@@ -106,10 +108,27 @@ def _print_side(console: Console, side: MeasuredSide) -> None:
     console.print()
 
 
+def _print_hub(console: Console, hub: HubFigures) -> None:
+    table = _table("The hub")
+    for name, figure in hub.figures.items():
+        _row(table, HUB_FIGURE_WORDS[name], figure)
+    console.print(table)
+    say(console, "The hub", hub.notes)
+    say(console, "Warning", hub.warnings)
+    say(
+        console,
+        "Warning",
+        (f"{HUB_FIGURE_WORDS[n]}: {t}" for n, f in hub.figures.items() for t in f.warnings),
+    )
+    console.print()
+
+
 def print_sides(console: Console, measured: JobMeasurement) -> None:
     """Print a table per side, what is wrong, and what would help."""
     for side in measured.sides:
         _print_side(console, side)
+    if measured.hub is not None:
+        _print_hub(console, measured.hub)
     if measured.flat is not None:
         say(console, "Scale", measured.flat.sentences)
     say(console, "From your kit", (used.sentence() for used in measured.kit))

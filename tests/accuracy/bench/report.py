@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Protocol
 
 import numpy as np
 
@@ -21,13 +22,36 @@ FIGURES = (
     "flange_height",
     "over_locknut",
     "centre_to_flange",
+    "centre_to_flange_ds",
+    "centre_to_flange_nds",
 )
 HEADER = (
-    f"{'figure':<17}{'n':>4}{'fail':>5}{'bias':>8}{'median':>8}{'p90':>8}{'max':>8}"
+    f"{'figure':<21}{'n':>4}{'fail':>5}{'bias':>8}{'median':>8}{'p90':>8}{'max':>8}"
     f"{'held':>10}{'chance':>11}{'width':>8}{'blunders':>10}"
 )
 
-Sides = dict[tuple[str, str], Side]
+
+class WithTruth(Protocol):
+    """A side, or a whole hub: what is known to be true of it."""
+
+    @property
+    def truth(self) -> dict[str, float]:
+        """True figures by name."""
+
+    @property
+    def asymmetric(self) -> bool:
+        """Whether its bosses are counted apart."""
+
+    @property
+    def boss_count(self) -> int | None:
+        """True number of bosses, of a side."""
+
+    @property
+    def crosses(self) -> int | None:
+        """True crosses, of a side."""
+
+
+Sides = Mapping[tuple[str, str], WithTruth]
 
 
 def outcomes_of(rows: Iterable[Row], sides: Sides) -> list[Outcome]:
@@ -52,11 +76,11 @@ def outcomes_of(rows: Iterable[Row], sides: Sides) -> list[Outcome]:
 
 def _line(name: str, result: Score) -> str:
     if not result.number:
-        return f"{name:<17}{0:>4}{result.failures:>5}"
+        return f"{name:<21}{0:>4}{result.failures:>5}"
     low, high = binomial_limits(result.number)
     share = f"{result.held}/{result.number}"
     return (
-        f"{name:<17}{result.number:>4}{result.failures:>5}{result.bias:>8.3f}{result.median:>8.3f}"
+        f"{name:<21}{result.number:>4}{result.failures:>5}{result.bias:>8.3f}{result.median:>8.3f}"
         f"{result.p90:>8.3f}{result.largest:>8.3f}{share:>10}{f'{low:.0%}-{high:.0%}':>11}"
         f"{result.width:>8.3f}{result.blunders:>10}"
     )
@@ -66,7 +90,8 @@ def score_table(rows: Sequence[Row], sides: Sides) -> list[str]:
     """Return a table of one group of rows of one mode: a line per figure, and one for all intervals."""
     outcomes = outcomes_of(rows, sides)
     lines = [HEADER]
-    for name in FIGURES:
+    shown = {name for row in rows for name in (*row.figures, *sides[row.hub, row.side].truth)}
+    for name in (name for name in FIGURES if name in shown):
         of_figure = [outcome for outcome in outcomes if outcome.figure == name]
         expected = sum(name in sides[row.hub, row.side].truth for row in rows)
         lines.append(_line(name, score(of_figure, expected - len(of_figure))))
@@ -114,7 +139,7 @@ def listing(rows: Sequence[Row], sides: Sides, most: int) -> list[str]:
     """Return the ``most`` largest errors, figure by figure, with their z-scores."""
     outcomes = sorted(outcomes_of(rows, sides), key=lambda outcome: -abs(outcome.error))
     return [
-        f"  {outcome.hub:<10}{outcome.side:<5}{outcome.figure:<17}{outcome.value:>9.3f}"
+        f"  {outcome.hub:<10}{outcome.side:<5}{outcome.figure:<21}{outcome.value:>9.3f}"
         f"  error {outcome.error:>+8.3f}  u {outcome.u:>6.3f}  z {outcome.z:>+7.2f}"
         f"{'' if outcome.held else '  OUT'}{'  warned' if outcome.warned else ''}"
         f"{'  BLUNDER' if outcome.blunder else ''}"
@@ -142,6 +167,7 @@ def alternatives_table(sides: Iterable[Side]) -> list[str]:
 
 def report(rows: Sequence[Row], sides: Sides, *, most: int, alternatives: bool = True) -> str:
     """Return the whole report: scores per mode and group, ``most`` single errors, the alternatives."""
+    alone = [side for side in sides.values() if isinstance(side, Side)]
     lines: list[str] = []
     for mode in dict.fromkeys(row.mode for row in rows):
         of_mode = [row for row in rows if row.mode == mode]
@@ -156,7 +182,7 @@ def report(rows: Sequence[Row], sides: Sides, *, most: int, alternatives: bool =
                 lines += [f"== mode {mode}{title}: {len(group)} sides; mm", *score_table(group, sides), ""]
         if most:
             lines += [f"-- mode {mode}: largest errors", *listing(of_mode, sides, most), ""]
-    if alternatives:
+    if alternatives and alone:
         lines.append("== the two obvious alternatives; mm")
-        lines += alternatives_table(side for side in sides.values() if side.near_vertical)
+        lines += alternatives_table(side for side in alone if side.near_vertical)
     return "\n".join(lines)

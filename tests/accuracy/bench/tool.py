@@ -106,7 +106,7 @@ def calibrate(camera: CameraSet, folder: Path) -> Path | str:
     run = run_tool("calibrate", *(str(photo) for photo in camera.photos), *bars, "--out", str(profile))
     if profile.is_file():
         return profile
-    return f"camera {camera.camera} could not be calibrated: {_last_line(run)}"
+    return f"camera {camera.camera} could not be calibrated: {last_line(run)}"
 
 
 def measure(side: Side, mode: str, job: Path) -> Row:
@@ -118,7 +118,7 @@ def measure(side: Side, mode: str, job: Path) -> Row:
     except json.JSONDecodeError:
         document = None
     if document is None:
-        reason = f"exit code {run.code}: {_last_line(run)}"
+        reason = f"exit code {run.code}: {last_line(run)}"
         return Row(side.hub, side.side, mode, photos, reason, seconds=run.seconds, peak_mb=run.peak_mb)
     return read_document(document, side, mode, run)
 
@@ -159,19 +159,21 @@ def _figure(figure: dict[str, Any]) -> FigureRow:
 
 def _failure(measured: dict[str, Any], figures: dict[str, Any]) -> str | None:
     if measured["refusal"] is not None:
-        return _sentence(measured["refusal"])
+        return sentence(measured["refusal"])
     missing = [name for name in NEEDED if name not in figures]
     if not missing:
         return None
-    refusals = [_sentence(refusal) for refusal in measured["measurement"]["refusals"]]
+    refusals = [sentence(refusal) for refusal in measured["measurement"]["refusals"]]
     return f"no {' and no '.join(missing)}: {' '.join(refusals) or 'no reason given'}"
 
 
-def _sentence(refusal: dict[str, Any]) -> str:
+def sentence(refusal: dict[str, Any]) -> str:
+    """Return a refusal of the JSON document as one sentence."""
     photo = f"{refusal['photo']}: " if refusal["photo"] else ""
     return f"{photo}{refusal['reason']}. {refusal['remedy']}"
 
 
-def _last_line(run: Run) -> str:
+def last_line(run: Run) -> str:
+    """Return what a run said last."""
     lines = [line for line in (run.errors or run.output).splitlines() if line.strip()]
     return lines[-1].strip() if lines else "no output"

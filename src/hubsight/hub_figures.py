@@ -1,0 +1,270 @@
+"""Figures of the whole hub, from all photo sets of a job: over-locknut and centre to flange of both sides.
+
+Every set gives them by itself; here they are combined, compared with each other and with what is stated, and
+what does not go together is said.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from hubsight.figures import BudgetItem, Figure, confidence_word
+from hubsight.stated import Reading, SideName
+from hubsight.uncertainty import COVERAGE_FACTOR
+
+HubFigureName = Literal["over_locknut", "centre_to_flange_ds", "centre_to_flange_nds"]
+CENTRE: dict[SideName, HubFigureName] = {
+    "drive": "centre_to_flange_ds",
+    "non_drive": "centre_to_flange_nds",
+}
+SIDE_WORDS: dict[SideName, str] = {"drive": "drive side", "non_drive": "non-drive side"}
+FIGURE_WORDS: dict[HubFigureName, str] = {
+    "over_locknut": "over-locknut",
+    "centre_to_flange_ds": "centre to flange, drive side",
+    "centre_to_flange_nds": "centre to flange, non-drive side",
+}
+
+COMMON_SOURCES = ("print scale",)
+"""What errs alike in every photo set of a job."""
+SAME_SIGMAS, SAME_MM = 3.0, 0.2
+"""Figures further apart than both do not belong to one hub."""
+STANDARD_OVER_LOCKNUT_MM = (74, 100, 110, 120, 126, 130, 135, 141, 142, 148, 150, 157, 170, 177, 190, 197)
+"""Over-locknut widths of hubs (common practice, no source)."""
+STANDARD_SLACK_MM = 0.2
+"""Hubs are made to their width no better than that."""
+REAR_MM = 118.0
+"""Hubs wider than this are rear hubs, as a rule with the drive side's flange nearer to the centre (common
+practice, no source)."""
+SWAPPED_MM = 3.0
+
+
+class HubFigures(BaseModel):
+    """The whole hub, measured.
+
+    Attributes
+    ----------
+    figures
+        Combined over all photo sets that show them.
+    standard
+        Standard widths that the over-locknut fits; a name, never a correction.
+    notes
+        How the sets agree.
+    warnings
+        What does not go together.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    figures: dict[HubFigureName, Figure]
+    standard: tuple[int, ...] = ()
+    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class SetFigures:
+    """What one photo set says of the whole hub: its name in a sentence, and its figures."""
+
+    name: str
+    figures: Mapping[HubFigureName, Figure]
+
+
+@dataclass(frozen=True)
+class StatedHub:
+    """What is stated of the whole hub."""
+
+    over_locknut: Reading | None = None
+    centre_to_flange: Mapping[SideName, Reading] | None = None
+
+
+def hub_figures(sets: Sequence[SetFigures], stated: StatedHub) -> HubFigures | None:
+    """Combine what the photo sets of a job say of the whole hub.
+
+    Parameters
+    ----------
+    sets
+        Every set that was measured.
+    stated
+        Readings to compare with; the figures stay as they were seen.
+
+    Returns
+    -------
+    HubFigures or None
+        None if no set shows any of them.
+    """
+    figures: dict[HubFigureName, Figure] = {}
+    notes: list[str] = []
+    warnings: list[str] = []
+    for name in FIGURE_WORDS:
+        own = [(s.name, s.figures[name]) for s in sets if name in s.figures]
+        if not own:
+            continue
+        figures[name] = combined([figure for _, figure in own])
+        said = _agreement(name, own)
+        if said is not None:
+            (notes if said.agree else warnings).append(said.sentence)
+    if not figures:
+        return None
+    width = figures.get("over_locknut")
+    return HubFigures(
+        figures=figures,
+        standard=() if width is None else standard_widths(width),
+        notes=(*notes, *_width_note(width)),
+        warnings=(*warnings, *_against_stated(figures, stated), *_swapped(figures, stated)),
+    )
+
+
+def combined(figures: Sequence[Figure]) -> Figure:
+    """Return the weighted mean of one figure from several photo sets.
+
+    Notes
+    -----
+    What errs alike in all sets is not averaged away. Where the sets scatter more than they say, the rest is
+    widened by the Birge ratio (as in the adjustment of physical constants).
+    """
+    if len(figures) == 1:
+        return figures[0]
+    common = [math.hypot(*(b.u for b in f.budget if b.source in COMMON_SOURCES), 0.0) for f in figures]
+    own = [math.sqrt(max(f.u**2 - c**2, 1e-8)) for f, c in zip(figures, common, strict=True)]
+    weights = [1 / u**2 for u in own]
+    total = sum(weights)
+    shares = [w / total for w in weights]
+    value = sum(s * f.value for s, f in zip(shares, figures, strict=True))
+    chi2 = sum(w * (f.value - value) ** 2 for w, f in zip(weights, figures, strict=True))
+    birge = math.sqrt(max(1.0, chi2 / (len(figures) - 1)))
+    budget = _shared_budget(figures, shares, birge)
+    u = math.hypot(*(item.u for item in budget))
+    warnings = tuple(dict.fromkeys(w for f in figures for w in f.warnings))
+    return Figure(
+        value=value,
+        u=u,
+        low=value - COVERAGE_FACTOR * u,
+        high=value + COVERAGE_FACTOR * u,
+        budget=budget,
+        seen=f"{len(figures)} photo sets",
+        confidence=confidence_word(u, warned=bool(warnings)),
+        warnings=warnings,
+    )
+
+
+def _shared_budget(
+    figures: Sequence[Figure], shares: Sequence[float], birge: float
+) -> tuple[BudgetItem, ...]:
+    """Budget of a weighted mean: common sources add up, the others average out."""
+    items: dict[str, float] = {}
+    for figure, share in zip(figures, shares, strict=True):
+        for item in figure.budget:
+            part = share * item.u
+            old = items.get(item.source, 0.0)
+            common = item.source in COMMON_SOURCES
+            items[item.source] = old + part if common else math.hypot(old, birge * part)
+    return tuple(
+        BudgetItem(source=source, u=u) for source, u in sorted(items.items(), key=lambda item: -item[1])
+    )
+
+
+def standard_widths(width: Figure) -> tuple[int, ...]:
+    """Return the standard over-locknut widths that a measured one fits."""
+    slack = COVERAGE_FACTOR * width.u + STANDARD_SLACK_MM
+    return tuple(w for w in STANDARD_OVER_LOCKNUT_MM if abs(width.value - w) <= slack)
+
+
+def _width_note(width: Figure | None) -> list[str]:
+    fits = () if width is None else standard_widths(width)
+    if not fits:
+        return []
+    return [f"the over-locknut fits the standard width of {' or '.join(str(w) for w in fits)} mm"]
+
+
+@dataclass(frozen=True)
+class _Said:
+    agree: bool
+    sentence: str
+
+
+def _agreement(name: HubFigureName, own: Sequence[tuple[str, Figure]]) -> _Said | None:
+    """Say whether the sets agree on a figure, and which one stands out."""
+    if len(own) < 2:
+        return None
+    values = ", ".join(f"{figure.value:.2f} mm ({where})" for where, figure in own)
+    low, high = (f(own, key=lambda o: o[1].value) for f in (min, max))
+    if not _apart(low[1], high[1]):
+        return _Said(True, f"{FIGURE_WORDS[name]}: the photo sets agree: {values}")
+    odd = _odd_one(own)
+    which = "" if odd is None else f"; the {odd} stands out"
+    return _Said(
+        False,
+        f"{FIGURE_WORDS[name]}: the photo sets contradict each other: {values}{which}. Is it one hub, with "
+        "the right side up in each, and is the block's thickness right?",
+    )
+
+
+def _apart(a: Figure, b: Figure) -> bool:
+    return abs(a.value - b.value) > max(SAME_SIGMAS * math.hypot(a.u, b.u), SAME_MM)
+
+
+def _odd_one(own: Sequence[tuple[str, Figure]]) -> str | None:
+    """Name the set without which the others agree, if there is just one."""
+    if len(own) < 3:
+        return None
+    odd = [
+        where
+        for k, (where, _) in enumerate(own)
+        if not any(
+            _apart(a, b)
+            for i, (_, a) in enumerate(own)
+            for j, (_, b) in enumerate(own)
+            if i < j and k not in (i, j)
+        )
+    ]
+    return odd[0] if len(odd) == 1 else None
+
+
+def _readings(stated: StatedHub) -> list[tuple[HubFigureName, Reading]]:
+    out: list[tuple[HubFigureName, Reading]] = []
+    if stated.over_locknut is not None:
+        out.append(("over_locknut", stated.over_locknut))
+    out += [(CENTRE[side], reading) for side, reading in (stated.centre_to_flange or {}).items()]
+    return out
+
+
+def _differs(figure: Figure, reading: Reading) -> bool:
+    return abs(figure.value - reading.value) > max(SAME_SIGMAS * math.hypot(figure.u, reading.u), SAME_MM)
+
+
+def _against_stated(figures: Mapping[HubFigureName, Figure], stated: StatedHub) -> list[str]:
+    return [
+        f"{FIGURE_WORDS[name]}: {reading.value:.2f} mm is stated, but the photos show "
+        f"{figures[name].value:.2f} mm: measure it again; the stated value is used as it is"
+        for name, reading in _readings(stated)
+        if name in figures and _differs(figures[name], reading)
+    ]
+
+
+def _swapped(figures: Mapping[HubFigureName, Figure], stated: StatedHub) -> list[str]:
+    """Say if drive and non-drive side seem to be exchanged."""
+    ds, nds = figures.get("centre_to_flange_ds"), figures.get("centre_to_flange_nds")
+    if ds is None or nds is None:
+        return []
+    readings = stated.centre_to_flange or {}
+    if len(readings) == 2:
+        own, other = readings["drive"], readings["non_drive"]
+        exchanged = not _differs(ds, other) and not _differs(nds, own)
+        if exchanged and (_differs(ds, own) or _differs(nds, other)):
+            return [
+                "the stated centre to flange of each side is what the photos show of the other one: are "
+                "drive and non-drive side swapped?"
+            ]
+        return []
+    width = figures.get("over_locknut")
+    if width is None or width.value < REAR_MM or ds.value < nds.value + SWAPPED_MM:
+        return []
+    return [
+        f"on this rear hub the drive side's flange lies {ds.value - nds.value:.1f} mm farther out than the "
+        "other one, where most have it nearer to the centre: are drive and non-drive side swapped?"
+    ]
