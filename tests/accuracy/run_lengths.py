@@ -1,11 +1,12 @@
 """The order and the caliper checks over a corpus of rendered photographs with exact truth; run by hand.
 
-    python tests/accuracy/run_lengths.py CORPUS --cache DIR [--hubs a,b] [--cached-only]
+    python tests/accuracy/run_lengths.py CORPUS --cache DIR [--hubs a,b] [--cached-only] [--no-plants]
 
 Measures every side once (all photos, EXIF only; kept in the cache), then asks ``hubsight lengths`` of each
 hub with the corpus' caliper readings, three times: with the rim's ERD stated exactly, by four readings, and
 by one; the readings scatter as the tool believes of them. The proposed length is compared with the one that
-the true figures give; every planted slip has to be named, and no right reading may be called wrong.
+the true figures give; every planted slip has to be named, and no right reading may be called wrong. Beside
+the corpus' own slips, usual ones are planted in every right reading (``--no-plants`` leaves them out).
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ from bench.wheel import (
     measured_side,
     one_document,
     photo_job,
+    planted,
+    stated_readings,
     true_job,
 )
 
@@ -41,6 +44,7 @@ class Tally:
         self.verdicts: Counter[str] = Counter()
         self.slips: Counter[str] = Counter()
         self.errors: list[str] = []
+        self.plants: dict[str, Counter[str]] = {}
         self.formula: float = 0.0
 
     def lengths(self, how: str, where: str, side: dict[str, Any], true: dict[str, Any]) -> None:
@@ -78,6 +82,12 @@ class Tally:
         elif check["slip"]:
             self.verdicts["in doubt, with a slip"] += 1
 
+    def plant(self, words: str, check: dict[str, Any]) -> None:
+        """Count whether a slip that was planted here was named."""
+        count = self.plants.setdefault(f"{check['reading']}: {words}", Counter())
+        named = words in (check["slip"] or "")
+        count["named" if named else f"not named, {check['verdict']}"] += 1
+
 
 def _planted(hub: Hub, side: str, reading: str) -> str | None:
     slip = hub.sides[0].truth_file.get("slip")
@@ -87,7 +97,7 @@ def _planted(hub: Hub, side: str, reading: str) -> str | None:
     return slip["kind"] if side == SIDES[slip["side"]] or side in sides else None
 
 
-def _judge(hub: Hub, cache: Path, folder: Path, tally: Tally, *, cached_only: bool) -> None:
+def _judge(hub: Hub, cache: Path, folder: Path, tally: Tally, *, cached_only: bool, plants: bool) -> None:
     found = {}
     for side in hub.sides:
         if cached_only and not (cache / f"{side.hub}-{side.side}.json").is_file():
@@ -113,8 +123,23 @@ def _judge(hub: Hub, cache: Path, folder: Path, tally: Tally, *, cached_only: bo
             for name, refusal in document["refusals"].items():
                 tally.errors.append(f"{hub.name} {name}: refused: {refusal['reason']}")
             for check in document["checks"]:
-                planted = _planted(hub, check["side"], check["reading"])
-                tally.check(f"{hub.name} {check['side']}", check, planted)
+                slip = _planted(hub, check["side"], check["reading"])
+                tally.check(f"{hub.name} {check['side']}", check, slip)
+    if plants:
+        _plant(known, whole, folder, tally)
+
+
+def _plant(known: Hub, whole: Path, folder: Path, tally: Tally) -> None:
+    """Plant usual slips in the right readings of a hub, one at a time."""
+    if known.sides[0].truth_file.get("slip"):
+        return
+    right = {side.side: stated_readings(side) for side in known.sides}
+    for side in known.sides:
+        for name, words, changed in planted(right[side.side]):
+            job = photo_job(known, folder / "plant", erd_text(known, "exact"), {**right, side.side: changed})
+            for check in lengths(job, whole)["checks"]:
+                if (check["side"], check["reading"]) == (SIDES[side.side], name):
+                    tally.plant(words, check)
 
 
 def _print(tally: Tally) -> None:
@@ -125,7 +150,9 @@ def _print(tally: Tally) -> None:
     print(f"not measured: {tally.counts['exact']['not measured']} sides")
     print(f"lengths by the true figures against the corpus' own: within {tally.formula:.3f} mm")
     print(f"right readings: {dict(tally.verdicts)}")
-    print(f"planted slips: {dict(tally.slips)}")
+    print(f"planted slips of the corpus: {dict(tally.slips)}")
+    for slip, count in tally.plants.items():
+        print(f"  planted here: {slip:<46} {dict(count)}")
     for error in tally.errors:
         print(f"  {error}")
 
@@ -137,12 +164,20 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--cache", type=Path, required=True, help="folder for the sides' measurements")
     parser.add_argument("--hubs", help="comma-separated names; all if not given")
     parser.add_argument("--cached-only", action="store_true", help="leave out hubs that are not in the cache")
+    parser.add_argument("--no-plants", action="store_true", help="plant no further slips")
     arguments = parser.parse_args(argv)
     hubs = load_corpus(arguments.corpus, set(arguments.hubs.split(",")) if arguments.hubs else None)
     tally = Tally()
     for hub in hubs:
         with tempfile.TemporaryDirectory(prefix="hubsight-lengths-") as folder:
-            _judge(hub, arguments.cache, Path(folder), tally, cached_only=arguments.cached_only)
+            _judge(
+                hub,
+                arguments.cache,
+                Path(folder),
+                tally,
+                cached_only=arguments.cached_only,
+                plants=not arguments.no_plants,
+            )
     _print(tally)
     return 1 if tally.errors else 0
 

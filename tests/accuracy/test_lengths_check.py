@@ -1,6 +1,7 @@
 """The check of orders and caliper readings, on made-up documents: does it count what it says it counts?"""
 
 import pytest
+from bench.wheel import planted
 from run_lengths import Tally
 
 
@@ -58,3 +59,25 @@ def test_a_right_reading_called_wrong_is_an_error(tally):
     assert tally.verdicts["in doubt, with a slip"] == 1
     tally.check("a drive", check("disagrees"), None)
     assert len(tally.errors) == 1
+
+
+def test_plants_change_one_reading_each_as_they_say():
+    right = {"boss_width": 8.4, "flange_diameter": 45.1, "protrusion": 95.02}
+    found = list(planted(right))
+    for name, _, changed in found:
+        assert [key for key in right if changed[key] != right[key]] == [name]
+    assert {
+        ("boss_width", 4.2),
+        ("flange_diameter", 22.55),
+        ("protrusion", 59.02),
+        ("protrusion", 103.42),
+    } <= {(name, changed[name]) for name, _, changed in found}
+    assert {name for name, _, _ in planted({"protrusion": 94.4})} == {"protrusion"}
+
+
+def test_plants_are_counted_by_name(tally):
+    words = "half of the boss width"
+    tally.plant(words, check("disagrees", "half of the boss width was given"))
+    tally.plant(words, check("doubt"))
+    assert tally.plants[f"boss_width: {words}"] == {"named": 1, "not named, doubt": 1}
+    assert not tally.errors

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import zlib
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -69,8 +70,22 @@ def _wheel_lines(hub: Hub, erd: str) -> list[str]:
     ]
 
 
-def photo_job(hub: Hub, folder: Path, erd: str) -> Path:
-    """Write the job of a hub whose photos were measured: caliper readings, rim; return its folder."""
+def stated_readings(side: Side) -> dict[str, float]:
+    """Return a side's caliper readings by the names of a job file; of several gauges their mean."""
+    return {
+        reading: float(np.mean(side.stated[key]))
+        for key, reading in READINGS.items()
+        if key in side.stated and not (side.kind == "radial" and key == "W")
+    }
+
+
+def photo_job(
+    hub: Hub, folder: Path, erd: str, readings: Mapping[str, dict[str, float]] | None = None
+) -> Path:
+    """Write the job of a hub whose photos were measured: caliper readings, rim; return its folder.
+
+    ``readings`` are by the corpus' names of the sides; those of the corpus if not given.
+    """
     lines = []
     for side in hub.sides:
         for number, length in enumerate(side.stated["gauge_stated_length"]):
@@ -85,9 +100,8 @@ def photo_job(hub: Hub, folder: Path, erd: str) -> Path:
             f"block_thickness = {side.job['block_thickness'] or 0.0}",
             f"[sides.{name}.caliper]",
         ]
-        for key, reading in READINGS.items():
-            if key in side.stated and not (side.kind == "radial" and key == "W"):
-                lines.append(f"{reading} = {float(np.mean(side.stated[key]))}")
+        own = stated_readings(side) if readings is None else readings[side.side]
+        lines += [f"{reading} = {value}" for reading, value in own.items()]
         (folder / side.side).mkdir(parents=True, exist_ok=True)
         for photo in side.photos:  # named, not read: the figures come from the cache
             (folder / side.side / photo.name).touch()
@@ -134,3 +148,32 @@ def one_document(sides: list[dict[str, Any]], file: Path) -> Path:
     whole = {**sides[0], "sides": [side["sides"][0] for side in sides]}
     file.write_text(json.dumps(whole), encoding="utf-8")
     return file
+
+
+Plant = tuple[str, str, Callable[[float, dict[str, float]], float]]
+"""Which reading, what has to be said of the slip, and what becomes of the right reading (and the others)."""
+
+PLANTS: tuple[Plant, ...] = (
+    ("boss_width", "half of the boss width", lambda right, _: right / 2.0),
+    ("boss_width", "off by exactly 1 mm", lambda right, _: right + 1.0),
+    ("boss_width", "off by exactly 1 mm", lambda right, _: right - 1.0),
+    ("flange_diameter", "the radius was given", lambda right, _: right / 2.0),
+    ("flange_diameter", "off by exactly 5 mm", lambda right, _: right - 5.0),
+    ("flange_diameter", "off by exactly 10 mm", lambda right, _: right + 10.0),
+    ("protrusion", "off by exactly 1 mm", lambda right, _: right + 1.0),
+    ("protrusion", "off by exactly 1 mm", lambda right, _: right - 1.0),
+    ("protrusion", "off by exactly 10 mm", lambda right, _: right - 10.0),
+    ("protrusion", "boss's other face", lambda right, others: right + others["boss_width"]),
+    ("protrusion", "transposed", lambda right, _: float(f"{right:.2f}"[1::-1] + f"{right:.2f}"[2:])),
+)
+"""Slips that are planted in right readings of every side, beside those of the corpus."""
+
+
+def planted(readings: dict[str, float]) -> Iterator[tuple[str, str, dict[str, float]]]:
+    """Yield a side's right readings with one slip each: where it is, what has to be said of it, all of them."""
+    for name, words, slip in PLANTS:
+        needs = {name, "boss_width"} if "face" in words else {name}
+        if needs <= readings.keys():
+            changed = round(slip(readings[name], readings), 2)
+            if abs(changed - readings[name]) > 0.5:
+                yield name, words, {**readings, name: changed}
