@@ -170,7 +170,7 @@ PLANTS: tuple[Plant, ...] = (
 
 
 def planted(readings: dict[str, float]) -> Iterator[tuple[str, str, dict[str, float]]]:
-    """Yield a side's right readings with one slip each: where it is, what has to be said of it, all of them."""
+    """Yield a side's right readings with one slip each: its place, what has to be said of it, all of them."""
     for name, words, slip in PLANTS:
         needs = {name, "boss_width"} if "face" in words else {name}
         if needs <= readings.keys():
