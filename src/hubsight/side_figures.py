@@ -37,6 +37,7 @@ from hubsight.flange import (
     APPEARANCE_U_MM,
     END_SHAPE_U_MM,
     FACE_U_MM,
+    ONE_PHOTO_WIDTH_U_MM,
     PLAY_U_MM,
     RIM_INSET_MM,
     RIM_INSET_U_MM,
@@ -475,7 +476,7 @@ def _width_figures(
     width = Model(
         lambda x: sum(faces(x)),
         (
-            ("rounding of the faces", WIDTH_U_MM),
+            ("rounding of the faces", WIDTH_U_MM if len(seen.files) > 1 else ONE_PHOTO_WIDTH_U_MM),
             ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt),
             (PLACED, placed.width),
         ),

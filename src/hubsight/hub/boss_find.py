@@ -248,6 +248,7 @@ def find_pattern(
     radii: Callable[[Array], Array],
     counts: Callable[[Array], Sequence[int]],
     fits: Callable[[RoughPattern], bool],
+    likely: Callable[[Array], float],
 ) -> RoughPattern | None:
     """Find centre, count and phase of the bosses.
 
@@ -266,12 +267,14 @@ def find_pattern(
         Gives for a centre the numbers of bosses that are possible.
     fits
         Tells whether a pattern goes with the gauge's direction; the best one that does is preferred.
+    likely
+        Gives for a centre a weight, at most 1, by what is known of where the hub stands.
     """
     means = [np.mean(planes, axis=0) for planes in stack]
     middle = means[len(means) // 2]
 
     def score(at: Array, mean: Array = middle) -> float:
-        return best_repeat([polar(mean, step, at, radii(at), ANGLES)], counts(at))
+        return likely(at) * best_repeat([polar(mean, step, at, radii(at), ANGLES)], counts(at))
 
     def maps(at: Array, level: int) -> list[Array]:
         return [polar(plane, step, at, radii(at), ANGLES) for plane in stack[level]]
@@ -285,7 +288,10 @@ def find_pattern(
             reach /= 2.5
         return top[1]
 
-    first = sorted(starts, key=score, reverse=True)[: BEST_STARTS if len(stack[0]) > 1 else 2 * BEST_STARTS]
+    # Between the starts a sharp pattern is missed; blurred as wide as they lie apart it is not.
+    blurred = gaussian_filter(middle, START_STEP_MM / 2 / step)
+    best_first = sorted(starts, key=lambda start: -score(start, blurred))
+    first = best_first[: BEST_STARTS if len(stack[0]) > 1 else 2 * BEST_STARTS]
     tops: list[tuple[float, Array, int]] = []
     voted = [
         v for v in vote_centre(middle, step) if np.linalg.norm(starts - v, axis=1).min() < NEAR_A_START_MM
@@ -294,7 +300,7 @@ def find_pattern(
         centre = refined(start, middle, SEARCH_REACH_MM)
         for level, mean in enumerate(means):
             at = refined(centre, mean, 0.5)
-            tops.append((best_repeat(maps(at, level), counts(at)), at, level))
+            tops.append((likely(at) * best_repeat(maps(at, level), counts(at)), at, level))
     tops.sort(key=lambda top: -top[0])
     patterns = []
     for value, at, level in tops:
@@ -303,7 +309,7 @@ def find_pattern(
         seen = maps(at, level)
         count = count_bosses(seen, counts(at))
         phase, mirrored = mirror_phase(np.mean(seen, axis=0), count)
-        patterns.append(RoughPattern(at, level, count, phase, value, mirrored))
+        patterns.append(RoughPattern(at, level, count, phase, value / likely(at), mirrored))
         if fits(patterns[-1]):
             return patterns[-1]
     return patterns[0] if patterns else None

@@ -24,7 +24,7 @@ from hubsight.hub.boss_find import (
 )
 from hubsight.hub.boss_pattern import Matches, PatternPose, place_pattern
 from hubsight.hub.boss_shape import BossShape, read_boss
-from hubsight.hub.gauge import GaugeSighting
+from hubsight.hub.gauge import ANCHORS, GaugeSighting
 from hubsight.hub.peak import sub_step
 from hubsight.measurement import Refusal
 from hubsight.wheel.crosses import expected_beta
@@ -49,6 +49,10 @@ START_AHEAD_MM = (2.0, 14.0)
 """How far beyond its seen beginning a gauge may come out of the boss, in several photos and in one."""
 WIRE_CLEAR_MM, WIRE_MASK_MM = 1.0, 3.2
 """Wires are blanked out from this far outside the boss, this wide."""
+ASTRAY_MM = 10.0
+"""How far from its place on the sheet a hub is put down, usually (common practice, no source)."""
+WEIGHT_ASTRAY = 0.5
+"""Of a pattern far from there: it has to repeat twice as well."""
 RADIAL_RADII_MM = (12.0, 34.0)
 RIM_SHARE = 0.7
 """The flange's outer rim is the outermost ring this strong against the strongest."""
@@ -135,6 +139,10 @@ def see_bosses(
             pattern, gauge.end[:2] - start[:2], direction[:2]
         )
 
+    def likely(at: Array) -> float:
+        astray = min(np.linalg.norm(start[:2] + at - anchor) for anchor in ANCHORS)
+        return float(WEIGHT_ASTRAY + (1 - WEIGHT_ASTRAY) * np.exp(-0.5 * (astray / ASTRAY_MM) ** 2))
+
     rough = find_pattern(
         stack,
         SEARCH_STEP_MM,
@@ -142,6 +150,7 @@ def see_bosses(
         radii=radii,
         counts=counts,
         fits=fits,
+        likely=likely,
     )
     if rough is None:
         return _not_found()
