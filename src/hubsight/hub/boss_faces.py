@@ -38,8 +38,8 @@ FOLLOWED_MM = (-1.4, 2.4)
 LOOK_MM, LOOK_STEP_MM = 1.5, 0.05
 REACHES_MM = (0.4, 0.4, 0.25, 0.25, 0.25, 0.25)
 """How far from its expected place a silhouette is looked for, in turn."""
-LEAST_SILHOUETTES = 6
-"""Of one face; with fewer, the mean boss' line stands."""
+LEAST_SILHOUETTES, LEAST_TURNED_AWAY = 4, 2
+"""Of one face, to follow them to angle zero; and to have a line at all, apart from the other faces."""
 ROUNDING_MM = 0.7
 """Radius of an upper edge, for the part of the inset that is not proportional to the tangent (common
 practice, no source)."""
@@ -86,19 +86,20 @@ def face_silhouettes(
     tangents = _tangents(pose, views)
     faces, seen = [], []
     for side, of_side in zip((1, -1), np.moveaxis(tangents, -1, 0), strict=True):
-        away = (of_side > SURELY_TURNED_AWAY) & (of_side < TURNED_AWAY[1])
-        usable = (of_side > TURNED_AWAY[0]) & (of_side < TURNED_AWAY[1]) & (quality > LEAST_MATCH)
-        if not away.any() or usable.sum() < LEAST_SILHOUETTES:
+        away = (of_side > TURNED_AWAY[0]) & (of_side < TURNED_AWAY[1]) & (quality > LEAST_MATCH)
+        if away.sum() < LEAST_TURNED_AWAY:
             return shape
-        face = outermost_face(mean_boss(stack, np.where(away, np.clip(quality, 0.05, None), 0.0)), side)
+        sure = away & (of_side > SURELY_TURNED_AWAY)
+        chosen = sure if sure.sum() >= LEAST_SILHOUETTES else away
+        face = outermost_face(mean_boss(stack, np.where(chosen, quality, 0.0)), side)
         faces.append(face)
-        seen.append(_Silhouettes(_profiles(stack[usable], face), of_side[usable]))
-    left, right = _at_angle_zero(seen)
-    return replace(
-        shape,
-        left=replace(faces[0], offset=faces[0].offset + left),
-        right=replace(faces[1], offset=faces[1].offset + right),
-    )
+        seen.append(_Silhouettes(_profiles(stack[away], face), of_side[away]))
+    if all(np.sum(s.tangents > SURELY_TURNED_AWAY) >= LEAST_SILHOUETTES for s in seen):
+        outward = _at_angle_zero(seen)
+    else:
+        outward = np.array([INSET_PER_TANGENT * np.mean(np.maximum(s.tangents, 0)) for s in seen])
+    left, right = (replace(f, offset=f.offset + float(out)) for f, out in zip(faces, outward, strict=True))
+    return replace(shape, left=left, right=right)
 
 
 def _tangents(pose: PatternPose, views: Sequence[View]) -> Array:
