@@ -473,23 +473,26 @@ def _width_figures(
     placed = seen.placed.along([g.sideways for g in geometry.gauges(solution.x)])
     inset = ("rounding of the faces", FACE_U_MM)
     lopsided = ("lopsided bosses", SHAPE_DOUBT_U_MM * doubt)
+    both_in_doubt = shape.left.doubt + shape.right.doubt
+    in_doubt = ("views of the faces", both_in_doubt / 2)
     width = Model(
         lambda x: sum(faces(x)),
         (
             ("rounding of the faces", WIDTH_U_MM if len(seen.files) > 1 else ONE_PHOTO_WIDTH_U_MM),
             ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt),
+            ("views of the faces", both_in_doubt),
             (PLACED, placed.width),
         ),
         "faces of the mean boss",
     )
     protrusion = Model(
         lambda x: reach.function(x) - faces(x)[0],
-        (*reach.extra[:2], inset, lopsided, (PLACED, placed.ahead)),
+        (*reach.extra[:2], inset, in_doubt, lopsided, (PLACED, placed.ahead)),
         "end and face of the boss",
     )
     by_width = Model(
         lambda x: length - reach.function(x) + (faces(x)[0] - faces(x)[1]) / 2,
-        (*reach.extra[:2], inset, lopsided, ("gauge length", length_u), (PLACED, placed.width / 2)),
+        (*reach.extra[:2], inset, in_doubt, lopsided, ("gauge length", length_u), (PLACED, placed.width / 2)),
         "gauge length minus protrusion minus half the boss width",
     )
     return {

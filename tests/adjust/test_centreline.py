@@ -17,7 +17,7 @@ from hubsight.adjust.centreline import (
 from hubsight.hub.boss_shape import BossShape, Face
 
 RADIUS = 22.0
-FACE = Face(1, 4.0, 0.0, 0.0, 1.0, 0.05)
+FACE = Face(1, 4.0, 0.0, 0.0)
 EXACT = 1e-6
 VAGUE = Opinion(0.0, np.radians(0.45))
 

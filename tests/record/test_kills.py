@@ -21,7 +21,7 @@ posix = pytest.mark.skipif(os.name != "posix", reason="processes are forked and 
 
 
 def found_by(job_folder, *arguments):
-    """What the script of kills found, in a job without a wheel: planning one takes longer than all the rest."""
+    """What the script of kills found, in a job without a wheel: planning one takes longest."""
     file = job_folder / "job.toml"
     file.write_text(file.read_text().partition("[hub]")[0])
     run = subprocess.run(

@@ -50,6 +50,8 @@ INSET_DIFFERENCE_SIGMA = 0.1
 """Between the two faces of one boss, mm."""
 SILHOUETTE_SIGMA_MM = 0.1
 """Scatter of one silhouette, to weigh it against the priors."""
+DOUBT_SHARE = 0.5
+"""A face far from where the usual inset puts it may be the rounding's inner line, or something beyond it."""
 STEEP = 0.6
 """Silhouettes at tangents beyond this say less about angle zero."""
 
@@ -94,11 +96,13 @@ def face_silhouettes(
         face = outermost_face(mean_boss(stack, np.where(chosen, quality, 0.0)), side)
         faces.append(face)
         seen.append(_Silhouettes(_profiles(stack[away], face), of_side[away]))
-    if all(np.sum(s.tangents > SURELY_TURNED_AWAY) >= LEAST_SILHOUETTES for s in seen):
-        outward = _at_angle_zero(seen)
-    else:
-        outward = np.array([INSET_PER_TANGENT * np.mean(np.maximum(s.tangents, 0)) for s in seen])
-    left, right = (replace(f, offset=f.offset + float(out)) for f, out in zip(faces, outward, strict=True))
+    usual = np.array([INSET_PER_TANGENT * np.mean(np.maximum(s.tangents, 0)) for s in seen])
+    followed = all(np.sum(s.tangents > SURELY_TURNED_AWAY) >= LEAST_SILHOUETTES for s in seen)
+    outward = _at_angle_zero(seen) if followed else usual
+    left, right = (
+        replace(face, offset=face.offset + float(out), doubt=DOUBT_SHARE * float(abs(out - expected)))
+        for face, out, expected in zip(faces, outward, usual, strict=True)
+    )
     return replace(shape, left=left, right=right)
 
 

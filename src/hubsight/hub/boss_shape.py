@@ -34,14 +34,13 @@ BANDS_MM = ((-2.5, 4.5), (-1.5, 1.5), (1.5, 4.5))
 
 @dataclass(frozen=True)
 class Face:
-    """One face: y = side * (offset + slope X + bend X^2), its strength and the scatter of its points, mm."""
+    """One face: y = side * (offset + slope X + bend X^2), mm; ``doubt`` is how badly views of it agree."""
 
     side: int
     offset: float
     slope: float
     bend: float
-    strength: float
-    scatter: float
+    doubt: float = 0.0
 
     def y(self, x: Array | float) -> Array:
         """Place of the face at X, mm."""
@@ -110,7 +109,6 @@ def outermost_face(template: Array, side: int) -> Face:
     i, j = np.unravel_index(score[k].argmax(), score[k].shape)
     coefficients = np.array([FACE_OFFSETS_MM[k], FACE_SLOPES[i], FACE_BENDS[j]])
     basis = np.stack([np.ones_like(x), x, x**2], -1)
-    scatter = 0.1
     for reach in (0.25, 0.25, 0.25):
         d = np.arange(-reach, reach + 1e-9, 0.02)
         line = basis @ coefficients
@@ -128,7 +126,7 @@ def outermost_face(template: Array, side: int) -> Face:
             scatter = max(1.48 * float(np.median(miss)), 0.01)
             w = np.where(edge, 0.05, 1.0) * light.max(1) / (1 + (miss / (2 * scatter)) ** 2)
     offset, slope, bend = (float(c) for c in coefficients)
-    return Face(side, offset, slope, bend, float(score[k].max()), scatter)
+    return Face(side, offset, slope, bend)
 
 
 def _outline_offset(score: Array) -> int:
