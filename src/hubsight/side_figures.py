@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,9 +17,6 @@ from hubsight.adjust.centreline import (
     Opinion,
     weigh,
 )
-from hubsight.adjust.placed import NOTHING_PLACED, PlacedOnBoss
-from hubsight.adjust.problem import Solution
-from hubsight.adjust.side import SideAdjustment
 from hubsight.consistency import (
     gauge_length_trouble,
     gauge_warnings,
@@ -28,36 +24,19 @@ from hubsight.consistency import (
     without_end,
     wrong_tip,
 )
-from hubsight.corrections import PLACED
-from hubsight.end_figures import Upright, height_figures
 from hubsight.evidence import photo_evidence
 from hubsight.face import adjusted_camera, adjusted_print_scale, face_geometry
 from hubsight.figures import Figure
 from hubsight.flange import (
-    APPEARANCE_U_MM,
-    END_SHAPE_U_MM,
-    FACE_U_MM,
-    ONE_PHOTO_WIDTH_U_MM,
-    PLAY_U_MM,
-    RIM_INSET_MM,
-    RIM_INSET_U_MM,
-    SEATING_U_MM,
-    WIDTH_U_MM,
     GaugeGeometry,
-    Model,
-    figure,
     gauge_of,
     gauge_on_boss,
-    gauge_on_rim,
-    gradient,
 )
-from hubsight.hub.boss_shape import width_along
-from hubsight.hub.bosses import CROSSES, INSIDE_BOSS_MM, BossSighting
-from hubsight.hub.ends import NOTHING_SEEN, EndsSeen
-from hubsight.hub.gauge import GaugeSighting
+from hubsight.hub.bosses import CROSSES, INSIDE_BOSS_MM
 from hubsight.measurement import FigureName, PhotoEvidence, Refusal, SideMeasurement
-from hubsight.stated import Reading, StatedSide, StatedWheel
-from hubsight.target.find import TargetSighting
+from hubsight.side_models import diameter_offset_correlation, flange_figures
+from hubsight.side_seen import SideGeometry, SideSeen
+from hubsight.stated import Reading, StatedSide
 from hubsight.wheel.crosses import drilled_crosses, expected_beta
 
 Array = NDArray[np.float64]
@@ -75,80 +54,25 @@ CLOSE_AGREEMENT_RAD = np.radians(0.7)
 BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
-ONE_PHOTO_LOOK_U_MM = 0.08
-"""Light and shade on the bosses shift the pattern's centre in one photo (found on rendered hubs)."""
-USUAL_MATCH = 0.6
-"""Correlation of a boss with the mean boss on well-lit hubs."""
-LEAST_WIRE_MM, SEEN_SHARE = 1.8, 0.93
-"""Thinnest usual spoke end, and the share of a wire's width that is seen before paper (found on rendered
-gauges)."""
-SHAPE_DOUBT_U_MM = 0.3
-"""How far a lopsided boss' face at the bore lies from its upper edge (found on rendered hubs)."""
 ASYMMETRIC_DOUBT = 0.5
-
-
-@dataclass(frozen=True)
-class SideSeen:
-    """Everything that was stated and seen of a side, adjusted."""
-
-    side: StatedSide
-    wheel: StatedWheel
-    adjusted: SideAdjustment
-    gauges: tuple[GaugeSighting, ...]
-    bosses: BossSighting
-    files: tuple[str, ...]
-    sizes: tuple[tuple[int, int], ...]
-    sightings: tuple[TargetSighting, ...]
-    warnings: tuple[str, ...]
-    placed: PlacedOnBoss = NOTHING_PLACED
-    ends: EndsSeen = NOTHING_SEEN
-
-    @property
-    def solution(self) -> Solution:
-        """The adjustment's solution."""
-        return self.adjusted.solution
-
-
-@dataclass(frozen=True)
-class _Geometry:
-    """Functions of the unknowns: each gauge against its boss."""
-
-    seen: SideSeen
-    bosses: tuple[int, ...]
-    angle: float
-
-    def gauges(self, x: Array, angle: float | None = None) -> list[GaugeGeometry]:
-        """Return the gauges' geometry at ``x``, for another ``angle`` of the centreline if given."""
-        solution, bosses = self.seen.solution, self.seen.bosses
-        pattern = x[solution.layout["pattern"]]
-        out = []
-        for k, boss in enumerate(self.bosses):
-            end, direction = gauge_of(solution, x, f"gauge{k}", self.seen.adjusted.references[k])
-            if bosses.kind == "radial":
-                out.append(gauge_on_rim(end, direction, pattern, (bosses.rim_radius or 0.0) + RIM_INSET_MM))
-            else:
-                own = self.angle if angle is None else angle
-                at = pattern[6] + own + 2 * np.pi * boss / bosses.pose.count
-                out.append(gauge_on_boss(end, direction, pattern, at))
-        return out
 
 
 def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     """Turn an adjusted side into figures, warnings and evidence."""
     x = seen.solution.x
     which = tuple(_boss_of(seen, k) for k in range(len(seen.gauges)))
-    draft = _Geometry(seen, which, 0.0)
+    draft = SideGeometry(seen, which, 0.0)
     paired = seen.bosses.kind == "paired"
     line = _centreline(seen, draft) if paired else Centreline(0.0, 0.0, 0.0, None, False)
-    geometry = _Geometry(seen, which, line.angle)
+    geometry = SideGeometry(seen, which, line.angle)
     crosses = _crosses(seen, geometry) if paired else 0
     warnings, advice = _judge(seen, line)
     bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
     tip = wrong_tip(seen.side.gauges, seen.gauges)
     if tip is not None and len(seen.files) == 1:
         bent, tip = [*bent, f"as far as one photo tells, {tip.reason}"], None
-    figures = _figures(seen, geometry, line, [*warnings, *bent])
-    correlation = _correlation(seen, geometry, figures)
+    figures = flange_figures(seen, geometry, line, [*warnings, *bent])
+    correlation = diameter_offset_correlation(seen, geometry, figures)
     if tip is not None:
         figures = without_end(figures)
     trouble = _implausible(seen, figures, line)
@@ -185,13 +109,13 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
 
 def side_evidence(seen: SideSeen) -> tuple[PhotoEvidence, ...]:
     """Return what was seen in each photo, even where its figures are refused: it shows what went wrong."""
-    draft = _Geometry(seen, tuple(_boss_of(seen, k) for k in range(len(seen.gauges))), 0.0)
+    draft = SideGeometry(seen, tuple(_boss_of(seen, k) for k in range(len(seen.gauges))), 0.0)
     paired = seen.bosses.kind == "paired"
     line = _centreline(seen, draft) if paired else Centreline(0.0, 0.0, 0.0, None, False)
     return _evidence(seen, replace(draft, angle=line.angle), line)
 
 
-def _evidence(seen: SideSeen, geometry: _Geometry, line: Centreline) -> tuple[PhotoEvidence, ...]:
+def _evidence(seen: SideSeen, geometry: SideGeometry, line: Centreline) -> tuple[PhotoEvidence, ...]:
     x, references = seen.solution.x, seen.adjusted.references
     return photo_evidence(
         seen.solution,
@@ -264,7 +188,7 @@ def _boss_of(seen: SideSeen, gauge: int) -> int:
     return min(near, key=lambda k: abs(crossings[k].reach - visible - INSIDE_BOSS_MM))
 
 
-def _centreline(seen: SideSeen, draft: _Geometry) -> Centreline:
+def _centreline(seen: SideSeen, draft: SideGeometry) -> Centreline:
     """Weigh outline, gauge directions and, with two gauges in one boss, the agreement of their offsets."""
     shape = seen.bosses.shape
     if shape is None:
@@ -303,7 +227,7 @@ def _direction_opinion(seen: SideSeen, gauge: GaugeGeometry, angle: float) -> Op
     return Opinion(float(angle + excess), float(u))
 
 
-def _crosses(seen: SideSeen, geometry: _Geometry) -> int | None:
+def _crosses(seen: SideSeen, geometry: SideGeometry) -> int | None:
     gauge = geometry.gauges(seen.solution.x)[0]
     beta = np.degrees(np.arctan2(abs(gauge.sideways), gauge.outward))
     drilled = drilled_crosses(
@@ -355,165 +279,3 @@ def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
             "are stated"
         )
     return out
-
-
-def _figures(
-    seen: SideSeen, geometry: _Geometry, line: Centreline, offset_warnings: list[str]
-) -> dict[FigureName, Figure]:
-    solution, gauges = seen.solution, seen.side.gauges
-    names = [f"gauge{k}" for k in range(len(gauges))] + ["pattern"]
-    length = float(np.mean([g.length.value for g in gauges]))
-    length_u = float(np.sqrt(np.sum([g.length.u**2 for g in gauges])) / len(gauges))
-    n = len(gauges)
-    how = f"{len(seen.files)} photo{'s' if len(seen.files) > 1 else ''}"
-
-    def mean(pick: Callable[[GaugeGeometry], float]) -> Callable[[Array], float]:
-        return lambda x: float(np.mean([pick(g) for g in geometry.gauges(x)]))
-
-    def turned(pick: Callable[[GaugeGeometry], float]) -> float:
-        """Share of the centreline's uncertainty in a figure."""
-        a, b = (
-            np.mean([pick(g) for g in geometry.gauges(solution.x, line.angle + e)]) for e in (-0.01, 0.01)
-        )
-        return float(abs(b - a) / 0.02 * line.u)
-
-    radial = seen.bosses.kind == "radial"
-    end = ("gauge end's shape", END_SHAPE_U_MM / np.sqrt(n))
-    look = APPEARANCE_U_MM * (USUAL_MATCH / max(float(np.median(seen.bosses.matches.quality)), 0.2)) ** 3
-    if len(seen.files) == 1:
-        look = ONE_PHOTO_LOOK_U_MM
-    centre = ("look of the bosses", look)
-    rim = ("rounding of the rim", RIM_INSET_U_MM if radial else 0.0)
-    seating = ("seating", SEATING_U_MM / np.sqrt(n))
-    play = ("play in the bore", PLAY_U_MM / np.sqrt(n))
-    axis = "boss centreline"
-    reach = Model(mean(lambda g: g.reach), (end, centre, rim, (axis, turned(lambda g: g.reach))), how)
-    offset = Model(
-        lambda x: length - reach.function(x), (*reach.extra, ("gauge length", length_u), seating, play), how
-    )
-    diameter = Model(
-        mean(lambda g: 2 * g.radius),
-        (
-            ("look of the bosses", 2 * look),
-            ("rounding of the rim", 2 * rim[1]),
-            (axis, turned(lambda g: 2 * g.radius)),
-            ("outline of the wire", 2 * _lost_outline(seen)),
-        ),
-        how,
-    )
-    if radial:
-        diameter = Model(lambda _: 2 * ((seen.bosses.rim_radius or 0.0) + RIM_INSET_MM), diameter.extra, how)
-    out: dict[FigureName, Figure] = {
-        "flange_diameter": figure(diameter, solution, names),
-        "spoke_offset": figure(offset, solution, names, offset_warnings),
-        "reach": figure(reach, solution, names, offset_warnings),
-        **_heights(seen, geometry, names),
-    }
-    if radial:
-        out["protrusion"] = out["reach"]
-    else:
-        out.update(
-            _width_figures(
-                seen, geometry, reach, doubt=line.doubt, length=length, length_u=length_u, names=names
-            )
-        )
-    return out
-
-
-def _lost_outline(seen: SideSeen) -> float:
-    """How far an axis may be off, mm, because a bright ground swallows part of the wire's outline."""
-    known = seen.side.gauges[0].diameter
-    expected = SEEN_SHARE * (known.value if known is not None else LEAST_WIRE_MM)
-    return max(0.0, expected - min(g.line.width for g in seen.gauges)) / 2
-
-
-def _heights(seen: SideSeen, geometry: _Geometry, names: list[str]) -> dict[FigureName, Figure]:
-    return height_figures(
-        Upright(
-            solution=seen.solution,
-            names=names,
-            photos=len(seen.files),
-            radial=seen.bosses.kind == "radial",
-            bores=lambda x: [float(g.crossing[2]) for g in geometry.gauges(x)],
-            ends=seen.ends,
-            block=seen.side.block_thickness,
-        )
-    )
-
-
-def _width_figures(
-    seen: SideSeen,
-    geometry: _Geometry,
-    reach: Model,
-    *,
-    doubt: float,
-    length: float,
-    length_u: float,
-    names: list[str],
-) -> dict[FigureName, Figure]:
-    shape = seen.bosses.shape
-    if shape is None:
-        return {}
-    solution, line, radius = seen.solution, geometry.angle, seen.bosses.pose.radius
-
-    def faces(x: Array) -> tuple[float, float]:
-        """Mean distances from the crossing point to the face ahead and the face behind."""
-        both = []
-        for g in geometry.gauges(x):
-            # The faces are read in the pattern's frame, the gauge in the centreline's.
-            c, s = np.cos(line), np.sin(line)
-            out, side = g.outward * c - g.sideways * s, g.outward * s + g.sideways * c
-            x0, y0 = g.radius * c - radius, g.radius * s
-            t = y0 / side
-            ahead, behind = width_along(shape, x0 - t * out, out, side)
-            both.append((ahead - t, behind + t))
-        mean = np.mean(both, axis=0)
-        return float(mean[0]), float(mean[1])
-
-    placed = seen.placed.along([g.sideways for g in geometry.gauges(solution.x)])
-    inset = ("rounding of the faces", FACE_U_MM)
-    lopsided = ("lopsided bosses", SHAPE_DOUBT_U_MM * doubt)
-    both_in_doubt = shape.left.doubt + shape.right.doubt
-    in_doubt = ("views of the faces", both_in_doubt / 2)
-    width = Model(
-        lambda x: sum(faces(x)),
-        (
-            ("rounding of the faces", WIDTH_U_MM if len(seen.files) > 1 else ONE_PHOTO_WIDTH_U_MM),
-            ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt),
-            ("views of the faces", both_in_doubt),
-            (PLACED, placed.width),
-        ),
-        "faces of the mean boss",
-    )
-    protrusion = Model(
-        lambda x: reach.function(x) - faces(x)[0],
-        (*reach.extra[:2], inset, in_doubt, lopsided, (PLACED, placed.ahead)),
-        "end and face of the boss",
-    )
-    by_width = Model(
-        lambda x: length - reach.function(x) + (faces(x)[0] - faces(x)[1]) / 2,
-        (*reach.extra[:2], inset, in_doubt, lopsided, ("gauge length", length_u), (PLACED, placed.width / 2)),
-        "gauge length minus protrusion minus half the boss width",
-    )
-    return {
-        "boss_width": figure(width, solution, names),
-        "protrusion": figure(protrusion, solution, names),
-        "spoke_offset_by_width": figure(by_width, solution, names),
-    }
-
-
-def _correlation(seen: SideSeen, geometry: _Geometry, figures: dict[FigureName, Figure]) -> float | None:
-    """Correlation of flange diameter and offset, which come from the same adjustment."""
-    solution = seen.solution
-    sigma = np.sqrt(np.maximum(np.diag(solution.covariance), 0.0))
-    mask = np.zeros_like(sigma)
-    for name in [f"gauge{k}" for k in range(len(seen.gauges))] + ["pattern"]:
-        mask[solution.layout[name]] = sigma[solution.layout[name]]
-    d, o = figures["flange_diameter"], figures["spoke_offset"]
-    if seen.bosses.kind == "radial":
-        # The rim's place moves half the diameter and the reach alike.
-        shared = 2 * RIM_INSET_U_MM**2
-        return float(np.clip(shared / (d.u * o.u), -1, 1))
-    by_d = gradient(lambda x: float(np.mean([2 * g.radius for g in geometry.gauges(x)])), solution.x, mask)
-    by_o = gradient(lambda x: -float(np.mean([g.reach for g in geometry.gauges(x)])), solution.x, mask)
-    return float(np.clip(by_d @ solution.covariance @ by_o / (d.u * o.u), -1, 1))

@@ -21,7 +21,8 @@ from hubsight.hub.bosses import BossSighting
 from hubsight.hub.ends import EndsSeen
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.measurement import PhotoEvidence, Refusal, SideMeasurement
-from hubsight.side_figures import SideSeen, side_evidence, side_measurement
+from hubsight.side_figures import side_evidence, side_measurement
+from hubsight.side_seen import SideSeen
 from hubsight.stated import Reading, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.find import TargetSighting
 from hubsight.target.print_scale import print_scale

@@ -17,7 +17,7 @@ def built(
     jobs: Annotated[list[Path], typer.Argument(help="Jobs whose wheels were built.", metavar="JOB...")],
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Compare where the spokes' ends came to lie, as noted in [built.SIDE], with the prediction."""
+    """Compare where the spokes' ends came to lie, as the job notes, with the prediction."""
     with bad_input():
         document = compare_built([planned_from_record(path) for path in jobs])
         if not document.sides:

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from hubsight.job.load import PHOTO_SUFFIXES, Job, JobSide
+from hubsight.job.find_photos import PHOTO_SUFFIXES
+from hubsight.job.load import Job, JobSide
 from hubsight.job.model import JobFile
 from hubsight.job.photos_say import NO_CAMERA, camera_by_tags, read_headers
 from hubsight.job.problems import JobFileError, Problem, validation_problems

@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import difflib
-import fnmatch
-import re
 import tomllib
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
-from hubsight.files import inside
 from hubsight.job.build_tables import reading_or_zero
-from hubsight.job.corrections import read_corrections
 from hubsight.job.document import KitUsed
+from hubsight.job.find_photos import JobContext, find_photos
 from hubsight.job.from_kit import Resolved, resolve
 from hubsight.job.lines import field_lines, line_of
 from hubsight.job.model import SCHEMA_VERSION, JobFile, SideTable
@@ -28,12 +24,9 @@ from hubsight.target.print_scale import check_print
 from hubsight.wheel.geometry import ORDINARY, Drilling, HolePattern, pattern_from_letters
 
 JOB_FILE_NAME = "job.toml"
-PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif"})
 
 LARGEST_JOB_FILE = 1_000_000
 """Bytes; a job file is a page of text."""
-
-_WILDCARD = re.compile(r"[*?\[]")
 
 
 @dataclass(frozen=True)
@@ -89,34 +82,6 @@ class Job:
     flat: JobFlat | None = None
 
 
-class _Context:
-    """The job folder and the job file's text: finds files, and words problems with their lines."""
-
-    def __init__(self, path: Path, text: str, *, need_photos: bool) -> None:
-        self.need_photos = need_photos
-        self.folder = path.parent
-        self.file = path.name
-        self._lines = field_lines(text)
-        self.problems: list[Problem] = []
-        self.corrections = read_corrections(self.folder)
-
-    def complain(self, field: str, what: str, remedy: str) -> None:
-        line = line_of(self._lines, tuple(field.split(".")))
-        self.problems.append(Problem(self.file, line, field, what, remedy))
-
-    def raise_problems(self) -> None:
-        if self.problems:
-            raise JobFileError(self.problems)
-
-    def inside(self, name: str, field: str) -> Path | None:
-        """Return the path of ``name`` if it lies in the job folder, links followed."""
-        path = inside(self.folder, name)
-        if path is None:
-            remedy = "Copy it into the job folder and name it from there"
-            self.complain(field, f'"{name}" lies outside the job folder', remedy)
-        return path
-
-
 def find_job_file(path: Path) -> Path:
     """Return the job file that ``path`` means: the file itself, or the one in a folder.
 
@@ -152,7 +117,7 @@ def load_job(path: Path, *, need_photos: bool = True, kit: Kit | None = None) ->
     """
     file = find_job_file(path)
     text = read_job_text(file)
-    context = _Context(file, text, need_photos=need_photos)
+    context = JobContext(file, text, need_photos=need_photos)
     kit = kit or Kit.beside(file.parent)
     resolved = resolve(_parse(text, file.name), kit, context.complain)
     context.raise_problems()
@@ -219,7 +184,7 @@ def _checked(resolved: Resolved, text: str, file: str) -> JobFile:
         raise JobFileError(validation_problems(error, text, file, JobFile)) from error
 
 
-def _complain_of_print(table: JobFile, context: _Context) -> None:
+def _complain_of_print(table: JobFile, context: JobContext) -> None:
     """Refuse bar readings that do not go together; each by itself is checked as it is read."""
     bars = (table.target.bar_x, table.target.bar_y)
     x, y = (None if bar is None else bar.value for bar in bars)
@@ -227,11 +192,11 @@ def _complain_of_print(table: JobFile, context: _Context) -> None:
         context.complain("target.bar_x", refusal.reason, refusal.remedy)
 
 
-def _flat(table: JobFile, context: _Context) -> JobFlat | None:
+def _flat(table: JobFile, context: JobContext) -> JobFlat | None:
     flat = table.target.flat
     if not flat.photos:
         return None
-    photos = _photos(flat.photos, "target.flat.photos", context)
+    photos = find_photos(flat.photos, "target.flat.photos", context)
     if flat.opening is not None:
         return JobFlat(photos, Ruler("caliper", flat.opening))
     gauge = table.gauges.get(flat.gauge or "")
@@ -242,7 +207,7 @@ def _flat(table: JobFile, context: _Context) -> JobFlat | None:
     return JobFlat(photos, Ruler("gauge", gauge.length, gauge.tip, gauge.diameter))
 
 
-def _profile(table: JobFile, context: _Context) -> Path | None:
+def _profile(table: JobFile, context: JobContext) -> Path | None:
     name = table.camera.profile
     if name is None:
         return None
@@ -254,7 +219,7 @@ def _profile(table: JobFile, context: _Context) -> Path | None:
     return path
 
 
-def _sides(table: JobFile, context: _Context) -> tuple[JobSide, ...]:
+def _sides(table: JobFile, context: JobContext) -> tuple[JobSide, ...]:
     named: list[tuple[SideName, SideTable | None]] = [
         ("drive", table.sides.drive),
         ("non_drive", table.sides.non_drive),
@@ -266,7 +231,7 @@ def _sides(table: JobFile, context: _Context) -> tuple[JobSide, ...]:
     return sides
 
 
-def _complain_of_shared_photos(sides: tuple[JobSide, ...], context: _Context) -> None:
+def _complain_of_shared_photos(sides: tuple[JobSide, ...], context: JobContext) -> None:
     owner: dict[Path, SideName] = {}
     for side in sides:
         for photo in side.stated.photos:
@@ -277,12 +242,12 @@ def _complain_of_shared_photos(sides: tuple[JobSide, ...], context: _Context) ->
                 context.complain(field, what, "Give each side its own photos")
 
 
-def _side(name: SideName, side: SideTable, table: JobFile, context: _Context) -> JobSide:
+def _side(name: SideName, side: SideTable, table: JobFile, context: JobContext) -> JobSide:
     field = f"sides.{name}"
     if not side.photos and context.need_photos:
         remedy = f'Add photos = "..." to [{field}]; `hubsight start` shows every field'
         context.complain(f"{field}.photos", "this is missing", remedy)
-    photos = _photos(side.photos, f"{field}.photos", context)
+    photos = find_photos(side.photos, f"{field}.photos", context)
     if photos and not table.gauges:
         remedy = "Add a table [gauges.NAME]; `hubsight start` shows every field"
         context.complain("gauges", "this is missing", remedy)
@@ -308,7 +273,7 @@ def _side(name: SideName, side: SideTable, table: JobFile, context: _Context) ->
     return JobSide(stated, wheel, _drilling(side, table, context))
 
 
-def _drilling(side: SideTable, table: JobFile, context: _Context) -> Drilling:
+def _drilling(side: SideTable, table: JobFile, context: JobContext) -> Drilling:
     return Drilling(
         even=table.rim.even,
         drive_pattern=_pattern("drive", table.sides.drive, table, context),
@@ -319,7 +284,9 @@ def _drilling(side: SideTable, table: JobFile, context: _Context) -> Drilling:
     )
 
 
-def _pattern(name: SideName, side: SideTable | None, table: JobFile, context: _Context) -> HolePattern | None:
+def _pattern(
+    name: SideName, side: SideTable | None, table: JobFile, context: JobContext
+) -> HolePattern | None:
     """Return the rim holes of a side where they are stated: by angles, or by the rim's row of letters."""
     if side is None:
         return None
@@ -346,7 +313,7 @@ def _caliper(side: SideTable) -> dict[str, Reading]:
     return found
 
 
-def _gauges(side: SideTable, table: JobFile, field: str, context: _Context) -> tuple[StatedGauge, ...]:
+def _gauges(side: SideTable, table: JobFile, field: str, context: JobContext) -> tuple[StatedGauge, ...]:
     names = side.gauges
     if not names:
         if len(table.gauges) > 1 and side.photos:
@@ -364,56 +331,3 @@ def _gauges(side: SideTable, table: JobFile, field: str, context: _Context) -> t
         gauge = table.gauges[name]
         gauges.append(StatedGauge(gauge.length, gauge.tip, gauge.diameter))
     return tuple(gauges)
-
-
-def _photos(patterns: Sequence[str], field: str, context: _Context) -> tuple[Path, ...]:
-    photos: list[Path] = []
-    for pattern in patterns:
-        for photo in _matching(pattern, field, context):
-            if photo in photos:
-                context.complain(field, f'"{photo.name}" is named twice', "Name each photo once")
-            else:
-                photos.append(photo)
-    return tuple(photos)
-
-
-def _matching(pattern: str, field: str, context: _Context) -> list[Path]:
-    path = context.inside(pattern, field)
-    if path is None:
-        return []
-    if not _WILDCARD.search(pattern):
-        return _one_photo(path, pattern, field, context)
-    if _WILDCARD.search(str(Path(pattern).parent)):
-        context.complain(field, f'"{pattern}" has a wildcard in the folder', "Use * in the file's name only")
-        return []
-    found = _glob(path.parent, path.name)
-    if not found and context.need_photos:
-        kinds = ", ".join(sorted(suffix.lstrip(".") for suffix in PHOTO_SUFFIXES))
-        remedy = f"Put the photos there ({kinds}), or correct the name, or delete the side's table"
-        context.complain(field, f'no photo matches "{pattern}"', remedy)
-    return [photo for photo in found if context.inside(str(photo.relative_to(context.folder)), field)]
-
-
-def _one_photo(path: Path, name: str, field: str, context: _Context) -> list[Path]:
-    if path.is_file():
-        return [path]
-    names = [item.name for item in _glob(path.parent, "*")]
-    close = difflib.get_close_matches(path.name, names, n=1)
-    otherwise = "Check the name, or copy the photo into the job folder"
-    remedy = f'Did you mean "{close[0]}"?' if close else otherwise
-    context.complain(field, f'there is no file "{name}"', remedy)
-    return []
-
-
-def _glob(folder: Path, pattern: str) -> list[Path]:
-    """Photos in ``folder`` whose name matches, in any case of letters, in the order of their names."""
-    if not folder.is_dir():
-        return []
-    return sorted(
-        item
-        for item in folder.iterdir()
-        if item.suffix.lower() in PHOTO_SUFFIXES
-        and not item.name.startswith(".")
-        and fnmatch.fnmatch(item.name.lower(), pattern.lower())
-        and item.is_file()
-    )

@@ -18,7 +18,7 @@ from hubsight.files import inside
 from hubsight.job import JOB_FILE_NAME
 from hubsight.job.corrections import read_corrections, write_corrections
 from hubsight.job.edit import new_job, with_side, without_side
-from hubsight.job.load import PHOTO_SUFFIXES
+from hubsight.job.find_photos import PHOTO_SUFFIXES
 from hubsight.job.problems import one_problem
 from hubsight.stated import SideName
 
