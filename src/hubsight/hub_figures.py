@@ -66,6 +66,16 @@ class HubFigures(BaseModel):
     warnings: tuple[str, ...] = ()
 
 
+class LyingMeasurement(BaseModel):
+    """A hub lying on its flanges, measured: figures by name, warnings, and the photos that were used."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    figures: dict[HubFigureName, Figure]
+    warnings: tuple[str, ...] = ()
+    photos: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True)
 class SetFigures:
     """What one photo set says of the whole hub: its name in a sentence, and its figures."""
@@ -158,7 +168,7 @@ def _shared_budget(
     """Budget of a weighted mean: common sources add up, the others average out."""
     items: dict[str, float] = {}
     for figure, share in zip(figures, shares, strict=True):
-        for item in figure.budget:
+        for item in _whole_budget(figure):
             part = share * item.u
             old = items.get(item.source, 0.0)
             common = item.source in COMMON_SOURCES
@@ -166,6 +176,13 @@ def _shared_budget(
     return tuple(
         BudgetItem(source=source, u=u) for source, u in sorted(items.items(), key=lambda item: -item[1])
     )
+
+
+def _whole_budget(figure: Figure) -> tuple[BudgetItem, ...]:
+    """Return a figure's budget, with what it does not name of the figure's uncertainty."""
+    named = math.fsum(item.u**2 for item in figure.budget)
+    rest = figure.u**2 - named
+    return (*figure.budget, BudgetItem(source="other", u=math.sqrt(rest))) if rest > 1e-9 else figure.budget
 
 
 def standard_widths(width: Figure) -> tuple[int, ...]:
@@ -193,9 +210,9 @@ def _agreement(name: HubFigureName, own: Sequence[tuple[str, Figure]]) -> _Said 
         return None
     values = ", ".join(f"{figure.value:.2f} mm ({where})" for where, figure in own)
     low, high = (f(own, key=lambda o: o[1].value) for f in (min, max))
-    if not _apart(low[1], high[1]):
+    if not apart(low[1], high[1]):
         return _Said(True, f"{FIGURE_WORDS[name]}: the photo sets agree: {values}")
-    odd = _odd_one(own)
+    odd = odd_one(own)
     which = "" if odd is None else f"; the {odd} stands out"
     return _Said(
         False,
@@ -204,11 +221,12 @@ def _agreement(name: HubFigureName, own: Sequence[tuple[str, Figure]]) -> _Said 
     )
 
 
-def _apart(a: Figure, b: Figure) -> bool:
+def apart(a: Figure, b: Figure) -> bool:
+    """Tell whether two values of one figure are further apart than chance explains."""
     return abs(a.value - b.value) > max(SAME_SIGMAS * math.hypot(a.u, b.u), SAME_MM)
 
 
-def _odd_one(own: Sequence[tuple[str, Figure]]) -> str | None:
+def odd_one(own: Sequence[tuple[str, Figure]]) -> str | None:
     """Name the set without which the others agree, if there is just one."""
     if len(own) < 3:
         return None
@@ -216,7 +234,7 @@ def _odd_one(own: Sequence[tuple[str, Figure]]) -> str | None:
         where
         for k, (where, _) in enumerate(own)
         if not any(
-            _apart(a, b)
+            apart(a, b)
             for i, (_, a) in enumerate(own)
             for j, (_, b) in enumerate(own)
             if i < j and k not in (i, j)

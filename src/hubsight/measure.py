@@ -10,19 +10,19 @@ from numpy.typing import NDArray
 
 from hubsight.adjust.placed import placed_blocks
 from hubsight.adjust.problem import Problem, Solution
-from hubsight.adjust.sheet import FOCAL_DEPARTURE, CameraPrior, camera_strain, uncalibrated
+from hubsight.adjust.sheet import FOCAL_DEPARTURE, CameraPrior, camera_strain
 from hubsight.adjust.side import SideAdjustment, StatedHeights, adjust_side
-from hubsight.camera import CameraProfile, View, prior_for
+from hubsight.camera import CameraProfile, View
 from hubsight.consistency import (
     ENOUGH_WITHOUT,
     OddPhotos,
+    bent_gauge,
     not_found,
     odd_photo_out,
     odd_photos,
     sheet_trouble,
     zoomed_photos,
 )
-from hubsight.gauge_consistency import bent_gauge
 from hubsight.hub.boss_pattern import PatternPose
 from hubsight.hub.bosses import BossSighting, see_bosses
 from hubsight.hub.ends import EndsSeen, see_ends
@@ -36,12 +36,13 @@ from hubsight.sightings import (
     FACES_ABOVE_MIDDLE_MM,
     Sightings,
     Stated,
+    camera_prior,
     measurement_of,
     sheet_of,
     stated_heights,
     wire_only,
 )
-from hubsight.stated import Reading, StatedSide, StatedTarget, StatedWheel
+from hubsight.stated import StatedSide, StatedTarget, StatedWheel
 from hubsight.target.geometry import target_geometry
 
 Array = NDArray[np.float64]
@@ -109,7 +110,7 @@ def _seen(
     shots: Sequence[Shot], notes: Sequence[str], stated: Stated, *, may_leave_out: bool = True
 ) -> Sightings | Refusal:
     side, target = stated.side, stated.target
-    prior = _camera(shots, stated.camera_profile)
+    prior = camera_prior(shots, stated.camera_profile)
     if isinstance(prior, Refusal):
         return prior
     targets = tuple(shot.sighting for shot in shots)
@@ -221,13 +222,6 @@ def _without(
         return odd.refusal(files)
     left = [shot for k, shot in enumerate(shots) if k not in odd.photos]
     return _seen(left, [*notes, odd.note(files)], stated, may_leave_out=False)
-
-
-def _camera(shots: Sequence[Shot], profile: CameraProfile | CameraPrior | None) -> CameraPrior | Refusal:
-    width, height = shots[0].photo.width, shots[0].photo.height
-    focal = shots[0].photo.focal_prior_px
-    prior = profile or uncalibrated(width, height, None if focal is None else Reading(focal.value, focal.u))
-    return prior_for(prior, [shot.photo for shot in shots]) if isinstance(prior, CameraProfile) else prior
 
 
 def _profile_warnings(stated: Stated, prior: CameraPrior, sheet: Solution) -> list[str]:

@@ -185,6 +185,8 @@ class SideMeasurement(_Frozen):
         Found, not asked.
     crosses
         What the gauge's direction says the hub was drilled for; 0 for radial, None if unreadable.
+    repeats
+        How repeated photo sets of this side scatter; their figures are combined.
     advice
         Which further photo or reading would help most.
     diameter_offset_correlation
@@ -209,3 +211,4 @@ class SideMeasurement(_Frozen):
     print_scale: PrintScale | None = None
     face: FaceGeometry | None = None
     placed_by_hand: tuple[str, ...] = ()
+    repeats: tuple[str, ...] = ()

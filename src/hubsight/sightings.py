@@ -11,17 +11,17 @@ from numpy.typing import NDArray
 
 from hubsight.adjust.placed import NOTHING_PLACED, placed_blocks, placed_shape
 from hubsight.adjust.problem import Problem, Solution
-from hubsight.adjust.sheet import CameraPrior, sheet_problem
+from hubsight.adjust.sheet import CameraPrior, sheet_problem, uncalibrated
 from hubsight.adjust.side import SideAdjustment, StatedHeights, adjust_side
-from hubsight.camera import CameraProfile
-from hubsight.consistency import odd_photos
+from hubsight.camera import CameraProfile, prior_for
+from hubsight.consistency import bent_gauge, odd_photos
 from hubsight.corrections import Corrections
-from hubsight.gauge_consistency import bent_gauge
 from hubsight.hub.boss_pattern import Matches
 from hubsight.hub.bosses import BossSighting
 from hubsight.hub.ends import EndsSeen
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.measurement import PhotoEvidence, Refusal, SideMeasurement
+from hubsight.shots import Shot
 from hubsight.side_figures import side_evidence, side_measurement
 from hubsight.side_seen import SideSeen
 from hubsight.stated import Reading, StatedSide, StatedTarget, StatedWheel
@@ -208,6 +208,14 @@ def _sheet_without(seen: Sightings, keep: Sequence[int]) -> Solution:
     return replace(
         old, layout=layout, x=old.x[index], covariance=old.covariance[np.ix_(index, index)], parts={}
     )
+
+
+def camera_prior(shots: Sequence[Shot], profile: CameraProfile | CameraPrior | None) -> CameraPrior | Refusal:
+    """Return what is known of the camera of a photo set: a profile's prior, or the EXIF focal length."""
+    width, height = shots[0].photo.width, shots[0].photo.height
+    focal = shots[0].photo.focal_prior_px
+    prior = profile or uncalibrated(width, height, None if focal is None else Reading(focal.value, focal.u))
+    return prior_for(prior, [shot.photo for shot in shots]) if isinstance(prior, CameraProfile) else prior
 
 
 def sheet_of(

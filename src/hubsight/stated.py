@@ -17,6 +17,8 @@ CHECK_BAR_NOMINAL_MM = 120.0
 SideName = Literal["drive", "non_drive"]
 TipKind = Literal["flat", "nipple"]
 PaperName = Literal["a4", "letter", "a3"]
+EndName = Literal["left", "right", "top", "bottom"]
+"""Where on the upright sheet an end of a lying hub is."""
 
 
 @dataclass(frozen=True)

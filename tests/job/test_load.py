@@ -275,8 +275,9 @@ def commented_fields():
 def test_every_field_that_the_starter_explains_is_known(tmp_path):
     fields = list(commented_fields())
     assert len(fields) > 15
-    (tmp_path / "drive").mkdir()
-    (tmp_path / "drive" / "IMG_1.jpg").write_bytes(b"")
+    for folder in ("drive", "lying", "drive-2"):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / "IMG_1.jpg").write_bytes(b"")
     (tmp_path / "phone.json").write_bytes(b"")
     needed = "[gauges.a]\nlength = 100\n[gauges.b]\nlength = 100\n"
     whole = {"rods", "gaps", "seat_diameter", "seat_to_slot"}  # of two ways to state one thing
@@ -290,6 +291,17 @@ def test_every_field_that_the_starter_explains_is_known(tmp_path):
         body = f"{side}{field}\n" if table == "[sides.drive]" else f"{side}{table}\n{field}\n"
         (tmp_path / "job.toml").write_text(f"{needed}{wheel}{body}")
         assert load_job(tmp_path).sides, field
+
+
+def test_a_lying_hub_needs_no_side(tmp_path):
+    (tmp_path / "a.jpg").write_bytes(b"")
+    (tmp_path / "job.toml").write_text('[lying]\nphotos = "a.jpg"\ndrive_end = "top"\n')
+    job = load_job(tmp_path)
+    assert not job.sides
+    assert job.lying.drive_end == "top"
+    (tmp_path / "job.toml").write_text('[lying]\nphotos = "a.jpg"\ndrive_end = "up"\n')
+    with pytest.raises(JobFileError, match=r"lying\.drive_end"):
+        load_job(tmp_path)
 
 
 def test_the_starter_never_overwrites(tmp_path):

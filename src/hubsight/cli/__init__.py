@@ -15,7 +15,6 @@ from hubsight.cli import (
     calibrate,
     demo,
     history,
-    hubs,
     kit,
     lengths,
     measure,
@@ -61,7 +60,6 @@ _COMMANDS = (
     report.report,
     history.history,
     verify.verify,
-    hubs.hubs,
     calibrate.calibrate,
 )
 

@@ -7,7 +7,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from hubsight.figures import Figure
-from hubsight.hub_figures import HubFigures
+from hubsight.hub_figures import HubFigures, LyingMeasurement
 from hubsight.job.double_check import Check
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.stated import SideName
@@ -115,6 +115,14 @@ class SpokeLengths(_Frozen):
     warnings: tuple[str, ...] = ()
 
 
+class RepeatedSet(_Frozen):
+    """A further photo set of a side: exactly one of measurement and refusal is given."""
+
+    photos: tuple[str, ...]
+    measurement: SideMeasurement | None = None
+    refusal: Refusal | None = None
+
+
 class MeasuredSide(_Frozen):
     """One side of the job: what was measured, or why not.
 
@@ -126,6 +134,8 @@ class MeasuredSide(_Frozen):
         Exactly one of them is given.
     spoke_lengths, spoke_lengths_refusal
         At most one of them; none when the job states no rim.
+    repeated
+        Further photo sets of the side, in their order; their figures are combined with the measurement's.
     caliper_checks
         Every caliper reading of the job beside the photos' figure.
     seconds
@@ -138,6 +148,7 @@ class MeasuredSide(_Frozen):
     refusal: Refusal | None = None
     spoke_lengths: SpokeLengths | None = None
     spoke_lengths_refusal: Refusal | None = None
+    repeated: tuple[RepeatedSet, ...] = ()
     caliper_checks: tuple[Check, ...] = ()
     seconds: float = 0.0
 
@@ -149,6 +160,14 @@ class MeasuredSide(_Frozen):
             and not self.measurement.refusals
             and self.spoke_lengths_refusal is None
         )
+
+
+class LyingReport(_Frozen):
+    """What the photos of the lying hub say: exactly one of measurement and refusal is given."""
+
+    photos: tuple[str, ...]
+    measurement: LyingMeasurement | None = None
+    refusal: Refusal | None = None
 
 
 class JobMeasurement(_Frozen):
@@ -166,6 +185,8 @@ class JobMeasurement(_Frozen):
         What was taken from the kit, the camera's profile included.
     flat
         What a ruler on the sheet said, if there was one.
+    lying
+        The hub lying on its flanges, if the job has photos of it.
     hub
         The whole hub, from all its photo sets.
     """
@@ -176,10 +197,12 @@ class JobMeasurement(_Frozen):
     warnings: tuple[str, ...] = ()
     kit: tuple[KitUsed, ...] = ()
     flat: FlatReport | None = None
+    lying: LyingReport | None = None
     hub: HubFigures | None = None
     software: Software
 
     @property
     def complete(self) -> bool:
         """Whether every side was measured and nothing refused."""
-        return all(side.complete for side in self.sides)
+        lying = self.lying is None or self.lying.refusal is None
+        return lying and all(side.complete for side in self.sides)

@@ -4,22 +4,32 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
+from hubsight.corrections import NO_CORRECTIONS
 from hubsight.job.build_tables import reading_or_zero
 from hubsight.job.document import KitUsed
 from hubsight.job.find_photos import JobContext, find_photos
 from hubsight.job.from_kit import Resolved, resolve
 from hubsight.job.lines import field_lines, line_of
-from hubsight.job.model import SCHEMA_VERSION, JobFile, SideTable
+from hubsight.job.model import SCHEMA_VERSION, JobFile, RepeatTable, SideTable
 from hubsight.job.photos_say import NO_CAMERA, aged_target, camera_by_tags, read_headers
 from hubsight.job.problems import JobFileError, Problem, syntax_problem, validation_problems
 from hubsight.kit.store import Kit
-from hubsight.stated import Reading, Ruler, SideName, StatedGauge, StatedSide, StatedTarget, StatedWheel
+from hubsight.stated import (
+    EndName,
+    Reading,
+    Ruler,
+    SideName,
+    StatedGauge,
+    StatedSide,
+    StatedTarget,
+    StatedWheel,
+)
 from hubsight.target.print_scale import check_print
 from hubsight.wheel.geometry import ORDINARY, Drilling, HolePattern, pattern_from_letters
 
@@ -31,11 +41,12 @@ LARGEST_JOB_FILE = 1_000_000
 
 @dataclass(frozen=True)
 class JobSide:
-    """One side as stated, with the wheel as it concerns this side (its own crosses)."""
+    """One side as stated, with the wheel as it concerns this side (its own crosses), and its repeats."""
 
     stated: StatedSide
     wheel: StatedWheel
     drilling: Drilling = ORDINARY
+    repeats: tuple[StatedSide, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -44,6 +55,14 @@ class JobFlat:
 
     photos: tuple[Path, ...]
     ruler: Ruler
+
+
+@dataclass(frozen=True)
+class JobLying:
+    """Photos of the hub lying on its flanges, and where on the sheet its drive side lies, if stated."""
+
+    photos: tuple[Path, ...]
+    drive_end: EndName | None
 
 
 @dataclass(frozen=True)
@@ -68,6 +87,8 @@ class Job:
         About kit: old readings, profiles that do not hold.
     flat
         Photos of a ruler on the sheet, if there are any.
+    lying
+        Photos of the hub lying on its flanges, if there are any.
     """
 
     name: str
@@ -80,6 +101,17 @@ class Job:
     kit: tuple[KitUsed, ...] = ()
     warnings: tuple[str, ...] = ()
     flat: JobFlat | None = None
+    lying: JobLying | None = None
+
+
+def photo_sets(job: Job) -> tuple[tuple[Path, ...], ...]:
+    """Return all photo sets of a job: of its sides, their repeats, the ruler and the lying hub."""
+    return (
+        *(side.stated.photos for side in job.sides),
+        *(again.photos for side in job.sides for again in side.repeats),
+        job.flat.photos if job.flat else (),
+        job.lying.photos if job.lying else (),
+    )
 
 
 def find_job_file(path: Path) -> Path:
@@ -125,9 +157,12 @@ def load_job(path: Path, *, need_photos: bool = True, kit: Kit | None = None) ->
     _complain_of_print(table, context)
     sides = _sides(table, context)
     flat = _flat(table, context)
+    lying = _lying(table, context)
     profile = _profile(table, context) or resolved.profile
     context.raise_problems()
-    headers = read_headers([photo for side in sides for photo in side.stated.photos])
+    headers = read_headers(
+        [*(p for side in sides for p in side.stated.photos), *(lying.photos if lying else ())]
+    )
     target, aged = aged_target(table.target, headers)
     camera = camera_by_tags(kit, file.parent, headers) if profile is None else NO_CAMERA
     return Job(
@@ -141,6 +176,7 @@ def load_job(path: Path, *, need_photos: bool = True, kit: Kit | None = None) ->
         kit=(*resolved.used, *camera.used),
         warnings=(*aged, *camera.notes),
         flat=flat,
+        lying=lying,
     )
 
 
@@ -207,6 +243,12 @@ def _flat(table: JobFile, context: JobContext) -> JobFlat | None:
     return JobFlat(photos, Ruler("gauge", gauge.length, gauge.tip, gauge.diameter))
 
 
+def _lying(table: JobFile, context: JobContext) -> JobLying | None:
+    if not table.lying.photos:
+        return None
+    return JobLying(find_photos(table.lying.photos, "lying.photos", context), table.lying.drive_end)
+
+
 def _profile(table: JobFile, context: JobContext) -> Path | None:
     name = table.camera.profile
     if name is None:
@@ -225,7 +267,7 @@ def _sides(table: JobFile, context: JobContext) -> tuple[JobSide, ...]:
         ("non_drive", table.sides.non_drive),
     ]
     sides = tuple(_side(name, side, table, context) for name, side in named if side is not None)
-    if not sides:
+    if not sides and not table.lying.photos:
         context.complain("sides", "no side is stated", "Add a table [sides.drive] or [sides.non_drive]")
     _complain_of_shared_photos(sides, context)
     return sides
@@ -234,7 +276,7 @@ def _sides(table: JobFile, context: JobContext) -> tuple[JobSide, ...]:
 def _complain_of_shared_photos(sides: tuple[JobSide, ...], context: JobContext) -> None:
     owner: dict[Path, SideName] = {}
     for side in sides:
-        for photo in side.stated.photos:
+        for photo in (*side.stated.photos, *(p for again in side.repeats for p in again.photos)):
             first = owner.setdefault(photo.resolve(), side.stated.name)
             if first != side.stated.name:
                 field = f"sides.{side.stated.name}.photos"
@@ -270,7 +312,20 @@ def _side(name: SideName, side: SideTable, table: JobFile, context: JobContext) 
         over_locknut=table.hub.over_locknut,
         rim_offset=table.rim.offset,
     )
-    return JobSide(stated, wheel, _drilling(side, table, context))
+    repeats = tuple(
+        replace(
+            stated,
+            photos=find_photos(again.photos, f"{field}.repeats.{k}.photos", context),
+            gauges=_gauges(again, table, f"{field}.repeats.{k}.gauges", context),
+            flange_height=None,
+            gauge_height_at_boss=None,
+            gauge_height_at_end=None,
+            caliper={},
+            corrections=NO_CORRECTIONS,
+        )
+        for k, again in enumerate(side.repeats)
+    )
+    return JobSide(stated, wheel, _drilling(side, table, context), repeats)
 
 
 def _drilling(side: SideTable, table: JobFile, context: JobContext) -> Drilling:
@@ -313,7 +368,9 @@ def _caliper(side: SideTable) -> dict[str, Reading]:
     return found
 
 
-def _gauges(side: SideTable, table: JobFile, field: str, context: JobContext) -> tuple[StatedGauge, ...]:
+def _gauges(
+    side: SideTable | RepeatTable, table: JobFile, field: str, context: JobContext
+) -> tuple[StatedGauge, ...]:
     names = side.gauges
     if not names:
         if len(table.gauges) > 1 and side.photos:

@@ -23,12 +23,13 @@ from hubsight.hub_figures import (
     StatedHub,
     hub_figures,
 )
-from hubsight.job.document import JobMeasurement, MeasuredSide, Software
+from hubsight.job.document import JobMeasurement, LyingReport, MeasuredSide, RepeatedSet, Software
 from hubsight.job.double_check import Surroundings, double_check
 from hubsight.job.flat import with_flat_scale
 from hubsight.job.lengths import centre_to_flange_seen, spoke_lengths
 from hubsight.job.load import Job, JobSide
 from hubsight.job.problems import JobFileError, Problem
+from hubsight.job.repeats import with_repeats
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.stated import SideName, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print
@@ -72,13 +73,15 @@ def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasureme
     job, flat, said = with_flat_scale(job, profile)
     measure = measure or _measure_side()
     sides = tuple(_measured(side, job, measure, profile) for side in job.sides if side.stated.photos)
+    lying = _lying(job, profile)
     return JobMeasurement(
         job=job.name,
         sides=with_caliper_checks(job, sides),
         warnings=(*print_warnings(job.target), *job.warnings, *said),
         kit=job.kit,
         flat=flat,
-        hub=whole_hub(job, sides),
+        lying=lying,
+        hub=whole_hub(job, sides, lying),
         software=software(),
     )
 
@@ -118,9 +121,16 @@ def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> Me
     photos = tuple(_relative(photo, job.folder) for photo in stated.photos)
     start = time.perf_counter()
     outcome = measure(stated, job.target, side.wheel, camera_profile=profile)
+    repeated = tuple(
+        _repeated(again, measure(again, job.target, side.wheel, camera_profile=profile), job.folder)
+        for again in side.repeats
+    )
     seconds = time.perf_counter() - start
     if isinstance(outcome, Refusal):
-        return MeasuredSide(name=stated.name, photos=photos, refusal=outcome, seconds=seconds)
+        return MeasuredSide(
+            name=stated.name, photos=photos, refusal=outcome, repeated=repeated, seconds=seconds
+        )
+    outcome = with_repeats(outcome, [r.measurement for r in repeated if r.measurement is not None])
     lengths = spoke_lengths(outcome, stated, side.wheel, side.drilling)
     refused = lengths if isinstance(lengths, Refusal) else None
     return MeasuredSide(
@@ -129,13 +139,28 @@ def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> Me
         measurement=outcome,
         spoke_lengths=None if isinstance(lengths, Refusal) else lengths,
         spoke_lengths_refusal=refused,
+        repeated=repeated,
         seconds=seconds,
     )
 
 
-def whole_hub(job: Job, sides: Sequence[MeasuredSide]) -> HubFigures | None:
-    """Return the figures of the whole hub, from the photo sets of its sides."""
+def _lying(job: Job, profile: Any) -> LyingReport | None:
+    if job.lying is None:
+        return None
+    from hubsight.lying.measure import measure_lying  # noqa: PLC0415 - needs all image processing
+
+    photos = tuple(_relative(photo, job.folder) for photo in job.lying.photos)
+    found = measure_lying(job.lying.photos, job.target, drive_end=job.lying.drive_end, camera_profile=profile)
+    if isinstance(found, Refusal):
+        return LyingReport(photos=photos, refusal=found)
+    return LyingReport(photos=photos, measurement=found)
+
+
+def whole_hub(job: Job, sides: Sequence[MeasuredSide], lying: LyingReport | None = None) -> HubFigures | None:
+    """Return the figures of the whole hub, from the photo sets of its sides and of the lying hub."""
     sets = [_of_hub(side.name, side.measurement) for side in sides if side.measurement is not None]
+    if lying is not None and lying.measurement is not None:
+        sets.append(SetFigures("hub lying", lying.measurement.figures))
     centre = {
         side.stated.name: side.stated.centre_to_flange
         for side in job.sides
@@ -154,6 +179,13 @@ def _of_hub(name: SideName, side: SideMeasurement) -> SetFigures:
     return SetFigures(
         f"{SIDE_WORDS[name]} up", {key: figure for key, figure in words.items() if figure is not None}
     )
+
+
+def _repeated(stated: StatedSide, outcome: SideMeasurement | Refusal, folder: Path) -> RepeatedSet:
+    photos = tuple(_relative(photo, folder) for photo in stated.photos)
+    if isinstance(outcome, Refusal):
+        return RepeatedSet(photos=photos, refusal=outcome)
+    return RepeatedSet(photos=photos, measurement=outcome)
 
 
 def with_caliper_checks(job: Job, sides: Sequence[MeasuredSide]) -> tuple[MeasuredSide, ...]:

@@ -122,6 +122,13 @@ class CaliperTable(Table):
     end_to_flange: CaliperEndToFlange = None
 
 
+class RepeatTable(Table):
+    """``[[sides.SIDE.repeats]]``: another set of photos of that side, the gauge in another boss or bore."""
+
+    photos: Annotated[tuple[str, ...], BeforeValidator(_as_list), Field(min_length=1)]
+    gauges: Annotated[tuple[str, ...], BeforeValidator(_as_list), Field(max_length=MOST_GAUGES)] = ()
+
+
 class SideTable(Table):
     """``[sides.drive]`` or ``[sides.non_drive]``: one set of photos, with what is known of that side, mm."""
 
@@ -132,6 +139,7 @@ class SideTable(Table):
     gauge_height_at_end: GaugeHeight = None
     centre_to_flange: CentreToFlange = None
     block_thickness: Annotated[float, Field(ge=0, le=100)] = 0.0
+    repeats: tuple[RepeatTable, ...] = ()
     crosses: Crosses = None
     kind: Annotated[Literal["paired", "radial"] | None, BeforeValidator(empty_is_none)] = None
     bosses: OptionalCount = None
@@ -150,6 +158,15 @@ class SideTable(Table):
     def _is_a_wire(self) -> Self:
         check_wire(self.wire, self.segments, self.blade)
         return self
+
+
+class LyingTable(Table):
+    """``[lying]``: photos of the hub lying on its flanges, and where on the sheet its drive side lies."""
+
+    photos: Annotated[tuple[str, ...], BeforeValidator(_as_list)] = ()
+    drive_end: Annotated[Literal["left", "right", "top", "bottom"] | None, BeforeValidator(empty_is_none)] = (
+        None
+    )
 
 
 class SidesTable(Table):
@@ -205,7 +222,8 @@ class JobFile(Table):
     target: TargetTable = TargetTable()
     camera: CameraTable = CameraTable()
     gauges: dict[str, GaugeTable] = Field(default_factory=dict)
-    sides: SidesTable
+    sides: SidesTable = SidesTable()
+    lying: LyingTable = LyingTable()
     hub: HubTable = HubTable()
     rim: RimTable = RimTable()
     wheel: WheelTable = WheelTable()

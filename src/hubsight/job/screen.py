@@ -13,7 +13,7 @@ from rich.text import Text
 from hubsight.figures import Figure
 from hubsight.hub_figures import FIGURE_WORDS as HUB_FIGURE_WORDS
 from hubsight.hub_figures import HubFigures
-from hubsight.job.document import JobMeasurement, MeasuredSide, SpokeLengths
+from hubsight.job.document import JobMeasurement, LyingReport, MeasuredSide, SpokeLengths
 from hubsight.measurement import Refusal, SideMeasurement
 
 FIGURE_WORDS: dict[str, str] = {
@@ -104,8 +104,22 @@ def _print_side(console: Console, side: MeasuredSide) -> None:
     refusals: list[Refusal | None] = [side.refusal, side.spoke_lengths_refusal]
     refusals += side.measurement.refusals if side.measurement is not None else ()
     say(console, "Not measured", (refusal.sentence() for refusal in refusals if refusal is not None))
+    say(console, "Repeats", side.measurement.repeats if side.measurement is not None else ())
+    say(
+        console,
+        "Not measured",
+        (f"a repeat: {again.refusal.sentence()}" for again in side.repeated if again.refusal is not None),
+    )
     say(console, "Would help", side.measurement.advice if side.measurement is not None else ())
     console.print()
+
+
+def _print_lying(console: Console, lying: LyingReport) -> None:
+    if lying.refusal is not None:
+        console.print("[bold]The hub lying[/bold]: not measured")
+        say(console, "Not measured", [lying.refusal.sentence()])
+    if lying.measurement is not None:
+        say(console, "Warning", (f"the hub lying: {text}" for text in lying.measurement.warnings))
 
 
 def _print_hub(console: Console, hub: HubFigures) -> None:
@@ -127,6 +141,8 @@ def print_sides(console: Console, measured: JobMeasurement) -> None:
     """Print a table per side, what is wrong, and what would help."""
     for side in measured.sides:
         _print_side(console, side)
+    if measured.lying is not None:
+        _print_lying(console, measured.lying)
     if measured.hub is not None:
         _print_hub(console, measured.hub)
     if measured.flat is not None:

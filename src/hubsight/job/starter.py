@@ -43,6 +43,8 @@ gauge_height_at_boss = [] # middle of the wire above the paper, where it leaves 
 gauge_height_at_end = []  # and at its far end
 centre_to_flange = []     # if you know it; else it follows from flange height and over-locknut
 
+# repeats = [{ photos = "drive-2/*", gauges = "a" }]  # photographed again, the gauge in another boss or bore
+
 # kind = "paired"         # only without photos: "paired" (bosses with two bores) or "radial"
 # bosses = 6              # only without photos, if the two sides differ: bosses (radial: bores) on this side
 # crosses = 2             # if they differ from those in [wheel]
@@ -70,6 +72,10 @@ centre_to_flange = []
 flange_diameter = []
 boss_width = []
 protrusion = []
+
+# [lying]                 # the hub lying on its flanges: a check of over-locknut and centre to flange
+# photos = "lying/*"      # one from straight above, one or two tilted
+# drive_end = "left"      # where the drive side lies on the upright sheet: left, right, top or bottom
 
 # For spoke lengths: hubsight lengths, with photos, with readings by hand alone, or with both
 [hub]

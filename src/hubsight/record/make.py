@@ -15,6 +15,7 @@ from pydantic import BaseModel
 from hubsight.job import Job
 from hubsight.job.corrections import CORRECTIONS_FILE_NAME
 from hubsight.job.document import JobMeasurement, KitUsed
+from hubsight.job.load import photo_sets
 from hubsight.job.measure import measure_job
 from hubsight.job.model import LabelTable
 from hubsight.job.plan import plan_job
@@ -98,7 +99,7 @@ def _files(job: Job) -> Iterator[tuple[Path, tuple[InputKind, str]]]:
     corrections = job.folder / CORRECTIONS_FILE_NAME
     if corrections.is_file():
         yield corrections, ("corrections", corrections.name)
-    for photos in (*(side.stated.photos for side in job.sides), job.flat.photos if job.flat else ()):
+    for photos in photo_sets(job):
         for photo in photos:
             yield photo, ("photo", _relative(photo, job))
 

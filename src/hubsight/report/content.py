@@ -9,6 +9,7 @@ from pathlib import Path
 from markupsafe import Markup
 
 from hubsight.figures import BudgetItem, Figure
+from hubsight.hub_figures import FIGURE_WORDS as HUB_FIGURE_WORDS
 from hubsight.job.document import MeasuredSide, SpokeLengths
 from hubsight.job.double_check import Check
 from hubsight.job.screen import CAUTIONS, FIGURE_WORDS, SIDE_WORDS
@@ -16,6 +17,7 @@ from hubsight.record.history import shown
 from hubsight.record.model import Record
 from hubsight.report.drawing import boss_detail, face_view
 from hubsight.report.pictures import ShownPhoto, shown_photos
+from hubsight.report.side_view import side_view
 from hubsight.wheel.document import LengthsDocument
 
 SHOWN_SHARES = 6
@@ -95,11 +97,22 @@ class ReportSide:
 
 
 @dataclass(frozen=True)
+class ReportHub:
+    """The whole hub: figures, the drawing from the side, how its photo sets agree, and what is wrong."""
+
+    rows: tuple[FigureRow, ...]
+    drawing: Markup | None
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class ReportContent:
     """The whole report."""
 
     record: Record
     title: str
+    hub: ReportHub | None
     sides: tuple[ReportSide, ...]
     wheel: LengthsDocument | None
     statements: tuple[tuple[str, str], ...]
@@ -119,10 +132,26 @@ def report_content(record: Record, folder: Path | None) -> ReportContent:
     return ReportContent(
         record=record,
         title=record.label.hub or record.job,
+        hub=_hub(record),
         sides=tuple(_side(side, record, folder) for side in record.measurement.sides),
         wheel=record.lengths,
         statements=tuple((item.field, shown(item)) for item in record.statements),
         cautions=CAUTIONS,
+    )
+
+
+def _hub(record: Record) -> ReportHub | None:
+    hub, lying = record.measurement.hub, record.measurement.lying
+    if hub is None:
+        return None
+    said = [f"{HUB_FIGURE_WORDS[name]}: {text}" for name, f in hub.figures.items() for text in f.warnings]
+    if lying is not None and lying.measurement is not None:
+        said += lying.measurement.warnings
+    return ReportHub(
+        rows=tuple(FigureRow(HUB_FIGURE_WORDS[name], figure) for name, figure in hub.figures.items()),
+        drawing=side_view(record.measurement),
+        notes=hub.notes,
+        warnings=tuple(dict.fromkeys((*hub.warnings, *said))),
     )
 
 

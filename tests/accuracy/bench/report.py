@@ -139,7 +139,7 @@ def listing(rows: Sequence[Row], sides: Sides, most: int) -> list[str]:
     """Return the ``most`` largest errors, figure by figure, with their z-scores."""
     outcomes = sorted(outcomes_of(rows, sides), key=lambda outcome: -abs(outcome.error))
     return [
-        f"  {outcome.hub:<10}{outcome.side:<5}{outcome.figure:<21}{outcome.value:>9.3f}"
+        f"  {outcome.hub:<10}{outcome.side:<9}{outcome.figure:<21}{outcome.value:>9.3f}"
         f"  error {outcome.error:>+8.3f}  u {outcome.u:>6.3f}  z {outcome.z:>+7.2f}"
         f"{'' if outcome.held else '  OUT'}{'  warned' if outcome.warned else ''}"
         f"{'  BLUNDER' if outcome.blunder else ''}"

@@ -1,0 +1,107 @@
+"""Repeated photo sets of one side, the gauge moved to another boss or bore: combined and compared."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from hubsight.figures import Figure
+from hubsight.hub_figures import apart, combined, odd_one
+from hubsight.measurement import FigureName, SideMeasurement
+
+REPEATED: dict[FigureName, str] = {
+    "flange_diameter": "flange diameter",
+    "boss_width": "boss width",
+    "spoke_offset": "spoke offset",
+    "spoke_offset_by_width": "offset by width (check)",
+    "flange_height": "flange height",
+    "over_locknut": "over-locknut",
+    "centre_to_flange": "centre to flange",
+}
+"""Figures that do not depend on which gauge is in which boss."""
+COMPARED: tuple[FigureName, ...] = ("spoke_offset", "flange_diameter")
+"""Figures whose scatter is told in any case."""
+
+
+def with_repeats(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> SideMeasurement:
+    """Return a side's measurement with the figures of its repeated sets combined.
+
+    Parameters
+    ----------
+    first
+        Of the side's own photos; what is seen in photos stays its own.
+    repeats
+        Of the repeated sets that were measured, in their order.
+
+    Returns
+    -------
+    SideMeasurement
+        With a note on the scatter of each figure that matters, and a warning on a set that stands out.
+    """
+    if not repeats:
+        return first
+    figures = dict(first.figures)
+    notes: list[str] = []
+    warnings = list(_other_hub(first, repeats))
+    for name, words in REPEATED.items():
+        own = _named(name, first, repeats)
+        if len(own) < 2:
+            continue
+        figures[name] = combined([figure for _, figure in own])
+        trouble = _trouble(words, own)
+        if trouble is not None:
+            warnings.append(trouble)
+            figures[name] = _warned(figures[name], trouble)
+        elif name in COMPARED:
+            notes.append(_scatter(words, [figure for _, figure in own]))
+    return first.model_copy(
+        update={
+            "figures": figures,
+            "warnings": (*first.warnings, *warnings),
+            "repeats": (*first.repeats, *notes),
+        }
+    )
+
+
+def _named(
+    name: FigureName, first: SideMeasurement, repeats: Sequence[SideMeasurement]
+) -> list[tuple[str, Figure]]:
+    sets = [("first set", first), *((f"repeat {k}", r) for k, r in enumerate(repeats, 1))]
+    return [(where, side.figures[name]) for where, side in sets if name in side.figures]
+
+
+def _other_hub(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> list[str]:
+    return [
+        f"repeat {k} shows {r.boss_count} bosses, the first set {first.boss_count}: is it the same side of "
+        "the same hub?"
+        for k, r in enumerate(repeats, 1)
+        if r.boss_count != first.boss_count or r.kind != first.kind
+    ]
+
+
+def _trouble(words: str, own: Sequence[tuple[str, Figure]]) -> str | None:
+    low, high = (pick(own, key=lambda o: o[1].value) for pick in (min, max))
+    if not apart(low[1], high[1]):
+        return None
+    values = ", ".join(f"{figure.value:.2f} mm ({where})" for where, figure in own)
+    odd = odd_one(own)
+    which = "was a" if odd is None else f"{odd} stands out: was its"
+    return (
+        f"{words}: the photo sets differ by more than they should: {values}; {which} head "
+        "not seated, or a boss worn?"
+    )
+
+
+def _scatter(words: str, figures: Sequence[Figure]) -> str:
+    mean = sum(f.value for f in figures) / len(figures)
+    scatter = math.sqrt(sum((f.value - mean) ** 2 for f in figures) / (len(figures) - 1))
+    stated = math.sqrt(sum(f.u**2 for f in figures) / len(figures))
+    return (
+        f"{words}: {len(figures)} photo sets scatter by {scatter:.2f} mm, where ± {stated:.2f} mm is stated "
+        "of each"
+    )
+
+
+def _warned(figure: Figure, warning: str) -> Figure:
+    worse = "fair" if figure.confidence == "good" else figure.confidence
+    return figure.model_copy(update={"warnings": (*figure.warnings, warning), "confidence": worse})

@@ -1,0 +1,201 @@
+"""Where the axis of a lying hub runs, seen in one photo: by the direction of its edges and their symmetry."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter, gaussian_filter1d, map_coordinates
+
+from hubsight.camera import View
+
+Array = NDArray[np.float64]
+
+STEP_MM = 0.25
+HALF_LENGTH_MM, HALF_WIDTH_MM = 112.0, 70.0
+"""Of the level plane that is looked at."""
+LEVEL_MM = 25.0
+"""Its height: where axes of lying hubs are (common practice, no source)."""
+EDGE_BLUR, SOFT_BLUR = 1.2, 5.0
+"""Steps over which a picture is averaged to find edges, and to tell those of shadows from them."""
+SHARP = 1.6
+"""An edge is sharp when it is this much steeper over the lesser of the two."""
+EDGE_SHARE, LEAST_EDGE = 0.5, 2.0
+"""An edge is stronger than this share of the upper tenth, and than this, grey levels per step."""
+ALONG = 0.97
+"""Cosine within which an edge runs along or across a direction."""
+ROUGH_STEP_RAD, FINE_STEP_RAD = np.radians(1.0), np.radians(0.2)
+TURNS_RAD = np.radians(np.arange(-1.5, 1.51, 0.25))
+"""Departures from that direction that are tried by the edges' symmetry."""
+BIN_MM = 0.5
+SIDEWAYS_MM, SIDEWAYS_STEP_MM = 16.0, 0.1
+RADII_MM = np.arange(3.0, 36.0, 0.1)
+"""Radii of what is turned."""
+SMOOTH_MM = 1.5
+"""Edges along the axis are averaged over about this length."""
+LEAST_LENGTH_MM, MOST_LENGTH_MM = 60.0, 175.0
+OUTERMOST = (2.5, 97.5)
+"""Percentiles of the edges' places between which the hub is."""
+LEAST_SLENDER = 1.15
+"""Hubs are longer than wide."""
+
+
+@dataclass(frozen=True)
+class Course:
+    """The axis of a lying hub seen from above.
+
+    Attributes
+    ----------
+    angle
+        Of its direction in the paper's plane, rad.
+    sideways
+        Its distance to the left of the sheet's middle, mm, at the height at which it was looked for.
+    start, end
+        Where the hub begins and ends along it, mm, roughly.
+    """
+
+    angle: float
+    sideways: float
+    start: float
+    end: float
+
+    @property
+    def along(self) -> Array:
+        """(2,) unit direction."""
+        return np.array([np.cos(self.angle), np.sin(self.angle)])
+
+    @property
+    def left(self) -> Array:
+        """(2,) unit direction to the left of it."""
+        return np.array([-np.sin(self.angle), np.cos(self.angle)])
+
+
+@dataclass(frozen=True)
+class _Edges:
+    """Edges of the level picture: places (N, 2), unit normals (N, 2), strengths (N,); and both gradients."""
+
+    place: Array
+    normal: Array
+    strength: Array
+    gradient: tuple[Array, Array]
+
+
+def see_course(picture: NDArray[np.uint8], view: View, field: tuple[float, float]) -> Course | None:
+    """Find the axis of the hub in one photo.
+
+    Parameters
+    ----------
+    picture, view
+        Grey photo with its camera.
+    field
+        Half length and half width of the target's blank field, mm.
+
+    Returns
+    -------
+    Course or None
+        None where nothing long and straight lies on the field.
+    """
+    edges = _edges(picture, view, field)
+    if edges is None:
+        return None
+    angle = _direction(edges)
+    lengths = [_spread(edges, a) for a in (angle, angle + np.pi / 2)]
+    if lengths[1][1] - lengths[1][0] > lengths[0][1] - lengths[0][0]:
+        angle, lengths = angle + np.pi / 2, lengths[::-1]
+    (start, end), (low, high) = lengths
+    length = end - start
+    if not LEAST_LENGTH_MM < length < MOST_LENGTH_MM or length < LEAST_SLENDER * (high - low):
+        return None
+    course = Course(float(angle), (low + high) / 2, float(start), float(end))
+    turned = [replace(course, angle=course.angle + a) for a in TURNS_RAD]
+    return max((_sideways(edges, view, c) for c in turned), key=lambda found: found[0])[1]
+
+
+def level_points() -> Array:
+    """Return (rows, columns, 3) points of the level plane."""
+    x = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM, STEP_MM)
+    y = np.arange(-HALF_WIDTH_MM, HALF_WIDTH_MM, STEP_MM)
+    across, up = np.meshgrid(x, y)
+    return np.stack([across, up, np.full_like(across, LEVEL_MM)], -1)
+
+
+def _edges(picture: NDArray[np.uint8], view: View, field: tuple[float, float]) -> _Edges | None:
+    points = level_points()
+    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
+    level = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_AREA, borderMode=cv2.BORDER_REPLICATE)
+    grey = level.astype(np.float64)
+    gx = gaussian_filter(grey, EDGE_BLUR, order=(0, 1))
+    gy = gaussian_filter(grey, EDGE_BLUR, order=(1, 0))
+    eye = view.position
+    paper = eye + (points - eye) * (eye[2] / (eye[2] - LEVEL_MM))
+    inside = (np.abs(paper[..., 0]) < field[0]) & (np.abs(paper[..., 1]) < field[1])
+    soft = np.hypot(
+        gaussian_filter(grey, SOFT_BLUR, order=(0, 1)), gaussian_filter(grey, SOFT_BLUR, order=(1, 0))
+    )
+    inside &= np.hypot(gx, gy) > SHARP * soft
+    gx, gy = gx * inside, gy * inside
+    strength = np.hypot(gx, gy)
+    least = max(EDGE_SHARE * float(np.percentile(strength, 90)), LEAST_EDGE)
+    rows, columns = np.nonzero(strength > least)
+    if len(rows) < 100:
+        return None
+    s = strength[rows, columns]
+    normal = np.stack([gx[rows, columns], gy[rows, columns]], -1) / s[:, None]
+    return _Edges(points[rows, columns, :2], normal, np.minimum(s, np.percentile(s, 90)), (gx, gy))
+
+
+def _direction(edges: _Edges) -> float:
+    """Direction along and across which the edges gather in the fewest lines."""
+    coarse = np.arange(0.0, np.pi, ROUGH_STEP_RAD)
+    best = coarse[int(np.argmax([_gathered(edges, a) for a in coarse]))]
+    fine = best + np.arange(-ROUGH_STEP_RAD, ROUGH_STEP_RAD + 1e-9, FINE_STEP_RAD)
+    return float(fine[int(np.argmax([_gathered(edges, a) for a in fine]))])
+
+
+def _gathered(edges: _Edges, angle: float) -> float:
+    total = 0.0
+    for a in (angle, angle + np.pi / 2):
+        direction = np.array([np.cos(a), np.sin(a)])
+        facing = np.abs(edges.normal @ direction) > ALONG
+        where = ((edges.place[facing] @ direction + 2 * HALF_LENGTH_MM) / BIN_MM).astype(int)
+        total += float(np.sum(np.bincount(where, edges.strength[facing]) ** 2))
+    return total
+
+
+def _spread(edges: _Edges, angle: float) -> tuple[float, float]:
+    along = edges.place @ np.array([np.cos(angle), np.sin(angle)])
+    low, high = np.percentile(along, OUTERMOST)
+    return float(low), float(high)
+
+
+def _sideways(edges: _Edges, view: View, course: Course) -> tuple[float, Course]:
+    """Course on the line about which edges along it mirror each other, and how much they do."""
+    s = np.arange(course.start, course.end, BIN_MM)
+    t = np.arange(course.sideways - 3 * SIDEWAYS_MM, course.sideways + 3 * SIDEWAYS_MM, SIDEWAYS_STEP_MM)
+    x = s[:, None, None] * course.along + t[None, :, None] * course.left
+    rows, columns = (x[..., 1] + HALF_WIDTH_MM) / STEP_MM, (x[..., 0] + HALF_LENGTH_MM) / STEP_MM
+    gx, gy = edges.gradient
+    across = course.left[0] * gx + course.left[1] * gy
+    signed = gaussian_filter1d(map_coordinates(across, [rows, columns], order=1), SMOOTH_MM / BIN_MM, axis=0)
+    limit = np.percentile(np.abs(signed), 97)
+    signed = np.where(np.abs(signed) < 1.0, 0.0, np.clip(signed, -limit, limit))
+    eye_t, eye_h = float(view.position[:2] @ course.left), float(view.position[2] - LEVEL_MM)
+    tries = np.arange(course.sideways - SIDEWAYS_MM, course.sideways + SIDEWAYS_MM, SIDEWAYS_STEP_MM)
+    value = np.array([_mirrored(signed, t, c, eye_t, eye_h) for c in tries])
+    value -= gaussian_filter1d(value, SMOOTH_MM / SIDEWAYS_STEP_MM)
+    best = int(np.argmax(value))
+    return float(value[best]), replace(course, sideways=float(tries[best]))
+
+
+def _mirrored(signed: Array, t: Array, centre: float, eye_t: float, eye_h: float) -> float:
+    """How strongly both outlines of turned parts about ``centre`` are seen, in opposite senses."""
+    aside = eye_t - centre
+    lean, half = np.arctan2(aside, eye_h), np.arcsin(RADII_MM / np.hypot(aside, eye_h))
+    first, second = (eye_t - eye_h * np.tan(lean + sign * half) for sign in (-1, 1))
+    i, j = (
+        np.clip(np.rint((x - t[0]) / SIDEWAYS_STEP_MM).astype(int), 0, len(t) - 1) for x in (first, second)
+    )
+    both = np.sqrt(np.maximum(-signed[:, i] * signed[:, j], 0.0))
+    return float(np.sum(both @ RADII_MM))

@@ -1,0 +1,85 @@
+"""The frame of a lying hub: its axis, and pictures unrolled about it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.camera import View
+from hubsight.lying.axis import LEVEL_MM, Course
+
+Array = NDArray[np.float64]
+Picture = NDArray[np.uint8]
+
+FAR_MM = 60.0
+"""Two points of the axis this far either way are moved along their lines of sight."""
+
+
+@dataclass(frozen=True)
+class LyingFrame:
+    """The axis of a lying hub in the target frame.
+
+    Attributes
+    ----------
+    origin
+        (3,) its point at the sheet's middle, seen along it.
+    along, left, up
+        (3,) unit vectors: along the axis, level to the left of it, and up, square to both.
+    """
+
+    origin: Array
+    along: Array
+    left: Array
+    up: Array
+
+    def points(self, s: Array, t: Array, height: Array) -> Array:
+        """Return (len(s), len(t), 3) points ``t`` mm to the left and ``height`` mm up at ``s`` along it."""
+        aside = t[:, None] * self.left + height[:, None] * self.up
+        return np.asarray(self.origin + s[:, None, None] * self.along + aside)
+
+    def round(self, s: Array, radius: float, angle: Array) -> Array:
+        """Return (len(s), len(angle), 3) points on a cylinder about the axis; angles from straight up."""
+        return self.points(s, radius * np.sin(angle), radius * np.cos(angle))
+
+    def height(self, s: float) -> float:
+        """Return the axis' height above the paper at ``s``, mm."""
+        return float(self.origin[2] + s * self.along[2])
+
+
+def frame_of(course: Course, view: View, height: float, slope: float) -> LyingFrame:
+    """Return the frame whose axis is seen on ``course`` by ``view``.
+
+    Parameters
+    ----------
+    course
+        As seen at `LEVEL_MM`.
+    height, slope
+        Of the axis at the sheet's middle along it, mm, and its rise per mm.
+    """
+    eye = view.position
+    ends = []
+    for s in (-FAR_MM, FAR_MM):
+        level = np.append(s * course.along + course.sideways * course.left, LEVEL_MM)
+        ends.append(eye + (level - eye) * ((eye[2] - height - slope * s) / (eye[2] - LEVEL_MM)))
+    along = ends[1] - ends[0]
+    along /= np.linalg.norm(along)
+    left = np.array([-along[1], along[0], 0.0]) / np.hypot(along[0], along[1])
+    start = ends[0] - along * (ends[0][:2] @ course.along) / (along[:2] @ course.along)
+    return LyingFrame(start, along, left, np.cross(along, left))
+
+
+def grey_at(picture: Picture, view: View, points: Array) -> Array:
+    """Return the grey levels at (..., 3) points."""
+    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:-1], 2)
+    grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(grey, dtype=np.float64)
+
+
+def before_paper(view: View, points: Array, field: tuple[float, float]) -> NDArray[np.bool_]:
+    """Tell which points are seen before the target's blank field, rather than before its squares."""
+    eye = view.position
+    paper = eye + (points - eye) * (eye[2] / (eye[2] - points[..., 2:]))
+    return np.asarray((np.abs(paper[..., 0]) < field[0]) & (np.abs(paper[..., 1]) < field[1]))

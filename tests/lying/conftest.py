@@ -1,0 +1,6 @@
+"""Make the simulated scenes importable."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
