@@ -13,21 +13,24 @@ from hubsight.adjust.motion import gauge_bow, hub_motions
 from hubsight.adjust.pattern import PatternBlock, boss_points
 from hubsight.adjust.sheet import FOCAL_DEPARTURE, sheet_problem, uncalibrated
 from hubsight.consistency import (
-    FROM_THE_END,
     MOVED_GAIN,
     MOVED_MM,
-    bent_gauge,
-    gauge_length_trouble,
-    gauge_warnings,
     odd_photos,
     seen_scale_ratio,
     sheet_trouble,
     stated_warnings,
-    without_end,
-    wrong_tip,
     zoomed_photos,
 )
 from hubsight.figures import Figure
+from hubsight.gauge_consistency import (
+    FROM_THE_END,
+    bent_gauge,
+    gauge_length_trouble,
+    gauge_warnings,
+    gauges_disagree,
+    without_end,
+    wrong_tip,
+)
 from hubsight.stated import Reading, StatedGauge, StatedSide, StatedTarget, StatedWheel
 from scenes import CAMERA, SIZE, scene
 
@@ -275,3 +278,10 @@ def test_an_unlikely_gauge_length():
     assert "100.0 mm" in stated_warnings(side(), HUB, {"spoke_offset": make_figure(9.0)})[0]
     assert gauge_length_trouble(100.0, 93.0) is None
     assert "sticks out" in gauge_length_trouble(90.0, 93.0).reason
+
+
+def test_two_gauges_that_cannot_both_be_right_are_refused():
+    assert gauges_disagree([2.1]) is None
+    assert gauges_disagree([0.9, 3.1]) is None
+    trouble = gauges_disagree([4.9, 11.6])
+    assert "6.7 mm apart" in trouble.sentence()

@@ -59,3 +59,10 @@ class Figure(BaseModel):
     confidence: Confidence = "good"
     reasons: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+
+    def warned(self, *sentences: str) -> Figure:
+        """Return the figure with further warnings, and the word of confidence that goes with them."""
+        if not sentences:
+            return self
+        word = confidence_word(self.u, warned=True)
+        return self.model_copy(update={"warnings": (*self.warnings, *sentences), "confidence": word})

@@ -16,13 +16,13 @@ from hubsight.camera import CameraProfile, View
 from hubsight.consistency import (
     ENOUGH_WITHOUT,
     OddPhotos,
-    bent_gauge,
     not_found,
     odd_photo_out,
     odd_photos,
     sheet_trouble,
     zoomed_photos,
 )
+from hubsight.gauge_consistency import bent_gauge
 from hubsight.hub.boss_pattern import PatternPose
 from hubsight.hub.bosses import BossSighting, see_bosses
 from hubsight.hub.ends import EndsSeen, see_ends

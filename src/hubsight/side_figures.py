@@ -17,13 +17,7 @@ from hubsight.adjust.centreline import (
     Opinion,
     weigh,
 )
-from hubsight.consistency import (
-    gauge_length_trouble,
-    gauge_warnings,
-    stated_warnings,
-    without_end,
-    wrong_tip,
-)
+from hubsight.consistency import stated_warnings
 from hubsight.evidence import photo_evidence
 from hubsight.face import adjusted_camera, adjusted_print_scale, face_geometry
 from hubsight.figures import Figure
@@ -31,6 +25,13 @@ from hubsight.flange import (
     GaugeGeometry,
     gauge_of,
     gauge_on_boss,
+)
+from hubsight.gauge_consistency import (
+    gauge_length_trouble,
+    gauge_warnings,
+    gauges_disagree,
+    without_end,
+    wrong_tip,
 )
 from hubsight.hub.bosses import CROSSES, INSIDE_BOSS_MM
 from hubsight.measurement import FigureName, PhotoEvidence, Refusal, SideMeasurement
@@ -51,6 +52,9 @@ LEAST_REPEAT_OF_ONE, LEAST_REPEAT_WITH_GAUGE = 0.27, 0.2
 """Score of the bosses' repetition in one photo alone below which something else may look like them; and where
 the gauge's direction, found apart from it, agrees to `CLOSE_AGREEMENT_RAD`."""
 CLOSE_AGREEMENT_RAD = np.radians(0.7)
+ONE_PHOTO_NIPPLE = (
+    "in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of the protrusion"
+)
 BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
@@ -71,8 +75,15 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     tip = wrong_tip(seen.side.gauges, seen.gauges)
     if tip is not None and len(seen.files) == 1:
         bent, tip = [*bent, f"as far as one photo tells, {tip.reason}"], None
-    figures = flange_figures(seen, geometry, line, [*warnings, *bent])
+    offsets = [g.length.value - at.reach for g, at in zip(seen.side.gauges, geometry.gauges(x), strict=True)]
+    tip = tip or gauges_disagree(offsets)
+    nipple = [ONE_PHOTO_NIPPLE] * (len(seen.files) == 1 and any(g.tip == "nipple" for g in seen.side.gauges))
+    figures = flange_figures(
+        seen, geometry, line, centreline_warnings=warnings, end_warnings=[*bent, *nipple]
+    )
     correlation = diameter_offset_correlation(seen, geometry, figures)
+    contradicted, unusual = _side_warnings(seen, crosses), stated_warnings(seen.side, seen.wheel, figures)
+    figures = {name: figure.warned(*contradicted) for name, figure in figures.items()}
     if tip is not None:
         figures = without_end(figures)
     trouble = _implausible(seen, figures, line)
@@ -87,8 +98,8 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         warnings=(
             *seen.warnings,
             *bent,
-            *stated_warnings(seen.side, seen.wheel, figures),
-            *_side_warnings(seen, crosses),
+            *unusual,
+            *contradicted,
         ),
         advice=tuple(advice),
         photos=_evidence(seen, geometry, line),
@@ -251,11 +262,6 @@ def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
             "Photograph the side once more with the gauge in the same boss' other bore: the mean of the "
             "two offsets is free of the centreline"
         )
-    if len(seen.files) == 1 and any(g.tip == "nipple" for g in seen.side.gauges):
-        warnings.append(
-            "in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of "
-            "the protrusion"
-        )
     if len(seen.files) == 1:
         advice.append("Add three photos from around the hub: the figures become several times better")
     elif len(seen.files) < 4:
@@ -264,6 +270,7 @@ def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
 
 
 def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
+    """Compare what is stated of the wheel with the bosses: if those were misread, every figure is."""
     out = []
     count, spokes = seen.bosses.pose.count, seen.wheel.spokes
     per_side = 4 if seen.bosses.kind == "paired" else 2

@@ -46,9 +46,15 @@ SHAPE_DOUBT_U_MM = 0.3
 
 
 def flange_figures(
-    seen: SideSeen, geometry: SideGeometry, line: Centreline, offset_warnings: list[str]
+    seen: SideSeen,
+    geometry: SideGeometry,
+    line: Centreline,
+    *,
+    centreline_warnings: list[str],
+    end_warnings: list[str],
 ) -> dict[FigureName, Figure]:
-    """Return the side's figures; ``offset_warnings`` go with the offset and the reach."""
+    """Return the side's figures; the warnings go with those that rest on centreline or end."""
+    offset_warnings = [*centreline_warnings, *end_warnings]
     solution, gauges = seen.solution, seen.side.gauges
     names = [f"gauge{k}" for k in range(len(gauges))] + ["pattern"]
     length = float(np.mean([g.length.value for g in gauges]))
@@ -106,6 +112,7 @@ def flange_figures(
                 seen, geometry, reach, doubt=line.doubt, length=length, length_u=length_u, names=names
             )
         )
+        out["protrusion"] = out["protrusion"].warned(*end_warnings)
     return out
 
 

@@ -14,8 +14,9 @@ from hubsight.adjust.problem import Problem, Solution
 from hubsight.adjust.sheet import CameraPrior, sheet_problem, uncalibrated
 from hubsight.adjust.side import SideAdjustment, StatedHeights, adjust_side
 from hubsight.camera import CameraProfile, prior_for
-from hubsight.consistency import bent_gauge, odd_photos
+from hubsight.consistency import odd_photos
 from hubsight.corrections import Corrections
+from hubsight.gauge_consistency import bent_gauge
 from hubsight.hub.boss_pattern import Matches
 from hubsight.hub.bosses import BossSighting
 from hubsight.hub.ends import EndsSeen

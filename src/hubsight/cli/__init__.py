@@ -15,6 +15,7 @@ from hubsight.cli import (
     calibrate,
     demo,
     history,
+    hubs,
     kit,
     lengths,
     measure,
@@ -60,6 +61,7 @@ _COMMANDS = (
     report.report,
     history.history,
     verify.verify,
+    hubs.hubs,
     calibrate.calibrate,
 )
 

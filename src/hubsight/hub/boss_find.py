@@ -26,8 +26,6 @@ EDGE_BLUR_PX, UNREST_WINDOW_PX = 1.5, 97
 LEAST_UNREST = 0.15
 LARGEST_EDGE = 3.0
 """Edge strength over the local unrest is cut off here, so that no bright streak outweighs the outlines."""
-VOTE_STEP_MM = 0.4
-VOTE_RADII_MM = (6.0, 34.0)
 COUNTS_PAIRED = range(4, 11)
 """Pair bosses on one flange: 16 to 40 spokes (common practice, no source)."""
 COUNTS_RADIAL = range(6, 21)
@@ -38,10 +36,15 @@ EVEN_OUT_FLOOR = 0.3
 """Each sector of the ring is given much the same weight, so that a few strong edges cannot look like a
 pattern."""
 ANGLES = np.arange(1080) * 2 * np.pi / 1080
-SEARCH_REACH_MM = 2.4
-START_STEP_MM = 1.5
-BEST_STARTS = 6
-NEAR_A_START_MM = 3.0
+START_STEP_MM = 0.8
+"""A pattern repeats only when looked at from less than this off its centre."""
+START_BLUR_MM = 0.3
+START_LEVELS, COARSE = 2, 3
+"""Starts are looked at on every second level, and on every third angle."""
+NEAR_PLACE_MM = 9.0
+MISS_MM = (13.0, 34.0)
+"""A gauge in a tangent boss misses the hub's axis by this much (common practice, no source)."""
+BEST_STARTS, MANY_STARTS = 8, 48
 WORTH_A_LOOK = 0.55
 """Share of the best pattern's score down to which others are asked whether they fit the gauge."""
 LEAST_REPEAT = 0.03
@@ -103,40 +106,6 @@ def plane_edges(
     x, y = np.meshgrid(centre[0] + g, centre[1] - g)
     px = view.project(np.column_stack([x.ravel(), y.ravel(), np.full(x.size, height)]))
     return edges.sample(px.reshape(*x.shape, 2))
-
-
-def vote_centre(mean: Array, step: float, count: int = 4) -> list[Array]:
-    """Places, (2,) mm from the square's centre, that the edges of a plane are square to; best first."""
-    smooth = gaussian_filter(mean, 1.0)
-    gy, gx = np.gradient(smooth)
-    # The normal of a thin bright edge line is the direction of strongest bending.
-    gyy, gyx = np.gradient(gy)
-    _, gxx = np.gradient(gx)
-    angle = 0.5 * np.arctan2(2 * gyx, gxx - gyy)
-    bend = -(gxx * np.sin(angle) ** 2 - 2 * gyx * np.sin(angle) * np.cos(angle) + gyy * np.cos(angle) ** 2)
-    bend2 = -(gxx * np.cos(angle) ** 2 + 2 * gyx * np.sin(angle) * np.cos(angle) + gyy * np.sin(angle) ** 2)
-    angle = np.where(bend > bend2, angle + np.pi / 2, angle)
-    weight = np.maximum(bend, bend2)
-    strong = weight > np.quantile(weight, 0.90)
-    rows, cols = np.nonzero(strong)
-    w = np.minimum(weight[strong], 3 * np.median(weight[strong]))
-    nx, ny = np.cos(angle[strong]), np.sin(angle[strong])
-    votes = np.zeros(mean.shape)
-    for r in np.arange(VOTE_RADII_MM[0], VOTE_RADII_MM[1], step) / step:
-        for sign in (-1, 1):
-            c = np.rint(cols + sign * r * nx).astype(int)
-            q = np.rint(rows + sign * r * ny).astype(int)
-            ok = (c >= 0) & (c < mean.shape[1]) & (q >= 0) & (q < mean.shape[0])
-            np.add.at(votes, (q[ok], c[ok]), w[ok])
-    votes = gaussian_filter(votes, 0.8 / step)
-    middle = (np.array(mean.shape) - 1) / 2
-    out: list[Array] = []
-    for _ in range(count):
-        q, c = np.unravel_index(votes.argmax(), votes.shape)
-        out.append(np.array([(c - middle[1]) * step, -(q - middle[0]) * step]))
-        yy, xx = np.mgrid[: votes.shape[0], : votes.shape[1]]
-        votes[np.hypot(yy - q, xx - c) < 3.0 / step] = 0
-    return out
 
 
 @dataclass(frozen=True)
@@ -226,18 +195,24 @@ def count_bosses(maps: Sequence[Array], counts: Sequence[int]) -> int:
     return max(n for n, v in value.items() if v >= min(ALMOST_AS_WELL * best, best))
 
 
-def starts_from_gauge(exit_point: Array, direction: Array, ahead: float) -> Array:
+def starts_from_gauge(exit_point: Array, direction: Array, ahead: float, places: Array) -> Array:
     """Places (N, 2) where the hub's axis can be, given where a gauge comes out of its boss and its direction.
 
     Beside the gauge when the spokes are tangent, in line with it when they are radial; up to ``ahead`` mm
-    further along the gauge, as far as the place where it comes out is uncertain.
+    further along the gauge, as far as the place where it comes out is uncertain. Near ``places`` (K, 2),
+    where hubs usually stand, further along than that.
     """
     along = direction[:2] / np.linalg.norm(direction[:2])
     across = np.array([-along[1], along[0]])
     back, side = np.meshgrid(np.arange(-ahead, 14.1, START_STEP_MM), np.arange(14.0, 33.1, START_STEP_MM))
     beside = [exit_point - back.reshape(-1, 1) * along + s * side.reshape(-1, 1) * across for s in (-1, 1)]
     back, side = np.meshgrid(np.arange(14.0, 33.1, START_STEP_MM), np.arange(-1.5, 1.6, START_STEP_MM))
-    return np.concatenate([*beside, exit_point - back.reshape(-1, 1) * along + side.reshape(-1, 1) * across])
+    in_line = exit_point - back.reshape(-1, 1) * along + side.reshape(-1, 1) * across
+    steps = np.arange(-NEAR_PLACE_MM, NEAR_PLACE_MM + 0.1, START_STEP_MM)
+    near = (places[:, None, None, :] + np.stack(np.meshgrid(steps, steps), -1)).reshape(-1, 2) - exit_point
+    miss, back = np.abs(near @ across), -near @ along
+    possible = np.where(miss > MISS_MM[0], miss < MISS_MM[1], (miss < START_STEP_MM) & (back > MISS_MM[0]))
+    return np.concatenate([*beside, in_line, exit_point + near[possible & (np.abs(back) < MISS_MM[1])]])
 
 
 def find_pattern(
@@ -260,7 +235,7 @@ def find_pattern(
     step
         mm per pixel of the planes.
     starts
-        (N, 2) places where the axis can be; the edges vote for some near them.
+        (N, 2) places where the axis can be.
     radii
         Gives for a centre (2,) the radii to look at, mm: round the gauge's distance from it.
     counts
@@ -271,36 +246,44 @@ def find_pattern(
         Gives for a centre a weight, at most 1, by what is known of where the hub stands.
     """
     means = [np.mean(planes, axis=0) for planes in stack]
-    middle = means[len(means) // 2]
+    soft = [[gaussian_filter(plane, START_BLUR_MM / step) for plane in planes] for planes in stack]
+    blurred = [np.mean(planes, axis=0) for planes in soft]
 
-    def score(at: Array, mean: Array = middle) -> float:
-        return likely(at) * best_repeat([polar(mean, step, at, radii(at), ANGLES)], counts(at))
+    def score(at: Array, mean: Array, coarse: int = 1) -> float:
+        seen = polar(mean, step, at, radii(at)[::coarse], ANGLES[::coarse])
+        return likely(at) * best_repeat([seen], counts(at))
+
+    def agreement(at: Array, level: int) -> float:
+        seen = [polar(plane, step, at, radii(at)[::COARSE], ANGLES[::COARSE]) for plane in soft[level]]
+        return likely(at) * best_repeat(seen, counts(at))
 
     def maps(at: Array, level: int) -> list[Array]:
         return [polar(plane, step, at, radii(at), ANGLES) for plane in stack[level]]
 
-    def refined(at: Array, mean: Array, reach: float) -> Array:
-        top = (score(at, mean), at)
-        while reach > 0.2:
+    def refined(at: Array, mean: Array, reach: float, coarse: int) -> Array:
+        top = (score(at, mean, coarse), at)
+        while reach > 0.1:
             offsets = np.arange(-2, 3) * reach / 2
             grid = [top[1] + np.array([dx, dy]) for dx in offsets for dy in offsets]
-            top = max([top, *((score(at, mean), at) for at in grid)], key=lambda f: f[0])
+            top = max([top, *((score(at, mean, coarse), at) for at in grid)], key=lambda f: f[0])
             reach /= 2.5
         return top[1]
 
-    # Between the starts a sharp pattern is missed; blurred as wide as they lie apart it is not.
-    blurred = gaussian_filter(middle, START_STEP_MM / 2 / step)
-    best_first = sorted(starts, key=lambda start: -score(start, blurred))
-    first = best_first[: BEST_STARTS if len(stack[0]) > 1 else 2 * BEST_STARTS]
-    tops: list[tuple[float, Array, int]] = []
-    voted = [
-        v for v in vote_centre(middle, step) if np.linalg.norm(starts - v, axis=1).min() < NEAR_A_START_MM
+    first = [
+        (score(start, blurred[level], COARSE), start, level)
+        for level in range(0, len(means), START_LEVELS)
+        for start in starts
     ]
-    for start in [*voted, *first]:
-        centre = refined(start, middle, SEARCH_REACH_MM)
-        for level, mean in enumerate(means):
-            at = refined(centre, mean, 0.5)
-            tops.append((likely(at) * best_repeat(maps(at, level), counts(at)), at, level))
+    tops: list[tuple[float, Array, int]] = []
+    worth = _apart(first, MANY_STARTS)
+    if len(stack[0]) > 1:
+        # One photo's chance repeats can outshine the bosses in the mean, but not where photos have to agree.
+        worth = _apart([(agreement(start, level), start, level) for start, level in worth], BEST_STARTS)
+    for start, level in worth[: 2 * BEST_STARTS]:
+        centre = refined(start, blurred[level], START_STEP_MM, COARSE)
+        for near in range(max(level - 1, 0), min(level + 2, len(means))):
+            at = refined(centre, means[near], START_STEP_MM / 2, 1)
+            tops.append((likely(at) * best_repeat(maps(at, near), counts(at)), at, near))
     tops.sort(key=lambda top: -top[0])
     patterns = []
     for value, at, level in tops:
@@ -313,6 +296,17 @@ def find_pattern(
         if fits(patterns[-1]):
             return patterns[-1]
     return patterns[0] if patterns else None
+
+
+def _apart(scored: Sequence[tuple[float, Array, int]], count: int) -> list[tuple[Array, int]]:
+    """Return the best places with their levels, none a neighbour of a better one."""
+    best: list[tuple[Array, int]] = []
+    for _, at, level in sorted(scored, key=lambda s: -s[0]):
+        if all(np.hypot(*(at - other)) > 2 * START_STEP_MM for other, _ in best):
+            best.append((at, level))
+        if len(best) == count:
+            break
+    return best
 
 
 def mirror_phase(folded: Array, count: int) -> tuple[float, float]:

@@ -143,10 +143,11 @@ def see_bosses(
         astray = min(np.linalg.norm(start[:2] + at - anchor) for anchor in ANCHORS)
         return float(WEIGHT_ASTRAY + (1 - WEIGHT_ASTRAY) * np.exp(-0.5 * (astray / ASTRAY_MM) ** 2))
 
+    ahead = START_AHEAD_MM[0 if len(views) > 1 else 1]
     rough = find_pattern(
         stack,
         SEARCH_STEP_MM,
-        starts_from_gauge(np.zeros(2), direction, START_AHEAD_MM[0 if len(views) > 1 else 1]),
+        starts_from_gauge(np.zeros(2), direction, ahead, ANCHORS - start[:2]),
         radii=radii,
         counts=counts,
         fits=fits,

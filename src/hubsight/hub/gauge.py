@@ -110,8 +110,8 @@ def see_gauges(
         shift, ends = found
         end = tracked.end + shift * tracked.direction
         start = tracked.end + (line.low - line.high) * tracked.direction
-        tip = see_tip(lights, views, end, tracked.direction) if len(views) > 1 else gauge.tip
-        sightings.append(GaugeSighting(tracked, end, tuple(ends), start, tip))
+        tip = see_tip(lights, views, end, tracked.direction) if len(views) > 1 else None
+        sightings.append(GaugeSighting(tracked, end, tuple(ends), start, tip or gauge.tip))
     return sightings, warnings
 
 

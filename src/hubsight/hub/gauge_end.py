@@ -32,6 +32,8 @@ NIPPLE_HALF_WIDTH_MM = (1.5, 2.5)
 FINE_REACH_MM = 0.22
 VOTE_REACH_MM = 1.2
 VOTE_BLUR_MM = 0.08
+LEAST_GROUND = 0.6
+"""Share of the ground just beyond the end that has to be in the picture: its border looks like an end."""
 LEAST_STEP = 2.0
 """Smallest step at the end over the background's unrest."""
 
@@ -233,7 +235,10 @@ def _fine_end(ribbon: Ribbon, slope: Array, outline: float, shift: float, rim: A
     near = np.abs(ahead - outline) < FINE_REACH_MM
     if near.sum() < 5 or not np.isfinite(slope[near]).all():
         return None
-    noise = float(np.nanmedian(slope[(ahead > outline + 1.0) & (ahead < outline + 6.0)])) + 1e-4
+    ground = slope[(ahead > outline + 1.0) & (ahead < outline + 6.0)]
+    if np.isfinite(ground).mean() < LEAST_GROUND:
+        return None
+    noise = float(np.nanmedian(ground)) + 1e-4
     inner = np.flatnonzero(near[1:-1]) + 1
     peaks = inner[(slope[inner] >= slope[inner - 1]) & (slope[inner] > slope[inner + 1])]
     if len(peaks) == 0:

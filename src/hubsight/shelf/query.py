@@ -1,0 +1,117 @@
+"""What somebody looks for on the shelf: words, and dimensions in plain words."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+ABOUT_MM = {
+    "flange_diameter": 1.0,
+    "spoke_offset": 0.3,
+    "boss_width": 0.5,
+    "protrusion": 1.0,
+    "flange_height": 1.0,
+    "centre_to_flange": 1.0,
+    "spoke_length": 1.0,
+    "over_locknut": 1.0,
+}
+"""How far a figure may be from the number that is looked for."""
+
+_NAMES = {
+    "flange diameter": "flange_diameter",
+    "diameter": "flange_diameter",
+    "d": "flange_diameter",
+    "spoke offset": "spoke_offset",
+    "offset": "spoke_offset",
+    "o": "spoke_offset",
+    "boss width": "boss_width",
+    "width": "boss_width",
+    "protrusion": "protrusion",
+    "flange height": "flange_height",
+    "height": "flange_height",
+    "centre to flange": "centre_to_flange",
+    "w": "centre_to_flange",
+    "spoke length": "spoke_length",
+    "length": "spoke_length",
+    "over-locknut": "over_locknut",
+    "over locknut": "over_locknut",
+    "old": "over_locknut",
+}
+_COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+_NUMBER = r"-?\d+(?:[.,]\d+)?"
+_DIMENSION = re.compile(
+    rf"\b({'|'.join(sorted(_NAMES, key=len, reverse=True))})\s*(?:is|about|around|near|=|:|~)?\s*"
+    rf"({_NUMBER})(?:\s*(?:to|-|–)\s*({_NUMBER}))?(?:\s*mm\b)?"
+)
+_COUNT = re.compile(rf"\b(\d+|{'|'.join(_COUNTS)})[\s-]*(boss(?:es)?|cross(?:es)?)\b")
+_WORD = re.compile(r"[^\s,;]+")
+
+
+@dataclass(frozen=True)
+class Span:
+    """A dimension that has to lie between two values, mm."""
+
+    name: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Query:
+    """What is looked for; everything has to hold.
+
+    Attributes
+    ----------
+    words
+        In small letters; each has to be in the user's words, the job's name or its path.
+    spans
+        Of dimensions.
+    bosses, crosses
+        Numbers found.
+    """
+
+    words: tuple[str, ...] = ()
+    spans: tuple[Span, ...] = ()
+    bosses: int | None = None
+    crosses: int | None = None
+
+
+def parse_query(text: str) -> Query:
+    """Read what somebody looks for.
+
+    Parameters
+    ----------
+    text
+        Such as ``d about 44, six bosses`` or ``offset 2 to 2.4 anna``.
+
+    Returns
+    -------
+    Query
+        What is no dimension and no number of bosses or crosses is taken as words.
+    """
+    rest = text.casefold()
+    spans: list[Span] = []
+    counts: dict[str, int] = {}
+
+    def take_dimension(found: re.Match[str]) -> str:
+        name = _NAMES[found[1]]
+        first = _number(found[2])
+        if found[3] is None:
+            spans.append(Span(name, first - ABOUT_MM[name], first + ABOUT_MM[name]))
+        else:
+            spans.append(Span(name, *sorted((first, _number(found[3])))))
+        return " "
+
+    def take_count(found: re.Match[str]) -> str:
+        number = _COUNTS.index(found[1]) + 1 if found[1] in _COUNTS else int(found[1])
+        counts["bosses" if found[2].startswith("boss") else "crosses"] = number
+        return " "
+
+    rest = _COUNT.sub(take_count, _DIMENSION.sub(take_dimension, rest))
+    words = tuple(word for word in _WORD.findall(rest) if word != "and")
+    return Query(words, tuple(spans), counts.get("bosses"), counts.get("crosses"))
+
+
+def _number(text: str) -> float:
+    return float(text.replace(",", "."))

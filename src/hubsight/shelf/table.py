@@ -1,0 +1,37 @@
+"""The shelf as a table for other programs."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+
+from hubsight.shelf.model import FIGURES, ShelvedSide
+
+_TEXTS = ("record", "job", "hub", "customer", "wheel", "notes", "measured_at", "side", "kind")
+_NUMBERS = ("bosses", "crosses", "over_locknut")
+_STARTS_A_FORMULA = "=+-@\t\r\n\0＝＋－＠"
+"""What makes a spreadsheet take a cell for a formula when it begins with it (common practice, no source)."""
+
+
+def harmless(text: str) -> str:
+    """Return text for a cell; an apostrophe comes before what a spreadsheet would take for a formula."""
+    text = text.replace("\0", "")
+    starts = text[:1] in _STARTS_A_FORMULA or text.lstrip()[:1] in _STARTS_A_FORMULA
+    return f"'{text}" if text.strip() and starts else text
+
+
+def shelf_csv(sides: Iterable[ShelvedSide]) -> str:
+    """Return sides as CSV: one line each, figures and their standard uncertainties in mm."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    figures = [f"{name}{part}" for name in FIGURES for part in ("_mm", "_u_mm")]
+    writer.writerow([*_TEXTS, *_NUMBERS[:-1], "over_locknut_mm", *figures])
+    for side in sides:
+        cells: list[object] = [harmless(str(getattr(side, name))) for name in _TEXTS]
+        cells += ["" if getattr(side, name) is None else getattr(side, name) for name in _NUMBERS]
+        for name in FIGURES:
+            figure = side.figures.get(name)
+            cells += ["", ""] if figure is None else [f"{figure.value:.4f}", f"{figure.u:.4f}"]
+        writer.writerow(cells)
+    return out.getvalue()
