@@ -116,6 +116,14 @@ def test_rounded_edges_do_not_make_a_boss_narrower(rounding):
     assert ahead + behind == pytest.approx(2 * HALF_WIDTH, abs=2 * FACE_BIAS_MM)
 
 
+def test_a_hub_far_from_its_place_on_the_sheet_is_found(monkeypatch):
+    elsewhere = np.array([-22.0, 16.0])
+    monkeypatch.setitem(globals(), "CENTRE", elsewhere)
+    found = see()
+    assert found.pose.count == COUNT
+    assert np.hypot(*(found.pose.centre - elsewhere)) < CENTRE_BIAS_MM
+
+
 def polar_map(count, phase, noise, seed):
     """Edges at the sides of ``count`` bosses, on an 8-ring polar map."""
     random = np.random.default_rng(seed)

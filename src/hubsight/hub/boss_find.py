@@ -44,6 +44,8 @@ START_LEVELS, COARSE = 2, 3
 NEAR_PLACE_MM = 9.0
 MISS_MM = (13.0, 34.0)
 """A gauge in a tangent boss misses the hub's axis by this much (common practice, no source)."""
+BACK_MM = 19.0
+"""Farthest that it has run past the axis when it comes out of the boss (common practice, no source)."""
 BEST_STARTS, MANY_STARTS = 8, 48
 WORTH_A_LOOK = 0.55
 """Share of the best pattern's score down to which others are asked whether they fit the gauge."""
@@ -204,7 +206,7 @@ def starts_from_gauge(exit_point: Array, direction: Array, ahead: float, places:
     """
     along = direction[:2] / np.linalg.norm(direction[:2])
     across = np.array([-along[1], along[0]])
-    back, side = np.meshgrid(np.arange(-ahead, 14.1, START_STEP_MM), np.arange(14.0, 33.1, START_STEP_MM))
+    back, side = np.meshgrid(np.arange(-ahead, BACK_MM, START_STEP_MM), np.arange(*MISS_MM, START_STEP_MM))
     beside = [exit_point - back.reshape(-1, 1) * along + s * side.reshape(-1, 1) * across for s in (-1, 1)]
     back, side = np.meshgrid(np.arange(14.0, 33.1, START_STEP_MM), np.arange(-1.5, 1.6, START_STEP_MM))
     in_line = exit_point - back.reshape(-1, 1) * along + side.reshape(-1, 1) * across
