@@ -14,6 +14,7 @@ from hubsight.cli import (
     built,
     calibrate,
     demo,
+    export,
     history,
     hubs,
     kit,
@@ -62,6 +63,7 @@ _COMMANDS = (
     history.history,
     verify.verify,
     hubs.hubs,
+    export.export,
     calibrate.calibrate,
 )
 

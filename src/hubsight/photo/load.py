@@ -144,7 +144,7 @@ def _read(path: Path) -> bytes | Refusal:
 
 
 @contextmanager
-def _own_size_limit() -> Iterator[None]:
+def own_size_limit() -> Iterator[None]:
     """Lift Pillow's limit on the number of pixels, which is below what phones make, to ours."""
     with _open_lock:
         before, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, MAX_PIXELS
@@ -156,7 +156,7 @@ def _own_size_limit() -> Iterator[None]:
 
 def _decode(path: Path, data: bytes) -> Photo | Refusal:
     try:
-        with _own_size_limit():
+        with own_size_limit():
             picture = Image.open(io.BytesIO(data), formats=FORMATS)
     except Image.DecompressionBombError:
         return _too_large(path, None)

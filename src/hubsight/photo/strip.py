@@ -1,0 +1,228 @@
+"""A photo without what is nobody's business: place, owner, serial numbers, maker notes, thumbnails.
+
+The picture's coded data is copied as it is; only TIFF is written anew, without loss. Of the tags those stay
+that measuring reads (`hubsight.photo.tags`), and nothing else: what is unknown goes.
+
+JPEG: segments of ITU-T T.81, annex B. PNG: chunks of the W3C PNG specification, section 11.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+import zlib
+from collections.abc import Callable, Iterator
+
+import numpy as np
+from PIL import Image, TiffImagePlugin
+
+from hubsight.measurement import Refusal
+from hubsight.photo.heif_strip import strip_heif
+from hubsight.photo.load import own_size_limit
+from hubsight.photo.turn import as_stored
+
+_EXIF_IFD = 0x8769
+_ORIENTATION = 0x0112
+_IFD0 = (0x010F, 0x0110, _ORIENTATION)
+"""Make, model, orientation."""
+_DETAILS = (0x920A, 0xA405, 0xA404, 0xA434, 0xA002, 0xA003, 0xA20E, 0xA20F, 0xA210, 0xA001)
+"""Focal length, its 35 mm equivalent, zoom, lens, size, focal plane resolution, colour space."""
+
+_EXIF, _JFIF, _ICC, _ADOBE = b"Exif\0\0", b"JFIF\0", b"ICC_PROFILE\0", b"Adobe"
+_SOI, _EOI, _SOS, _COM = 0xD8, 0xD9, 0xDA, 0xFE
+_STANDALONE = frozenset({0x01, *range(0xD0, 0xD8)})
+"""Markers without a length: restarts."""
+
+_NOTHING = b"\xff no segment begins like this"
+_WITHIN_CODED = frozenset({0x00, 0xFF, *_STANDALONE})
+"""What may follow the byte FF in coded data: a stuffed byte, a fill byte, a restart."""
+
+_PNG_HEAD = b"\x89PNG\r\n\x1a\n"
+_PNG_KEPT = frozenset(
+    {b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"gAMA", b"cHRM", b"sRGB", b"iCCP", b"sBIT", b"pHYs"}
+)
+
+_REMEDY = "Leave this photo out, or take its tags off with another program"
+
+
+class CannotStripError(ValueError):
+    """A file that is not built as its format says."""
+
+
+def strip_tags(data: bytes, name: str) -> bytes | Refusal:
+    """Return a photo without private tags.
+
+    Parameters
+    ----------
+    data
+        The file.
+    name
+        For sentences.
+
+    Returns
+    -------
+    bytes or Refusal
+        A refusal where the file is not built as it should be, or cannot be freed without changing its pixels.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with own_size_limit():
+                picture = Image.open(io.BytesIO(data))
+            with picture:
+                kind, tags = picture.format or "", measuring_tags(picture.getexif())
+                aside = picture.info.get("original_orientation")
+            if aside:  # the HEIC decoder turns the picture, and takes the tag off
+                tags[_ORIENTATION] = aside
+            strip = _STRIPPERS.get(kind)
+            return strip(data, tags) if strip else _refusal(name, f"of a {kind} file")
+    except (CannotStripError, ValueError, IndexError, KeyError, OSError) as error:
+        return _refusal(name, f"of this file ({error})")
+
+
+def _refusal(name: str, what: str) -> Refusal:
+    return Refusal(reason=f"private tags cannot be taken out {what}", remedy=_REMEDY, photo=name)
+
+
+def measuring_tags(exif: Image.Exif) -> Image.Exif:
+    """Return the tags that measuring reads, and no others."""
+    kept = Image.Exif()
+    for tag in _IFD0:
+        if tag in exif:
+            kept[tag] = exif[tag]
+    details = exif.get_ifd(_EXIF_IFD)
+    for tag in _DETAILS:
+        if tag in details:
+            kept.get_ifd(_EXIF_IFD)[tag] = details[tag]
+    return kept
+
+
+def _tiff_block(tags: Image.Exif) -> bytes:
+    """Return tags as the TIFF structure that EXIF is, without the name before it; empty without tags."""
+    return tags.tobytes().removeprefix(_EXIF) if len(tags) or tags.get_ifd(_EXIF_IFD) else b""
+
+
+def _strip_jpeg(data: bytes, tags: Image.Exif) -> bytes:
+    out = [bytes((0xFF, _SOI))]
+    block = _tiff_block(tags)
+    exif = _EXIF + block
+    wanted = _segment(0xE1, exif) if block else b""
+    for marker, content in _jpeg_parts(data):
+        if marker == 0xE0 and content.startswith(_JFIF):
+            # Version, density, and no thumbnail; JFIF comes before everything else.
+            out.append(_segment(0xE0, content[:12] + b"\0\0"))
+            continue
+        out.append(wanted)
+        wanted = b""
+        if marker is None:
+            out.append(content)
+        elif _kept_in_jpeg(marker, content):
+            out.append(_segment(marker, content))
+    out.append(bytes((0xFF, _EOI)))
+    return b"".join(out)
+
+
+def _segment(marker: int, content: bytes) -> bytes:
+    return bytes((0xFF, marker)) + (len(content) + 2).to_bytes(2) + content
+
+
+def _kept_in_jpeg(marker: int, content: bytes) -> bool:
+    """Keep what decoding needs, the colour profile among it."""
+    if marker == _COM:
+        return False
+    if 0xE0 <= marker <= 0xEF:
+        return (marker == 0xE2 and content.startswith(_ICC)) or (
+            marker == 0xEE and content.startswith(_ADOBE)
+        )
+    return True
+
+
+def _jpeg_parts(data: bytes) -> Iterator[tuple[int | None, bytes]]:
+    """Yield segments as marker and content, and coded data between them as ``None`` and data.
+
+    Ends with the picture: further pictures and anything else that phones put behind it is left out.
+    """
+    if data[:2] != bytes((0xFF, _SOI)):
+        raise CannotStripError("it does not begin as a JPEG")
+    place = 2
+    while True:
+        while data[place] == 0xFF and data[place + 1] == 0xFF:  # fill bytes
+            place += 1
+        if data[place] != 0xFF:
+            raise CannotStripError("a segment is missing")
+        marker = data[place + 1]
+        if marker == _EOI:
+            return
+        length = int.from_bytes(data[place + 2 : place + 4])
+        end = place + 2 + length
+        if length < 2 or end > len(data):
+            raise CannotStripError("it is cut short")
+        yield marker, data[place + 4 : end]
+        place = end
+        if marker == _SOS:
+            place = _end_of_coded(data, end)
+            yield None, data[end:place]
+
+
+def _end_of_coded(data: bytes, place: int) -> int:
+    """Return where coded data ends: at a marker that is neither a stuffed byte nor a restart."""
+    while True:
+        place = data.index(b"\xff", place)
+        following = data[place + 1]
+        if following not in _WITHIN_CODED:
+            return place
+        place += 1 if following == 0xFF else 2
+
+
+def _strip_png(data: bytes, tags: Image.Exif) -> bytes:
+    out, place, block = [_PNG_HEAD], len(_PNG_HEAD), _tiff_block(tags)
+    if not data.startswith(_PNG_HEAD):
+        raise CannotStripError("it does not begin as a PNG")
+    kind = b""
+    while kind != b"IEND":
+        size, kind = int.from_bytes(data[place : place + 4]), data[place + 4 : place + 8]
+        end = place + size + 12
+        if end > len(data):
+            raise CannotStripError("it is cut short")
+        if kind in _PNG_KEPT:
+            out.append(data[place:end])
+        if kind == b"IHDR" and block:
+            out.append(_chunk(b"eXIf", block))
+        place = end
+    return b"".join(out)
+
+
+def _chunk(kind: bytes, content: bytes) -> bytes:
+    return len(content).to_bytes(4) + kind + content + zlib.crc32(kind + content).to_bytes(4)
+
+
+def _strip_tiff(data: bytes, tags: Image.Exif) -> bytes:
+    """Write a TIFF anew: its tags and its pixels share one structure."""
+    with Image.open(io.BytesIO(data)) as picture:
+        if picture.mode not in ("RGB", "L"):
+            raise CannotStripError(f"a TIFF with pixels of the kind {picture.mode}")
+        orientation = tags.get(_ORIENTATION, 1)
+        pixels = as_stored(np.asarray(picture), orientation)
+    out = io.BytesIO()
+    directory = TiffImagePlugin.ImageFileDirectory_v2()
+    for tag in tags:
+        directory[tag] = tags[tag]
+    details = tags.get_ifd(_EXIF_IFD)
+    if details:
+        directory[_EXIF_IFD] = details
+    # Uncompressed: with compression the writer cannot write the camera's tags.
+    Image.fromarray(np.ascontiguousarray(pixels)).save(out, "TIFF", tiffinfo=directory)
+    return out.getvalue()
+
+
+def _strip_heif(data: bytes, tags: Image.Exif) -> bytes:
+    return strip_heif(data, _tiff_block(tags))
+
+
+_STRIPPERS: dict[str, Callable[[bytes, Image.Exif], bytes]] = {
+    "JPEG": _strip_jpeg,
+    "MPO": _strip_jpeg,
+    "PNG": _strip_png,
+    "TIFF": _strip_tiff,
+    "HEIF": _strip_heif,
+}
