@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,15 +67,39 @@ class Upright:
     bores: Callable[[Array], list[float]]
     ends: EndsSeen
     block: float
+    known: dict[tuple[str, bytes], Middle | float] = field(default_factory=dict)
+    """What was worked out for which unknowns: most steps of a gradient leave one of the two as it is."""
+
+    @property
+    def cameras(self) -> list[str]:
+        """Names of the unknowns on which the end face's height depends."""
+        return ["camera", *(f"photo{k}" for k in range(self.photos))]
+
+    def _key(self, what: str, x: Array, names: Sequence[str]) -> tuple[str, bytes]:
+        return what, np.concatenate([x[self.solution.layout[name]] for name in names]).tobytes()
 
     def middle(self, x: Array) -> Middle:
         """Height of the flange's middle."""
+        key = self._key("middle", x, self.names)
+        found = self.known.get(key)
+        if not isinstance(found, Middle):
+            self.known[key] = found = self._middle(x)
+        return found
+
+    def _middle(self, x: Array) -> Middle:
         if self.radial:
             return radial_middle(self.bores(x))
         return paired_middle(self.bores(x), float(x[self.solution.layout["pattern"]][2]), self.ends.underside)
 
     def face(self, x: Array) -> float:
         """Height of the upper end face."""
+        key = self._key("face", x, self.cameras)
+        found = self.known.get(key)
+        if not isinstance(found, float):
+            self.known[key] = found = self._face(x)
+        return found
+
+    def _face(self, x: Array) -> float:
         face = self.ends.end_face
         if face is None:
             raise ValueError("no end face was seen")
@@ -130,10 +154,9 @@ def height_figures(hub: Upright) -> dict[FigureName, Figure]:
         warnings.append(ON_ITS_AXLE)
     edges = ("rounding of the end face", hub.face_u())
     block = ("block thickness", BLOCK_U_MM if hub.block else 0.0)
-    cameras = ["camera", *(f"photo{k}" for k in range(hub.photos))]
     seen = "turned edges of the upper end face"
     out["over_locknut"] = figure(
-        Model(lambda x: hub.face(x) - hub.block, (edges, block), seen), solution, cameras, warnings
+        Model(lambda x: hub.face(x) - hub.block, (edges, block), seen), solution, hub.cameras, warnings
     )
 
     def centre_to_flange(x: Array) -> float:
@@ -146,7 +169,7 @@ def height_figures(hub: Upright) -> dict[FigureName, Figure]:
             "the flange's height over half the over-locknut",
         ),
         solution,
-        [*cameras, *hub.names],
+        [*hub.cameras, *hub.names],
         [*doubt, *warnings],
     )
     return out

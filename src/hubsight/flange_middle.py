@@ -34,8 +34,8 @@ NO_LOWER_EDGE = 0.08
 """Weight of the possibility that none of the lines is the lower edge."""
 LEAST_SIGMA_MM = 0.05
 """The three are not quite independent of each other."""
-REACH_MM, STEP_MM = 3.5, 0.02
-STAGGERS_MM = np.arange(-2.0, 2.01, 0.05)
+REACH_MM, STEP_MM = 3.5, 0.03
+STAGGERS_MM = np.array([s for k in range(8, 21) for s in (-0.1 * k, 0.1 * k)])
 RADIAL_SIGMA_MM = 0.1
 """On radial hubs the bores lie in the middle: what a wire's height scatters (found on rendered hubs)."""
 

@@ -239,7 +239,7 @@ def ring_height(views: Sequence[View], ring: Ring) -> float:
     """Height at which a ring's points make one circle, seen by other cameras than it was found with."""
     seen = [(v.position, v.rays(p)) for v, p in zip(views, ring.pixels, strict=True) if len(p)]
     circle = Circle(ring.centre, ring.height, ring.radius)
-    for _ in range(3):
+    for _ in range(2):
         rows, right = [], []
         for eye, ray in seen:
             slope = ray[:, :2] / ray[:, 2:]
