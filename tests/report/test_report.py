@@ -13,6 +13,7 @@ from hostile import HOSTILE
 from hubsight import load_job, measure_and_record, measure_job, render_report
 from hubsight.cli import app
 from hubsight.cli.report import REPORT_FILE
+from hubsight.job.document import FlatReport, KitUsed, LyingReport
 from hubsight.job.screen import CAUTIONS
 
 VOID = {"meta", "img", "br", "hr", "link", "input"}
@@ -188,3 +189,15 @@ def test_the_command_writes_the_page_into_the_job(record, job_folder):
     nothing = CliRunner().invoke(app, ["report", str(job_folder / "drive")])
     assert nothing.exit_code == 2
     assert "has no record yet" in nothing.output
+
+
+def test_kit_and_what_else_was_refused_are_told(record, job_folder, refusal):
+    kit = (KitUsed(kind="gauge", name="<b>long</b>", file="long.json", says="100.02 mm"),)
+    flat = FlatReport(sentences=("the ruler agrees with the bars",), refusal=refusal)
+    lying = LyingReport(photos=("a.jpg",), refusal=refusal)
+    measurement = record.measurement.model_copy(update={"kit": kit, "flat": flat, "lying": lying})
+    said = Page(render_report(record.model_copy(update={"measurement": measurement}), job_folder)).text
+    assert 'gauge "<b>long</b>": 100.02 mm' in said
+    assert "the ruler agrees with the bars" in said
+    assert f"The lying hub, not measured: {refusal.sentence()}" in said
+    assert f"Photos of a ruler on the sheet, not measured: {refusal.sentence()}" in said

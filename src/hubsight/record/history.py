@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from hubsight.figures import Figure
+from hubsight.hub_figures import FIGURE_WORDS as HUB_WORDS
 from hubsight.job.screen import FIGURE_WORDS, SIDE_WORDS
 from hubsight.record.model import InputFile, Record, Statement
 from hubsight.stated import SideName
@@ -164,6 +165,9 @@ def figures_of(record: Record) -> dict[str, Figure]:
         if side.spoke_lengths is not None:
             found[f"{where}, centre to flange"] = side.spoke_lengths.centre_to_flange
             found[f"{where}, spoke length"] = side.spoke_lengths.length
+    if record.measurement.hub is not None:
+        for hub_name, figure in record.measurement.hub.figures.items():
+            found[f"hub, {HUB_WORDS[hub_name]}"] = figure
     return found
 
 
@@ -193,7 +197,8 @@ def _orders(record: Record) -> dict[SideName, str]:
 
 def all_warnings(record: Record) -> tuple[str, ...]:
     """Return every warning and refusal of a record as a sentence."""
-    out = list(record.measurement.warnings)
+    hub = record.measurement.hub
+    out = [*record.measurement.warnings, *(() if hub is None else hub.warnings)]
     for side in record.measurement.sides:
         found = side.measurement
         if side.refusal is not None:

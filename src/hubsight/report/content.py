@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from hubsight.hub_figures import FIGURE_WORDS as HUB_FIGURE_WORDS
 from hubsight.job.document import MeasuredSide, SpokeLengths
 from hubsight.job.double_check import Check
 from hubsight.job.screen import CAUTIONS, FIGURE_WORDS, SIDE_WORDS
+from hubsight.measurement import Refusal
 from hubsight.record.history import shown
 from hubsight.record.model import Record
 from hubsight.report.drawing import boss_detail, face_view
@@ -113,6 +115,7 @@ class ReportContent:
     record: Record
     title: str
     hub: ReportHub | None
+    refused: tuple[tuple[str, Refusal], ...]
     sides: tuple[ReportSide, ...]
     wheel: LengthsDocument | None
     statements: tuple[tuple[str, str], ...]
@@ -133,11 +136,21 @@ def report_content(record: Record, folder: Path | None) -> ReportContent:
         record=record,
         title=record.label.hub or record.job,
         hub=_hub(record),
+        refused=tuple(_refused(record)),
         sides=tuple(_side(side, record, folder) for side in record.measurement.sides),
         wheel=record.lengths,
         statements=tuple((item.field, shown(item)) for item in record.statements),
         cautions=CAUTIONS,
     )
+
+
+def _refused(record: Record) -> Iterator[tuple[str, Refusal]]:
+    """Yield the photo sets beside the sides' that could not be used, and why."""
+    flat, lying = record.measurement.flat, record.measurement.lying
+    if flat is not None and flat.refusal is not None:
+        yield "Photos of a ruler on the sheet", flat.refusal
+    if lying is not None and lying.refusal is not None:
+        yield "The lying hub", lying.refusal
 
 
 def _hub(record: Record) -> ReportHub | None:

@@ -21,9 +21,16 @@ def _pages() -> Environment:
         lstrip_blocks=True,
     )
     pages.filters["mm"] = lambda value: f"{value:.2f}"
-    pages.filters["percent"] = lambda value: "under 0.1 %" if value < 0.001 else f"{100 * value:.1f} %"
+    pages.filters["percent"] = _percent
     pages.filters["utc"] = lambda time: f"{time:%Y-%m-%d %H:%M} UTC"
     return pages
+
+
+def _percent(probability: float) -> str:
+    """Say a probability; computed ones are never certain."""
+    if probability < 0.001:
+        return "under 0.1 %"
+    return f"{100 * probability:.1f} %" if probability <= 0.999 else "over 99.9 %"
 
 
 _PAGES = _pages()

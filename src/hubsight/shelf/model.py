@@ -45,7 +45,7 @@ class ShelvedSide:
     side, kind, bosses, crosses
         What was found.
     over_locknut
-        As stated, mm.
+        As stated, else as measured; mm.
     photos
         One word for the side's set of photos: the same photos measured twice are no repeat measurement.
     figures
@@ -78,7 +78,7 @@ class ShelvedSide:
 def shelved_sides(record: Record, name: str) -> Iterator[ShelvedSide]:
     """Yield every measured side of a record; ``name`` is the record's file."""
     stated = {item.field: item.value for item in record.statements}
-    old = stated.get("hub.over_locknut")
+    old = stated.get("hub.over_locknut") or _measured_over_locknut(record)
     for side in record.measurement.sides:
         if side.measurement is None:
             continue
@@ -98,6 +98,12 @@ def shelved_sides(record: Record, name: str) -> Iterator[ShelvedSide]:
             photos=_photos(record, side),
             figures=_figures(side),
         )
+
+
+def _measured_over_locknut(record: Record) -> float | None:
+    hub = record.measurement.hub
+    figure = None if hub is None else hub.figures.get("over_locknut")
+    return None if figure is None else figure.value
 
 
 def _figures(side: MeasuredSide) -> dict[str, Measured]:
