@@ -45,6 +45,7 @@ from hubsight.record import (
     read_record,
     write_record,
 )
+from hubsight.record.export import export_job
 from hubsight.record.history import RecordChange, record_changes
 from hubsight.record.verify import Verification, verify_job
 from hubsight.report import render_report
@@ -63,6 +64,7 @@ __all__ = [
     "Refusal",
     "SideMeasurement",
     "Verification",
+    "export_job",
     "load_job",
     "make_record",
     "measure_and_record",
