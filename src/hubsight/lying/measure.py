@@ -50,6 +50,8 @@ BETTER = (
 INSIDE_EXTENT_MM, OUTSIDE_EXTENT_MM = 7.0, 6.0
 """An end face that lies farther inside or outside of where the hub's edges end is doubtful (found on rendered
 hubs)."""
+DOUBTFUL_END_U_MM = 3.0
+"""How far a doubtful end face may be off: as far as the next shoulder (found on rendered hubs)."""
 DOUBTFUL_END = (
     "an end face of the lying hub does not lie where its outline ends, because of a shadow, an axle that "
     "stands out, or little contrast: compare with a caliper"
@@ -180,10 +182,14 @@ def _measurement(
         return Refusal(reason=f"the hub seems to be {ends.length:.0f} mm long, which none is", remedy=BETTER)
     if not middles[0] < ends.middle - LEAST_CENTRE_MM < ends.middle + LEAST_CENTRE_MM < middles[1]:
         return Refusal(reason="the flanges are not seen on either side of the hub's middle", remedy=BETTER)
-    said = [*([] if seen.photos > 1 else [ONE_PHOTO]), *([DOUBTFUL_END] if _doubtful(seen) else [])]
+    doubt = DOUBTFUL_END_U_MM if _doubtful(seen) else 0.0
+    said = [*([] if seen.photos > 1 else [ONE_PHOTO]), *([DOUBTFUL_END] if doubt else [])]
     figures: dict[HubFigureName, Figure] = {
         "over_locknut": _figure(
-            ends.length, [("rounding of the end faces", math.sqrt(2) * ROUNDED_U_MM)], seen, said
+            ends.length,
+            [("rounding of the end faces", math.sqrt(2) * ROUNDED_U_MM), ("doubtful end face", doubt)],
+            seen,
+            said,
         )
     }
     last_is_drive = _last_is_drive(seen.placed, drive_end)
@@ -201,6 +207,7 @@ def _measurement(
             parts = [
                 ("flange's edges", math.hypot(shape, flange.scatter)),
                 ("rounding of the end faces", ROUNDED_U_MM / math.sqrt(2)),
+                ("doubtful end face", doubt / 2),
             ]
             figures[name] = _figure(abs(flange.middle - ends.middle), parts, seen, said)
     return LyingMeasurement(figures=figures, warnings=tuple(warnings), photos=files)

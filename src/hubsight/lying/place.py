@@ -18,7 +18,7 @@ from hubsight.lying.frame import LyingFrame, Picture, frame_of, grey_at
 
 Array = NDArray[np.float64]
 
-LIES_SHARE, LIES_SIGMA_MM = 0.97, 1.3
+LIES_SHARE, LIES_SIGMA_MM = 0.95, 1.5
 """Height of the axis at a flange over the flange's outer radius, which rests on one boss or on two, and how
 well that is known, mm (common practice, no source)."""
 CONTACT_SLOPE_SIGMA = 0.05
