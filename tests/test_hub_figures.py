@@ -97,3 +97,11 @@ def test_swapped_statements_are_said():
 
 def test_nothing_seen_is_nothing():
     assert hub_figures([SetFigures("drive side up", {})], StatedHub()) is None
+
+
+def test_a_set_for_checking_is_compared_but_not_mixed_in():
+    lying = SetFigures("hub lying", {"over_locknut": seen(137.0)}, check_only=True)
+    both_ = hub_figures([width(135.0), lying], StatedHub())
+    assert both_.figures["over_locknut"].value == 135.0
+    assert "contradict" in both_.warnings[0]
+    assert hub_figures([lying], StatedHub()).figures["over_locknut"].value == 137.0

@@ -78,10 +78,14 @@ class LyingMeasurement(BaseModel):
 
 @dataclass(frozen=True)
 class SetFigures:
-    """What one photo set says of the whole hub: its name in a sentence, and its figures."""
+    """What one photo set says of the whole hub: its name in a sentence, and its figures.
+
+    ``check_only`` sets are compared with the others, and used by themselves where there are no others.
+    """
 
     name: str
     figures: Mapping[HubFigureName, Figure]
+    check_only: bool = False
 
 
 @dataclass(frozen=True)
@@ -114,7 +118,8 @@ def hub_figures(sets: Sequence[SetFigures], stated: StatedHub) -> HubFigures | N
         own = [(s.name, s.figures[name]) for s in sets if name in s.figures]
         if not own:
             continue
-        figures[name] = combined([figure for _, figure in own])
+        sure = [s.figures[name] for s in sets if name in s.figures and not s.check_only]
+        figures[name] = combined(sure or [figure for _, figure in own])
         said = _agreement(name, own)
         if said is not None:
             (notes if said.agree else warnings).append(said.sentence)

@@ -56,6 +56,10 @@ DOUBTFUL_END = (
     "an end face of the lying hub does not lie where its outline ends, because of a shadow, an axle that "
     "stands out, or little contrast: compare with a caliper"
 )
+CHECK_ONLY = (
+    "a lying hub's end faces and flanges are mistaken for shadows or shoulders now and then: compare with "
+    "photos of the standing hub, or with a caliper"
+)
 ONE_PHOTO = "one photo alone does not show how high the axis lies: add one or two tilted ones"
 
 
@@ -183,7 +187,7 @@ def _measurement(
     if not middles[0] < ends.middle - LEAST_CENTRE_MM < ends.middle + LEAST_CENTRE_MM < middles[1]:
         return Refusal(reason="the flanges are not seen on either side of the hub's middle", remedy=BETTER)
     doubt = DOUBTFUL_END_U_MM if _doubtful(seen) else 0.0
-    said = [*([] if seen.photos > 1 else [ONE_PHOTO]), *([DOUBTFUL_END] if doubt else [])]
+    said = [CHECK_ONLY, *([] if seen.photos > 1 else [ONE_PHOTO]), *([DOUBTFUL_END] if doubt else [])]
     figures: dict[HubFigureName, Figure] = {
         "over_locknut": _figure(
             ends.length,
