@@ -33,7 +33,8 @@ from hubsight.gauge_consistency import (
     without_end,
     wrong_tip,
 )
-from hubsight.hub.bosses import CROSSES, INSIDE_BOSS_MM
+from hubsight.hub.bosses import ASTRAY_MM, CROSSES, INSIDE_BOSS_MM
+from hubsight.hub.gauge import ANCHORS
 from hubsight.measurement import FigureName, PhotoEvidence, Refusal, SideMeasurement
 from hubsight.side_models import diameter_offset_correlation, flange_figures
 from hubsight.side_seen import SideGeometry, SideSeen
@@ -48,9 +49,10 @@ OFFSETS_MM = (-6.0, 14.0)
 LARGEST_U_MM = 3.0
 LARGEST_DISAGREEMENT_RAD = np.radians(3.5)
 """Outline and gauge direction further apart than any boss' shape explains."""
-LEAST_REPEAT_OF_ONE, LEAST_REPEAT_WITH_GAUGE = 0.27, 0.2
+LEAST_REPEAT_OF_ONE, LEAST_REPEAT_WITH_GAUGE, LEAST_REPEAT_IN_PLACE = 0.27, 0.2, 0.12
 """Score of the bosses' repetition in one photo alone below which something else may look like them; and where
-the gauge's direction, found apart from it, agrees to `CLOSE_AGREEMENT_RAD`."""
+the gauge's direction, found apart from it, agrees to `CLOSE_AGREEMENT_RAD`; and where the hub stands at its
+place on the sheet besides."""
 CLOSE_AGREEMENT_RAD = np.radians(0.7)
 ONE_PHOTO_NIPPLE = (
     "in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of the protrusion"
@@ -144,9 +146,7 @@ def _evidence(seen: SideSeen, geometry: SideGeometry, line: Centreline) -> tuple
 
 def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centreline) -> Refusal | None:
     """Refuse what no hub can be: the bosses or the gauge were taken for something else."""
-    agrees = line.disagreement is not None and abs(line.disagreement) < CLOSE_AGREEMENT_RAD
-    least = LEAST_REPEAT_OF_ONE if not agrees else LEAST_REPEAT_WITH_GAUGE
-    if len(seen.files) == 1 and seen.bosses.repeat < least:
+    if len(seen.files) == 1 and seen.bosses.repeat < _least_repeat(seen, line):
         return Refusal(reason="the bosses cannot be told from their surroundings", remedy=BETTER_PHOTOS)
     if line.disagreement is not None and abs(line.disagreement) > LARGEST_DISAGREEMENT_RAD:
         return Refusal(
@@ -162,6 +162,14 @@ def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centre
             reason=f"the bosses seem to lie on {d.value:.0f} mm, which no hub has", remedy=BETTER_PHOTOS
         )
     return _implausible_end(seen.side, figures)
+
+
+def _least_repeat(seen: SideSeen, line: Centreline) -> float:
+    """Return the least score of repetition that one photo needs, by what else speaks for the bosses."""
+    if line.disagreement is None or abs(line.disagreement) > CLOSE_AGREEMENT_RAD:
+        return LEAST_REPEAT_OF_ONE
+    astray = min(float(np.hypot(*(seen.bosses.pose.centre - anchor))) for anchor in ANCHORS)
+    return LEAST_REPEAT_IN_PLACE if astray < ASTRAY_MM else LEAST_REPEAT_WITH_GAUGE
 
 
 def _implausible_end(side: StatedSide, figures: dict[FigureName, Figure]) -> Refusal | None:
