@@ -19,6 +19,8 @@ from hubsight.measurement import FigureName
 
 Array = NDArray[np.float64]
 
+STANDARD_OVER_LOCKNUT_MM = (74, 100, 110, 120, 126, 130, 135, 141, 142, 148, 150, 157, 170, 177, 190, 197)
+"""Over-locknut widths of hubs (common practice, no source)."""
 OUTER_EDGE_MM, OUTER_EDGE_U_MM = 0.14, 0.2
 """A face lies this far above its outer edge as it is seen, rounded off (found on rendered hubs)."""
 INNER_EDGE_MM, INNER_EDGE_U_MM = 0.25, 0.15

@@ -13,6 +13,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from hubsight.end_figures import STANDARD_OVER_LOCKNUT_MM
 from hubsight.figures import BudgetItem, Figure, confidence_word
 from hubsight.stated import Reading, SideName
 from hubsight.uncertainty import COVERAGE_FACTOR
@@ -33,8 +34,6 @@ COMMON_SOURCES = ("print scale",)
 """What errs alike in every photo set of a job."""
 SAME_SIGMAS, SAME_MM = 3.0, 0.2
 """Figures further apart than both do not belong to one hub."""
-STANDARD_OVER_LOCKNUT_MM = (74, 100, 110, 120, 126, 130, 135, 141, 142, 148, 150, 157, 170, 177, 190, 197)
-"""Over-locknut widths of hubs (common practice, no source)."""
 STANDARD_SLACK_MM = 0.2
 """Hubs are made to their width no better than that."""
 REAR_MM = 118.0

@@ -18,6 +18,7 @@ from hubsight.adjust.centreline import (
     weigh,
 )
 from hubsight.consistency import stated_warnings
+from hubsight.end_figures import STANDARD_OVER_LOCKNUT_MM
 from hubsight.evidence import photo_evidence
 from hubsight.face import adjusted_camera, adjusted_print_scale, face_geometry
 from hubsight.figures import Figure
@@ -53,6 +54,11 @@ LEAST_REPEAT_OF_ONE, LEAST_REPEAT_WITH_GAUGE, LEAST_REPEAT_IN_PLACE = 0.27, 0.2,
 """Score of the bosses' repetition in one photo alone below which something else may look like them; and where
 the gauge's direction, found apart from it, agrees to `CLOSE_AGREEMENT_RAD`; and where the hub stands at its
 place on the sheet besides."""
+ROUTES_APART_MM = 0.4
+"""Half of what one face can be off when it is seen well, and then some (found on rendered hubs)."""
+FROM_THE_FACES: tuple[FigureName, ...] = ("boss_width", "protrusion", "spoke_offset_by_width")
+FROM_THE_END_FACE: tuple[FigureName, ...] = ("over_locknut", "centre_to_flange")
+END_SIGMAS, END_SLACK_MM = 3.0, 0.3
 CLOSE_AGREEMENT_RAD = np.radians(0.7)
 ONE_PHOTO_NIPPLE = (
     "in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of the protrusion"
@@ -85,7 +91,15 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     )
     correlation = diameter_offset_correlation(seen, geometry, figures)
     contradicted, unusual = _side_warnings(seen, crosses), stated_warnings(seen.side, seen.wheel, figures)
-    figures = {name: figure.warned(*contradicted) for name, figure in figures.items()}
+    apart, another_end = _routes_apart(figures), _another_end(seen, figures)
+    figures = {
+        name: figure.warned(
+            *contradicted,
+            *(apart if name in FROM_THE_FACES else []),
+            *(another_end if name in FROM_THE_END_FACE else []),
+        )
+        for name, figure in figures.items()
+    }
     if tip is not None:
         figures = without_end(figures)
     trouble = _implausible(seen, figures, line)
@@ -101,6 +115,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
             *seen.warnings,
             *bent,
             *unusual,
+            *apart,
             *contradicted,
         ),
         advice=tuple(advice),
@@ -162,6 +177,41 @@ def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centre
             reason=f"the bosses seem to lie on {d.value:.0f} mm, which no hub has", remedy=BETTER_PHOTOS
         )
     return _implausible_end(seen.side, figures)
+
+
+def _routes_apart(figures: dict[FigureName, Figure]) -> list[str]:
+    """Say so where the offset by the boss' width contradicts that by the reach."""
+    if "spoke_offset_by_width" not in figures:
+        return []
+    apart = abs(figures["spoke_offset_by_width"].value - figures["spoke_offset"].value)
+    if apart < ROUTES_APART_MM:
+        return []
+    return [
+        f"the offset by the boss' width lies {apart:.1f} mm from that by the reach: the boss is lopsided, or "
+        "one of its faces was misread; compare boss width and protrusion with a caliper"
+    ]
+
+
+def _another_end(seen: SideSeen, figures: dict[FigureName, Figure]) -> list[str]:
+    """Say so where the end face that was seen cannot be the one that the over-locknut dimension ends at."""
+    found, stated = figures.get("over_locknut"), seen.wheel.over_locknut
+    if found is None:
+        return []
+    if stated is not None:
+        apart = found.value - stated.value
+        if abs(apart) < END_SIGMAS * np.hypot(found.u, stated.u) + END_SLACK_MM:
+            return []
+        return [
+            f"the end face seen makes the hub {found.value:.1f} mm over the locknuts, but {stated.value:.1f} "
+            "are stated: a shoulder may have been taken for it, or the block is not as thick as stated"
+        ]
+    nearest = min(STANDARD_OVER_LOCKNUT_MM, key=lambda width: abs(width - found.value))
+    if abs(nearest - found.value) < END_SIGMAS * found.u + END_SLACK_MM:
+        return []
+    return [
+        f"{found.value:.1f} mm over the locknuts is no usual width: a shoulder may have been taken for the "
+        "end face; compare with a caliper"
+    ]
 
 
 def _least_repeat(seen: SideSeen, line: Centreline) -> float:
