@@ -18,11 +18,12 @@ from starlette.routing import Route
 from hubsight.job import JobFileError
 from hubsight.job.corrections import read_corrections
 from hubsight.job.edit import typed_readings
+from hubsight.job.screen import SIDE_WORDS
 from hubsight.page.bench import Bench, JobState, PhotoState
 from hubsight.page.content import side_views
 from hubsight.page.door import Gate, Lock, enter, refused, small_json
-from hubsight.page.form import GAUGE, SHEET, WHEEL, read_values, set_typed
-from hubsight.page.jobs import SIDE_WORDS, SIDES, create_job, remove_photo
+from hubsight.page.form import GAUGE, SHEET, SPOKES, WHEEL, read_values, set_typed
+from hubsight.page.jobs import SIDES, create_job, remove_photo
 from hubsight.page.looking import screen_files
 from hubsight.page.network import LOOPBACK, own_addresses
 from hubsight.page.pages import render, static_file
@@ -157,6 +158,8 @@ class BenchApp:
             "sheet": SHEET,
             "gauge": GAUGE,
             "wheel": WHEEL,
+            "spokes": SPOKES,
+            "lengths": None if state.outcome is None else state.outcome.lengths,
             "sides": side_views(state, values),
             "problems": problems,
             "job_warnings": ()

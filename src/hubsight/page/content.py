@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from hubsight.figures import Figure
 from hubsight.first_look import still_missing
 from hubsight.job.double_check import Check
-from hubsight.job.screen import FIGURE_WORDS
+from hubsight.job.screen import FIGURE_WORDS, SIDE_WORDS
 from hubsight.measurement import FigureName, Refusal
 from hubsight.page.bench import JobState, PhotoState
 from hubsight.page.form import CALIPER, Field, caliper_fields, side_fields
-from hubsight.page.jobs import MOST_PHOTOS, SIDE_WORDS, SIDES
+from hubsight.page.jobs import MOST_PHOTOS, SIDES
 from hubsight.stated import SideName
 
 ORDER: tuple[FigureName, ...] = (

@@ -13,7 +13,7 @@ from hubsight.job.load import read_job_text
 from hubsight.job.problems import one_problem
 from hubsight.stated import PaperName, SideName, TipKind
 
-Kind = Literal["readings", "number", "count", "choice"]
+Kind = Literal["readings", "number", "optional", "count", "choice"]
 
 
 @dataclass(frozen=True)
@@ -66,6 +66,11 @@ WHEEL = (
     Field("wheel.spokes", "Spokes of the whole wheel", kind="count"),
     Field("wheel.crosses", "Crosses", "Not counting the one inside the boss; 0 for radial", kind="count"),
 )
+SPOKES = (
+    Field("spokes.stock_step", "Spokes can be had in steps of", "2 if left empty", kind="optional"),
+    Field("spokes.spares", "Spare spokes of each length", kind="count"),
+    Field("nipple.length", "Nipple length", "12 if left empty", kind="number"),
+)
 
 
 def side_fields(side: SideName) -> tuple[Field, ...]:
@@ -80,6 +85,10 @@ def side_fields(side: SideName) -> tuple[Field, ...]:
     )
 
 
+EMPTY_NUMBERS = {"nipple.length": 12.0}
+EMPTY_COUNTS = {"spokes.spares": 0}
+"""What an empty field means where the job file wants a number."""
+
 CALIPER = ("flange_diameter", "boss_width", "protrusion")
 
 
@@ -92,7 +101,7 @@ def known_fields() -> dict[str, Field]:
     """Return all fields that may be set from the page, by name."""
     sides: tuple[SideName, ...] = ("drive", "non_drive")
     own = [f for side in sides for f in (*side_fields(side), *caliper_fields(side).values())]
-    return {f.name: f for f in (*SHEET, *GAUGE, *WHEEL, *own)}
+    return {f.name: f for f in (*SHEET, *GAUGE, *WHEEL, *SPOKES, *own)}
 
 
 def read_values(folder: Path) -> dict[str, str]:
@@ -152,6 +161,10 @@ def set_typed(folder: Path, typed: dict[str, str]) -> None:
     set_fields(folder, values)
 
 
+def _nothing(field: Field) -> Value:
+    return EMPTY_COUNTS.get(field.name)
+
+
 def _value(field: Field, text: str) -> Value:
     if field.kind == "choice":
         return text
@@ -161,7 +174,7 @@ def _value(field: Field, text: str) -> Value:
     if len(numbers) > 1:
         raise one_problem(field.label, "one number is enough", "Type a single number")
     if not numbers:
-        return 0.0 if field.kind == "number" else None
+        return EMPTY_NUMBERS.get(field.name, 0.0) if field.kind == "number" else _nothing(field)
     if field.kind == "count" and numbers[0].is_integer():
         return int(numbers[0])
     return numbers[0]

@@ -23,7 +23,6 @@ from hubsight.job.problems import one_problem
 from hubsight.stated import SideName
 
 SIDES: tuple[SideName, ...] = ("drive", "non_drive")
-SIDE_WORDS: dict[SideName, str] = {"drive": "Drive side", "non_drive": "Non-drive side"}
 
 LARGEST_UPLOAD = 80_000_000
 """Bytes; photos of 200 megapixels are smaller."""

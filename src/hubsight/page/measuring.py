@@ -10,12 +10,14 @@ from hubsight.corrections import Corrections
 from hubsight.job import JobFileError, load_job
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
+from hubsight.job.plan import plan_job
 from hubsight.measure import see_side
 from hubsight.measurement import PhotoEvidence, Refusal, SideMeasurement
 from hubsight.progress import PROGRESS
 from hubsight.record import measure_and_record
 from hubsight.sightings import Sightings, Stated, corrected, evidence_of, measurement_of
 from hubsight.stated import SideName, StatedSide, StatedTarget, StatedWheel
+from hubsight.wheel.document import LengthsDocument
 
 MEASURE_MEMORY = 8_000_000_000
 """Bytes of address space, for a set of many photos."""
@@ -36,12 +38,15 @@ class Outcome:
         Whether a side was adjusted from what had been seen together with photos that are now unusable.
     refused_photos
         What was seen in the photos of sides whose figures are refused: it shows what to correct.
+    lengths
+        The planned wheel, if a rim is stated.
     """
 
     measured: JobMeasurement | None
     problems: tuple[str, ...] = ()
     provisional: bool = False
     refused_photos: dict[SideName, tuple[PhotoEvidence, ...]] = field(default_factory=dict)
+    lengths: LengthsDocument | None = None
 
 
 @dataclass(frozen=True)
@@ -52,11 +57,22 @@ class _Kept:
     corrections: Corrections
 
 
+@dataclass(frozen=True)
+class _Last:
+    """The last figures of a side, and what they rest on."""
+
+    kept: _Kept
+    side: StatedSide
+    wheel: StatedWheel
+    measured: SideMeasurement
+
+
 class Measurer:
     """Measures sides; sees each set of photos once."""
 
     def __init__(self) -> None:
         self._kept: dict[Any, _Kept] = {}
+        self._last: dict[Any, _Last] = {}
         self.exact = True
         self.provisional = False
         self.refused_photos: dict[SideName, tuple[PhotoEvidence, ...]] = {}
@@ -77,7 +93,19 @@ class Measurer:
                 del self._kept[next(iter(self._kept))]
         if isinstance(kept.seen, Refusal):
             return kept.seen
-        seen = replace(kept.seen, stated=Stated(side, target, wheel, camera_profile))
+        last = self._last.get(key)
+        if last is not None and last.kept is kept and (last.side, last.wheel) == (side, wheel):
+            return last.measured
+        measured = self._adjusted(kept, kept.seen, Stated(side, target, wheel, camera_profile))
+        self._last = {k: v for k, v in self._last.items() if k in self._kept}
+        if not isinstance(measured, Refusal):
+            self._last[key] = _Last(kept, side, wheel, measured)
+        return measured
+
+    def _adjusted(self, kept: _Kept, seen: Sightings, stated: Stated) -> SideMeasurement | Refusal:
+        """Turn what was seen into figures, with the corrections of now."""
+        side = stated.side
+        seen = replace(seen, stated=stated)
         if side.corrections != kept.corrections:
             self.provisional |= set(side.corrections.unusable) != set(kept.corrections.unusable)
             again = corrected(seen, side.corrections)
@@ -116,19 +144,21 @@ def measure(folder: Path, exact: bool) -> Outcome:
     """Measure a job folder; where not ``exact``, photos just marked as unusable need no new look."""
     _measurer.exact, _measurer.provisional, _measurer.refused_photos = exact, False, {}
     try:
-        measured = measure_job(load_job(folder), measure=_measurer)
+        job = load_job(folder)
+        measured = measure_job(job, measure=_measurer)
+        planned = plan_job(job, measured).document if job.sides[0].wheel.erd is not None else None
     except JobFileError as error:
         return Outcome(None, tuple(problem.sentence() for problem in error.problems))
-    return Outcome(measured, (), _measurer.provisional, _measurer.refused_photos)
+    return Outcome(measured, (), _measurer.provisional, _measurer.refused_photos, planned)
 
 
 def record(folder: Path) -> Outcome:
     """Measure a job folder exactly, and write its record."""
-    _measurer.exact = True
+    _measurer.exact, _measurer.refused_photos = True, {}
     try:
         written = measure_and_record(
             load_job(folder), measure=lambda job: measure_job(job, measure=_measurer)
         )
     except JobFileError as error:
         return Outcome(None, tuple(problem.sentence() for problem in error.problems))
-    return Outcome(written.measurement)
+    return Outcome(written.measurement, (), False, _measurer.refused_photos, written.lengths)

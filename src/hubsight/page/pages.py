@@ -9,7 +9,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse, Response
 
-from hubsight.job.screen import CAUTIONS
+from hubsight.job.screen import SIDE_WORDS
 
 STATIC = {
     "bench.css": "text/css; charset=utf-8",
@@ -31,7 +31,8 @@ _PAGES = Environment(
 )
 _PAGES.filters["mm"] = lambda value: f"{value:.2f}"
 _PAGES.filters["signed"] = lambda value: f"{value:+.2f}".replace("-", "−")
-_PAGES.globals["cautions"] = CAUTIONS
+_PAGES.filters["risk"] = lambda p: "under 0.1 %" if p < 0.001 else f"{100 * p:.1f} %"
+_PAGES.globals["side_words"] = SIDE_WORDS
 
 
 def render(template: str, **values: Any) -> Response:

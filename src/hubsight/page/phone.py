@@ -18,9 +18,10 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from hubsight.first_look import still_missing
+from hubsight.job.screen import SIDE_WORDS
 from hubsight.page.bench import Bench, JobState, PhotoState
 from hubsight.page.door import Gate, Lock, enter, refused
-from hubsight.page.jobs import SIDE_WORDS, UploadRefused, take_upload
+from hubsight.page.jobs import UploadRefused, take_upload
 from hubsight.page.looking import screen_files
 from hubsight.page.pages import render, static_file
 from hubsight.page.server import Listener
