@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import platform
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, Protocol
@@ -23,7 +24,7 @@ from hubsight.hub_figures import (
     StatedHub,
     hub_figures,
 )
-from hubsight.job.document import JobMeasurement, LyingReport, MeasuredSide, RepeatedSet, Software
+from hubsight.job.document import FlatReport, JobMeasurement, LyingReport, MeasuredSide, RepeatedSet, Software
 from hubsight.job.double_check import Surroundings, double_check
 from hubsight.job.flat import with_flat_scale
 from hubsight.job.lengths import centre_to_flange_seen, spoke_lengths
@@ -49,7 +50,33 @@ class MeasureSide(Protocol):
         """Measure one side from its photos."""
 
 
-def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasurement:
+def lying_report(job: Job, profile: Any) -> LyingReport | None:
+    """Measure the job's photos of the hub lying on its flanges, if it has any."""
+    if job.lying is None:
+        return None
+    from hubsight.lying.measure import measure_lying  # noqa: PLC0415 - needs all image processing
+
+    photos = tuple(_relative(photo, job.folder) for photo in job.lying.photos)
+    found = measure_lying(job.lying.photos, job.target, drive_end=job.lying.drive_end, camera_profile=profile)
+    if isinstance(found, Refusal):
+        return LyingReport(photos=photos, refusal=found)
+    return LyingReport(photos=photos, measurement=found)
+
+
+@dataclass(frozen=True)
+class MeasureOthers:
+    """What measures a job's photos of the ruler on the sheet, and of the lying hub."""
+
+    flat: Callable[[Job, Any], tuple[Job, FlatReport | None, tuple[str, ...]]] = with_flat_scale
+    lying: Callable[[Job, Any], LyingReport | None] = lying_report
+
+
+MEASURE_OTHERS = MeasureOthers()
+
+
+def measure_job(
+    job: Job, *, measure: MeasureSide | None = None, others: MeasureOthers = MEASURE_OTHERS
+) -> JobMeasurement:
     """Measure every side of a job.
 
     Parameters
@@ -58,6 +85,8 @@ def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasureme
         As read by :func:`hubsight.job.load_job`.
     measure
         What measures one side; ``hubsight.measure.measure_side`` if not given.
+    others
+        What measures the other photo sets; another one may keep what it saw.
 
     Returns
     -------
@@ -70,10 +99,10 @@ def measure_job(job: Job, *, measure: MeasureSide | None = None) -> JobMeasureme
         If the job's camera profile cannot be read.
     """
     profile = _camera_profile(job)
-    job, flat, said = with_flat_scale(job, profile)
+    job, flat, said = others.flat(job, profile)
     measure = measure or _measure_side()
     sides = tuple(_measured(side, job, measure, profile) for side in job.sides if side.stated.photos)
-    lying = _lying(job, profile)
+    lying = others.lying(job, profile)
     return JobMeasurement(
         job=job.name,
         sides=with_caliper_checks(job, sides),
@@ -142,18 +171,6 @@ def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> Me
         repeated=repeated,
         seconds=seconds,
     )
-
-
-def _lying(job: Job, profile: Any) -> LyingReport | None:
-    if job.lying is None:
-        return None
-    from hubsight.lying.measure import measure_lying  # noqa: PLC0415 - needs all image processing
-
-    photos = tuple(_relative(photo, job.folder) for photo in job.lying.photos)
-    found = measure_lying(job.lying.photos, job.target, drive_end=job.lying.drive_end, camera_profile=profile)
-    if isinstance(found, Refusal):
-        return LyingReport(photos=photos, refusal=found)
-    return LyingReport(photos=photos, measurement=found)
 
 
 def whole_hub(job: Job, sides: Sequence[MeasuredSide], lying: LyingReport | None = None) -> HubFigures | None:

@@ -17,11 +17,13 @@ from hubsight.stated import SideName
 ORDER: tuple[FigureName, ...] = (
     "spoke_offset",
     "flange_diameter",
-    "flange_height",
+    "centre_to_flange",
     "boss_width",
     "protrusion",
     "reach",
     "spoke_offset_by_width",
+    "flange_height",
+    "over_locknut",
 )
 STILL_MM = 0.005
 """A figure that moves less than this did not move."""

@@ -42,6 +42,8 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
+LOOPBACK_ONLY = frozenset({"Cross-Origin-Opener-Policy"})
+"""Headers that mean nothing on plain HTTP in a network, and are complained of."""
 
 
 class Failures:
@@ -166,11 +168,16 @@ class Gate:
         What is behind it.
     hosts
         Returns the allowed values of ``Host``, as ``127.0.0.1:8000``.
+    on_network
+        Not on the loopback address: browsers do not obey all headers there.
     """
 
-    def __init__(self, app: ASGIApp, hosts: Callable[[], frozenset[str]]) -> None:
+    def __init__(
+        self, app: ASGIApp, hosts: Callable[[], frozenset[str]], *, on_network: bool = False
+    ) -> None:
         self._app = app
         self._hosts = hosts
+        self._headers = {k: v for k, v in HEADERS.items() if not (on_network and k in LOOPBACK_ONLY)}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """See the class."""
@@ -185,7 +192,7 @@ class Gate:
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
+                for name, value in self._headers.items():
                     headers.setdefault(name, value)
             await send(message)
 

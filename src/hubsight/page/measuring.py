@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from hubsight.corrections import Corrections
-from hubsight.job import JobFileError, load_job
-from hubsight.job.document import JobMeasurement
-from hubsight.job.measure import measure_job
+from hubsight.job import Job, JobFileError, load_job
+from hubsight.job.document import FlatReport, JobMeasurement, LyingReport
+from hubsight.job.flat import with_flat_scale
+from hubsight.job.measure import MeasureOthers, lying_report, measure_job
 from hubsight.job.plan import plan_job
 from hubsight.measure import see_side
 from hubsight.measurement import PhotoEvidence, Refusal, SideMeasurement
@@ -72,7 +74,9 @@ class Measurer:
 
     def __init__(self) -> None:
         self._kept: dict[Any, _Kept] = {}
-        self._last: dict[Any, _Last] = {}
+        self._last: dict[SideName, _Last] = {}
+        self._flat_kept: tuple[Any, tuple[StatedTarget, FlatReport | None, tuple[str, ...]]] | None = None
+        self._lying_kept: tuple[Any, LyingReport | None] | None = None
         self.exact = True
         self.provisional = False
         self.refused_photos: dict[SideName, tuple[PhotoEvidence, ...]] = {}
@@ -82,24 +86,20 @@ class Measurer:
     ) -> SideMeasurement | Refusal:
         """Measure a side, as `hubsight.measure.measure_side` does."""
         key = _key(side, target, camera_profile)
-        kept = self._kept.get(key)
-        if kept is None or not self._serves(kept, side.corrections):
+        kept = self._find(key, side.corrections)
+        if kept is None:
             PROGRESS.info("%s side: beginning", side.name.replace("_", "-"))
             seen = see_side(side, target, wheel, camera_profile=camera_profile)
             kept = _Kept(seen, side.corrections)
-            self._kept.pop(key, None)
-            self._kept[key] = kept
-            while len(self._kept) > KEPT:
-                del self._kept[next(iter(self._kept))]
+            self._keep((key, frozenset(side.corrections.unusable)), kept)
         if isinstance(kept.seen, Refusal):
             return kept.seen
-        last = self._last.get(key)
+        last = self._last.get(side.name)
         if last is not None and last.kept is kept and (last.side, last.wheel) == (side, wheel):
             return last.measured
         measured = self._adjusted(kept, kept.seen, Stated(side, target, wheel, camera_profile))
-        self._last = {k: v for k, v in self._last.items() if k in self._kept}
         if not isinstance(measured, Refusal):
-            self._last[key] = _Last(kept, side, wheel, measured)
+            self._last[side.name] = _Last(kept, side, wheel, measured)
         return measured
 
     def _adjusted(self, kept: _Kept, seen: Sightings, stated: Stated) -> SideMeasurement | Refusal:
@@ -117,24 +117,62 @@ class Measurer:
             self.refused_photos[side.name] = evidence_of(seen)
         return measured
 
-    def _serves(self, kept: _Kept, now: Corrections) -> bool:
-        """Tell whether adjusting what was kept is enough."""
-        if now == kept.corrections:
-            return True
-        if isinstance(kept.seen, Refusal):
-            return False
-        unusable, before = set(now.unusable), set(kept.corrections.unusable)
-        if not unusable >= before or (self.exact and unusable != before):
-            return False
-        marked = now.marked_photos()
-        return marked - unusable <= set(kept.seen.files)
+    def _keep(self, key: Any, kept: _Kept) -> None:
+        self._kept.pop(key, None)
+        self._kept[key] = kept
+        while len(self._kept) > KEPT:
+            del self._kept[next(iter(self._kept))]
+
+    def _find(self, key: Any, now: Corrections) -> _Kept | None:
+        """Return sightings for which adjusting anew is enough."""
+        unusable = frozenset(now.unusable)
+        known = [(u, kept) for (k, u), kept in self._kept.items() if k == key and _serves(kept, now)]
+        exact = next((kept for u, kept in known if u == unusable), None)
+        if exact is not None or self.exact:
+            return exact
+        larger = [(u, kept) for u, kept in known if u < unusable and isinstance(kept.seen, Sightings)]
+        return max(larger, key=lambda pair: len(pair[0]))[1] if larger else None
+
+    def others(self) -> MeasureOthers:
+        """Return what measures the other sets, each once."""
+        return MeasureOthers(self._flat, self._lying)
+
+    def _flat(self, job: Job, profile: Any) -> tuple[Job, FlatReport | None, tuple[str, ...]]:
+        if job.flat is None:
+            return job, None, ()
+        key = ("flat", _stamps(job.flat.photos), job.target, job.flat.ruler, repr(profile))
+        if self._flat_kept is None or self._flat_kept[0] != key:
+            PROGRESS.info("looking for the ruler on the sheet")
+            with_scale, report, said = with_flat_scale(job, profile)
+            self._flat_kept = key, (with_scale.target, report, said)
+        target, report, said = self._flat_kept[1]
+        return replace(job, target=target), report, said
+
+    def _lying(self, job: Job, profile: Any) -> LyingReport | None:
+        if job.lying is None:
+            return None
+        key = ("lying", _stamps(job.lying.photos), job.lying.drive_end, job.target, repr(profile))
+        if self._lying_kept is None or self._lying_kept[0] != key:
+            PROGRESS.info("looking at the lying hub")
+            self._lying_kept = key, lying_report(job, profile)
+        return self._lying_kept[1]
+
+
+def _serves(kept: _Kept, now: Corrections) -> bool:
+    """Tell whether what was seen covers all marks of now: a photo that was left out is looked at again."""
+    if isinstance(kept.seen, Refusal):
+        return now == kept.corrections
+    return now == kept.corrections or now.marked_photos() - set(now.unusable) <= set(kept.seen.files)
+
+
+def _stamps(photos: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
+    return tuple((str(p), p.stat().st_size, p.stat().st_mtime_ns) for p in photos)
 
 
 def _key(side: StatedSide, target: StatedTarget, profile: Any) -> Any:
-    stamps = tuple((str(p), p.stat().st_size, p.stat().st_mtime_ns) for p in side.photos)
     heights = (side.flange_height, side.gauge_height_at_boss, side.gauge_height_at_end)
     tips = tuple(gauge.tip for gauge in side.gauges)
-    return side.name, stamps, tips, heights, target, repr(profile)
+    return side.name, _stamps(side.photos), tips, heights, target, repr(profile)
 
 
 _measurer = Measurer()
@@ -145,7 +183,7 @@ def measure(folder: Path, exact: bool) -> Outcome:
     _measurer.exact, _measurer.provisional, _measurer.refused_photos = exact, False, {}
     try:
         job = load_job(folder)
-        measured = measure_job(job, measure=_measurer)
+        measured = measure_job(job, measure=_measurer, others=_measurer.others())
         planned = plan_job(job, measured).document if job.sides[0].wheel.erd is not None else None
     except JobFileError as error:
         return Outcome(None, tuple(problem.sentence() for problem in error.problems))
@@ -157,7 +195,8 @@ def record(folder: Path) -> Outcome:
     _measurer.exact, _measurer.refused_photos = True, {}
     try:
         written = measure_and_record(
-            load_job(folder), measure=lambda job: measure_job(job, measure=_measurer)
+            load_job(folder),
+            measure=lambda job: measure_job(job, measure=_measurer, others=_measurer.others()),
         )
     except JobFileError as error:
         return Outcome(None, tuple(problem.sentence() for problem in error.problems))

@@ -100,7 +100,7 @@ class PhoneDoor:
             Route("/mine/{photo}", self._picture),
             Route("/upload", self._upload, methods=["POST"]),
         ]
-        return Gate(Starlette(routes=routes), self._hosts)
+        return Gate(Starlette(routes=routes), self._hosts, on_network=True)
 
     def _hosts(self) -> frozenset[str]:
         return frozenset() if self.listener is None else frozenset({self.listener.host})

@@ -34,7 +34,14 @@ async function refresh(part) {
   const focused = part.contains(document.activeElement) ? document.activeElement : null;
   const keep = focused?.id ? { id: focused.id, value: focused.value, typed: focused.dataset.typed } : null;
   const open = [...part.querySelectorAll("details[open]")].map((d) => d.parentElement.dataset.side);
-  part.innerHTML = text; // the server's own templates, everything in them escaped
+  const fresh = document.createElement("template");
+  fresh.innerHTML = text; // the server's own templates, everything in them escaped
+  const pictures = new Map([...part.querySelectorAll("img")].map((i) => [i.getAttribute("src"), i]));
+  for (const image of fresh.content.querySelectorAll("img")) {
+    const loaded = pictures.get(image.getAttribute("src"));
+    if (loaded) image.replaceWith(loaded);
+  }
+  part.replaceChildren(fresh.content);
   part.dataset.shown = text;
   for (const details of part.querySelectorAll("details")) {
     if (open.includes(details.parentElement.dataset.side)) details.open = true;
@@ -66,7 +73,7 @@ async function follow(now = false) {
   }
 }
 
-async function say(error, id) {
+function say(error, id) {
   const place = byId(id);
   if (place) place.textContent = error ? error.message : "";
 }
@@ -74,6 +81,10 @@ async function say(error, id) {
 // Fields are saved as soon as they are left.
 document.addEventListener("input", (event) => {
   if (event.target.dataset?.field) event.target.dataset.typed = "yes";
+});
+document.addEventListener("focusout", (event) => {
+  const { dataset } = event.target;
+  if (dataset?.field && !dataset.saving) delete dataset.typed; // typed back to what it was
 });
 document.addEventListener("change", async (event) => {
   const field = event.target;
@@ -84,29 +95,35 @@ document.addEventListener("change", async (event) => {
   }
   if (!field.dataset?.field) return;
   const errors = `${field.id}-e`;
+  const sent = field.value;
+  field.dataset.saving = "yes";
   try {
-    const saved = await post(`${base}/fields`, { [field.dataset.field]: field.value });
-    delete field.dataset.typed;
+    const saved = await post(`${base}/fields`, { [field.dataset.field]: sent });
     field.removeAttribute("aria-invalid");
-    field.value = saved.values[field.dataset.field];
-    await say(null, errors);
+    if (field.value === sent) {
+      field.value = saved.values[field.dataset.field];
+      delete field.dataset.typed;
+    }
+    say(null, errors);
     await follow();
   } catch (error) {
     field.setAttribute("aria-invalid", "true");
-    await say(error, errors);
+    say(error, errors);
+  } finally {
+    delete field.dataset.saving;
   }
 });
 
 async function send(side, files) {
   const place = `upload-${side}`;
-  await say(null, place);
+  say(null, place);
   for (const [number, file] of files.entries()) {
     byId("doing").textContent = `Sending ${number + 1} of ${files.length}`;
     try {
       await post(`${base}/side/${side}/photos`, file, { raw: true });
     } catch (error) {
       await follow(true);
-      await say(error, place);
+      say(error, place);
     }
   }
   await follow();
@@ -167,13 +184,13 @@ byId("measure").addEventListener("click", async () => {
 });
 
 byId("write-report").addEventListener("click", async () => {
-  await say(null, "report-error");
+  say(null, "report-error");
   byId("write-report").disabled = true;
   byId("doing").textContent = "Writing the report";
   try {
     await post(`${base}/report`);
   } catch (error) {
-    await say(error, "report-error");
+    say(error, "report-error");
   }
   await follow(true);
 });

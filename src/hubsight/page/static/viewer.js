@@ -6,6 +6,7 @@ import { byId, getJson, post } from "./common.js";
 const SVG = "http://www.w3.org/2000/svg";
 const MOST_ZOOM = 8;
 const SETTLE_MS = 350;
+const APART_PX = 32;
 
 export class Viewer {
   constructor(base, changed) {
@@ -162,14 +163,21 @@ export class Viewer {
     const { x, y, scale } = this.view;
     const { width, height } = this.data.drawing;
     const w = this.port.clientWidth, h = this.port.clientHeight;
+    if (!w || !h) return;
     this.image.style.width = `${width}px`;
     this.image.style.height = `${height}px`;
     this.image.style.transform = `translate(${-x * scale}px, ${-y * scale}px) scale(${scale})`;
     this.marks.setAttribute("viewBox", `${x} ${y} ${w / scale} ${h / scale}`);
     for (const { el, p, kind } of this.dots ?? []) el.setAttribute("d", shape(kind, p[0] + 0.5, p[1] + 0.5, 1 / scale, this.along()));
+    const shown = [];
     for (const handle of this.handles ?? []) {
-      handle.button.style.left = `${(handle.at[0] + 0.5 - x) * scale}px`;
-      handle.button.style.top = `${(handle.at[1] + 0.5 - y) * scale}px`;
+      const left = (handle.at[0] + 0.5 - x) * scale, top = (handle.at[1] + 0.5 - y) * scale;
+      handle.button.style.left = `${left}px`;
+      handle.button.style.top = `${top}px`;
+      // Handles that would lie over each other wait until somebody zooms in.
+      const covered = shown.some((s) => Math.hypot(s.left - left, s.top - top) < APART_PX);
+      handle.button.hidden = covered && document.activeElement !== handle.button;
+      if (!handle.button.hidden) shown.push({ left, top });
     }
   }
 
@@ -191,6 +199,7 @@ export class Viewer {
 
   window(x0, y0, x1, y1, margin = 1.3) {
     const w = this.port.clientWidth, h = this.port.clientHeight;
+    if (!w || !h) return; // not shown: it fits itself when it is
     const scale = Math.min(w / ((x1 - x0) * margin), h / ((y1 - y0) * margin), MOST_ZOOM);
     this.fitted = false;
     this.view = { scale, x: (x0 + x1) / 2 - w / scale / 2, y: (y0 + y1) / 2 - h / scale / 2 };
@@ -338,7 +347,7 @@ export class Viewer {
       else return;
       event.preventDefault();
     });
-    new ResizeObserver(() => (this.fitted ? this.fit() : this.place())).observe(port);
+    new ResizeObserver(() => (this.data && this.fitted ? this.fit() : this.place())).observe(port);
   }
 
   // One finger or the mouse pans, two fingers zoom.
