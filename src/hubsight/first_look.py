@@ -42,7 +42,8 @@ FLAT_DEG = 42.0
 LEAST_AROUND = 3
 WIDEST_GAP_DEG = 190.0
 """Photos from around the hub leave no wider gap between their directions."""
-MARGIN_PX = 12.0
+MARGIN_SHARE = 0.012
+"""Of the longer side: a gauge that ends nearer to the border may run on beyond it."""
 FAR_MM, NEAR_MM = 650.0, 200.0
 
 
@@ -194,7 +195,8 @@ def _gauge_words(line: tuple[tuple[Pixel, ...], Pixel | None] | None, photo: Pho
         return ["not sure of the gauge in this photo alone: is all of it over the white field, and sharp?"]
     axis, end = line
     x, y = axis[-1] if end is None else end
-    inside = MARGIN_PX < x < photo.width - 1 - MARGIN_PX and MARGIN_PX < y < photo.height - 1 - MARGIN_PX
+    margin = MARGIN_SHARE * max(photo.width, photo.height)
+    inside = margin < x < photo.width - 1 - margin and margin < y < photo.height - 1 - margin
     if not inside:
         return ["the gauge's far end is out of view: keep it in the picture, with paper beyond it"]
     if end is None:

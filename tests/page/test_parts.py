@@ -1,0 +1,223 @@
+"""The page's parts by themselves: places in turned photos, what is typed, the child, and what is kept."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import shutil
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from hubsight import load_job, measure_job
+from hubsight.corrections import Corrections, PlacedEnd
+from hubsight.job import JobFileError
+from hubsight.job.corrections import JobCorrections, write_corrections
+from hubsight.job.edit import new_job
+from hubsight.job.overlay import displayed
+from hubsight.page.child import Child, ChildFailed
+from hubsight.page.form import read_values, set_typed
+from hubsight.page.jobs import create_job, folder_name, job_folders
+from hubsight.page.looking import Looked
+from hubsight.page.measuring import Measurer
+from hubsight.page.view import Placed, as_stored, upright_size, with_placed
+from hubsight.photo import upright
+
+SAMPLE = Path(__file__).parents[2] / "sample_images"
+
+
+# ---- turned photos
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_a_place_on_the_screen_is_the_pixel_that_is_shown_there(orientation):
+    """Against the turning of the picture itself: a marked pixel is found where the upright picture has it."""
+    stored = np.zeros((30, 40), np.uint8)
+    stored[7, 11] = 255
+    looked = Looked(readable=True, width=40, height=30, orientation=orientation)
+    shown = upright(stored, orientation)
+    row, column = np.argwhere(shown == 255)[0]
+    assert upright_size(looked) == shown.shape[::-1]
+    assert as_stored((float(column), float(row)), looked) == (11.0, 7.0)
+    assert displayed((11.0, 7.0), orientation, 40, 30) == (column, row)
+
+
+def test_a_mark_takes_the_place_of_an_earlier_one_of_the_same_thing():
+    looked = Looked(readable=True, width=4000, height=3000)
+    placed = Corrections()
+    for x in (100.0, 200.0):
+        for what, more in (("end", {}), ("face", {"boss": 2, "point": 1}), ("centreline", {"boss": 2})):
+            mark = Placed(photo="p", what=what, points=((x, 50.0),), scale=2.0, **more)
+            placed = with_placed(placed, mark, "a.jpg", looked)
+        line = Placed(photo="p", what="axis", points=((x, 50.0), (x + 900, 60.0)), scale=0.25)
+        placed = with_placed(placed, line, "a.jpg", looked)
+    assert [len(m) for m in (placed.ends, placed.faces, placed.centrelines, placed.axes)] == [1, 1, 1, 1]
+    assert placed.ends[0].pixel == (200.0, 50.0)
+    # placed on a picture shrunk to a quarter, a mark is four times less exact than the hand
+    assert placed.axes[0].u_px == pytest.approx(6.0)
+    assert placed.ends[0].u_px == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("points", [((-5.0, 10.0),), ((10.0, 3001.0),)])
+def test_a_mark_outside_the_photo_is_refused(points):
+    looked = Looked(readable=True, width=4000, height=3000)
+    with pytest.raises(ValueError, match="outside"):
+        with_placed(Corrections(), Placed(photo="p", what="end", points=points, scale=1.0), "a.jpg", looked)
+
+
+def test_an_axis_of_two_points_at_one_place_is_refused():
+    looked = Looked(readable=True, width=4000, height=3000)
+    line = Placed(photo="p", what="axis", points=((10.0, 10.0), (14.0, 10.0)), scale=1.0)
+    with pytest.raises(ValueError, match="apart"):
+        with_placed(Corrections(), line, "a.jpg", looked)
+
+
+# ---- what is typed
+
+
+def test_fields_are_written_as_the_job_file_wants_them(tmp_path):
+    new_job(tmp_path / "hub", [100.08])
+    typed = {
+        "target.bar_x": "119,27 119,31",
+        "target.paper": "letter",
+        "wheel.spokes": "24",
+        "spokes.stock_step": "",
+        "nipple.length": "14",
+    }
+    set_typed(tmp_path / "hub", typed)
+    values = read_values(tmp_path / "hub")
+    assert values["target.bar_x"] == "119.27  119.31"
+    assert values["target.paper"] == "letter"
+    assert values["wheel.spokes"] == "24"
+    assert values["nipple.length"] == "14"
+    assert values["gauges.a.length"] == "100.08"
+
+
+@pytest.mark.parametrize(
+    ("field", "text"),
+    [
+        ("target.bar_x", "12"),
+        ("target.paper", "a7"),
+        ("wheel.spokes", "24.5"),
+        ("wheel.spokes", "24 28"),
+        ("rim.erd", "6OO"),
+        ("spokes.spares", "-1"),
+    ],
+)
+def test_a_slip_in_a_field_is_refused(tmp_path, field, text):
+    new_job(tmp_path / "hub", [100.08])
+    before = (tmp_path / "hub" / "job.toml").read_text()
+    with pytest.raises(JobFileError):
+        set_typed(tmp_path / "hub", {field: text})
+    assert (tmp_path / "hub" / "job.toml").read_text() == before
+
+
+@pytest.mark.parametrize(
+    ("title", "name"),
+    [
+        ("Rear hub, Anna", "Rear-hub-Anna"),
+        ("../../etc", "etc"),
+        ("  Nabe für Jörg ", "Nabe-für-Jörg"),
+        ("a" * 200, "a" * 60),
+        ("..hidden", "hidden"),
+    ],
+)
+def test_a_title_becomes_a_harmless_folder_name(title, name):
+    assert folder_name(title) == name
+
+
+def test_a_job_of_the_same_name_is_not_overwritten(tmp_path):
+    create_job(tmp_path, "hub", [100.0])
+    with pytest.raises(JobFileError, match="already"):
+        create_job(tmp_path, "hub", [101.0])
+    assert len(job_folders(tmp_path)) == 1
+
+
+def test_a_job_folder_is_its_own_shelf(tmp_path):
+    new_job(tmp_path / "hub", [100.0])
+    assert list(job_folders(tmp_path / "hub").values()) == [tmp_path / "hub"]
+
+
+# ---- the child
+
+
+def hungry(size):
+    return len(bytearray(size))
+
+
+def run(work):
+    async def with_child():
+        child = Child(1_500_000_000)
+        try:
+            return await work(child)
+        finally:
+            child.stop()
+
+    return asyncio.run(with_child())
+
+
+def test_the_child_answers_fails_and_answers_again():
+    async def work(child):
+        first = await child.call(hungry, 10, timeout=20)
+        with pytest.raises(ChildFailed, match="more memory"):
+            await child.call(hungry, 8_000_000_000, timeout=20)
+        with pytest.raises(ChildFailed, match="unexpectedly"):
+            await child.call(hungry, "no size", timeout=20)
+        return first, await child.call(hungry, 20, timeout=20)
+
+    assert run(work) == (10, 20)
+
+
+def test_a_child_that_hangs_or_dies_is_replaced():
+    async def work(child):
+        await child.call(hungry, 1, timeout=20)
+        with pytest.raises(ChildFailed, match="longer than"):
+            await child.call(time.sleep, 30, timeout=0.5)
+        with pytest.raises(ChildFailed, match="ended"):
+            await child.call(os._exit, 1, timeout=20)
+        return await child.call(hungry, 3, timeout=20)
+
+    assert run(work) == 3
+
+
+def test_the_loop_goes_on_while_the_child_works():
+    async def work(child):
+        await child.call(hungry, 1, timeout=20)
+        slow = asyncio.ensure_future(child.call(time.sleep, 0.6, timeout=20))
+        ticks = 0
+        while not slow.done():
+            await asyncio.sleep(0.02)
+            ticks += 1
+        return ticks
+
+    assert run(work) > 10
+
+
+# ---- what is kept
+
+
+def test_the_page_measures_what_the_command_measures(tmp_path):
+    """With corrections or without, from what was kept or anew: the same figures to the last digit shown."""
+    job = tmp_path / "job"
+    (job / "drive").mkdir(parents=True)
+    for number in (7508, 7510, 7511):
+        shutil.copy(SAMPLE / "drive" / f"IMG_{number}.jpg", job / "drive")
+    text = (SAMPLE / "job.toml").read_text()
+    start, end = text.index("[sides.non_drive]"), text.index("[hub]")
+    (job / "job.toml").write_text(text[:start] + text[end:])
+    measurer = Measurer()
+    first = measure_job(load_job(job), measure=measurer).sides[0].measurement
+    outline = first.photos[0].gauge_end_outlines[0]
+    mark = PlacedEnd(photo="IMG_7508.jpg", pixel=(outline[0] - 12.0, outline[1] - 1.0), u_px=1.0)
+    write_corrections(job, JobCorrections().having("drive", Corrections(ends=(mark,))))
+    begun = time.perf_counter()
+    kept = measure_job(load_job(job), measure=measurer).sides[0].measurement
+    assert time.perf_counter() - begun < 2.0, "nothing was looked at again"
+    anew = measure_job(load_job(job)).sides[0].measurement
+    for name, figure in anew.figures.items():
+        assert kept.figures[name].value == pytest.approx(figure.value, abs=1e-3), name
+        assert kept.figures[name].u == pytest.approx(figure.u, rel=0.01), name
+    assert kept.placed_by_hand == anew.placed_by_hand != ()
+    assert kept.figures["spoke_offset"].value != pytest.approx(first.figures["spoke_offset"].value, abs=0.05)
