@@ -81,6 +81,7 @@ def _print_measurement(console: Console, title: str, side: MeasuredSide, found: 
     figures = list(found.figures.items())
     say(console, "Warning", found.warnings)
     say(console, "Warning", (f"{FIGURE_WORDS[n]}: {text}" for n, f in figures for text in f.warnings))
+    say(console, "By hand", found.placed_by_hand)
     say(console, "Why not better", (f"{FIGURE_WORDS[n]}: {text}" for n, f in figures for text in f.reasons))
 
 

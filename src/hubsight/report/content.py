@@ -212,6 +212,7 @@ def _warnings(side: MeasuredSide) -> tuple[str, ...]:
     found, out = side.measurement, []
     if found is not None:
         out += [*found.warnings, *(refusal.sentence() for refusal in found.refusals)]
+        out += found.placed_by_hand
         for name, figure in found.figures.items():
             out += [f"{FIGURE_WORDS[name]}: {text}" for text in figure.warnings]
     if side.spoke_lengths is not None:
