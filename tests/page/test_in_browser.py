@@ -410,6 +410,7 @@ def test_a_phone_sends_a_photo_through_the_door(page, measured):
     page.looked_at(1)
     page.click('[data-do="phone-close"]')
     page.wait(lambda: not page.all('[data-do="phone-close"]'))
+    page.wait(lambda: not page.one("#phone-code").is_displayed())
 
 
 # ---- all screens

@@ -68,6 +68,8 @@ async function follow(now = false) {
   if (now || state.version !== version) {
     version = state.version;
     await Promise.all(partsShown().map(refresh));
+    // A code of a door that has closed lets nobody in.
+    if (current === "photos" && !document.querySelector('[data-do="phone-close"]')) byId("phone-code").hidden = true;
     if (current === "look") await viewer.update();
     document.body.dataset.version = String(version);
   }
