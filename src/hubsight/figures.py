@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
+from hubsight.frozen import Frozen
 
 Confidence = Literal["good", "fair", "poor"]
 
@@ -19,16 +19,14 @@ def confidence_word(u: float, *, warned: bool) -> Confidence:
     return "fair" if u < FAIR_U_MM else "poor"
 
 
-class BudgetItem(BaseModel):
+class BudgetItem(Frozen):
     """One input's share of a figure's standard uncertainty."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     source: str
     u: float
 
 
-class Figure(BaseModel):
+class Figure(Frozen):
     """A measured figure.
 
     Attributes
@@ -46,8 +44,6 @@ class Figure(BaseModel):
     warnings
         Sentences that the user has to read before using the figure.
     """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     value: float
     u: float

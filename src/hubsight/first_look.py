@@ -11,11 +11,11 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import BaseModel, ConfigDict
 
 from hubsight.adjust.sheet import sheet_problem, uncalibrated
 from hubsight.camera import View
 from hubsight.corrections import Pixel
+from hubsight.frozen import Frozen
 from hubsight.hub.gauge import ANCHORS
 from hubsight.hub.gauge_axis import SeenLine, track_axis
 from hubsight.hub.gauge_end import see_ends
@@ -47,7 +47,7 @@ MARGIN_SHARE = 0.012
 FAR_MM, NEAR_MM = 650.0, 200.0
 
 
-class FirstLook(BaseModel):
+class FirstLook(Frozen):
     """What a first look at one photo shows.
 
     Attributes
@@ -65,8 +65,6 @@ class FirstLook(BaseModel):
     better
         What to do better, a sentence each.
     """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     width: int
     height: int

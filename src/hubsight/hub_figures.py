@@ -11,10 +11,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
-
 from hubsight.end_figures import STANDARD_OVER_LOCKNUT_MM
 from hubsight.figures import BudgetItem, Figure, confidence_word
+from hubsight.frozen import Frozen
 from hubsight.stated import Reading, SideName
 from hubsight.uncertainty import COVERAGE_FACTOR
 
@@ -42,7 +41,7 @@ practice, no source)."""
 SWAPPED_MM = 3.0
 
 
-class HubFigures(BaseModel):
+class HubFigures(Frozen):
     """The whole hub, measured.
 
     Attributes
@@ -57,18 +56,14 @@ class HubFigures(BaseModel):
         What does not go together.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
     figures: dict[HubFigureName, Figure]
     standard: tuple[int, ...] = ()
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
 
 
-class LyingMeasurement(BaseModel):
+class LyingMeasurement(Frozen):
     """A hub lying on its flanges, measured: figures by name, warnings, and the photos that were used."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     figures: dict[HubFigureName, Figure]
     warnings: tuple[str, ...] = ()

@@ -22,6 +22,7 @@ from hubsight.consistency import (
     sheet_trouble,
     zoomed_photos,
 )
+from hubsight.flange_middle import STAGGER_MM
 from hubsight.gauge_consistency import bent_gauge
 from hubsight.hub.boss_pattern import PatternPose
 from hubsight.hub.bosses import BossSighting, see_bosses
@@ -51,8 +52,6 @@ SINGLE_CANDIDATES = 10
 """Lines of one photo that are looked at as possible gauges."""
 PROFILE_STRAIN = 26.1
 """Chi-square of eight values that a profile which holds exceeds once in a thousand."""
-BORE_STAGGER_MM = 1.35
-"""A boss' bores lie this far above and below the mid-plane (common practice, no source)."""
 
 
 def measure_side(
@@ -266,4 +265,4 @@ def _faces(
         return None
     if heights.faces is not None:
         return heights.faces.value, heights.faces.u
-    return float(gauges[0].start[2]) + FACES_ABOVE_MIDDLE_MM, float(np.hypot(BORE_STAGGER_MM, 0.6))
+    return float(gauges[0].start[2]) + FACES_ABOVE_MIDDLE_MM, float(np.hypot(STAGGER_MM, 0.6))

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
-
 from hubsight.corrections import Pixel
 from hubsight.figures import Figure
+from hubsight.frozen import Frozen
 from hubsight.stated import SideName
 
 __all__ = [
@@ -36,11 +35,7 @@ FigureName = Literal[
 ]
 
 
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Refusal(_Frozen):
+class Refusal(Frozen):
     """Why something could not be measured, where, and what to do. Falsy, so that callers can test it."""
 
     reason: str
@@ -57,7 +52,7 @@ class Refusal(_Frozen):
         return f"{where}{self.reason}. {self.remedy}"
 
 
-class SaddleEvidence(_Frozen):
+class SaddleEvidence(Frozen):
     """One saddle of the target: seen at ``pixel``, ``residual`` = seen minus adjusted, px."""
 
     pixel: Pixel
@@ -65,7 +60,7 @@ class SaddleEvidence(_Frozen):
     used: bool
 
 
-class PhotoEvidence(_Frozen):
+class PhotoEvidence(Frozen):
     """What was seen in one photo, in pixels as stored; drawn by the overlays.
 
     Attributes
@@ -104,7 +99,7 @@ class PhotoEvidence(_Frozen):
     axis: Pixel | None = None
 
 
-class AdjustedCamera(_Frozen):
+class AdjustedCamera(Frozen):
     """The camera that the photos of a side share, as adjusted.
 
     Attributes
@@ -123,7 +118,7 @@ class AdjustedCamera(_Frozen):
     distortion: tuple[float, ...]
 
 
-class PrintScale(_Frozen):
+class PrintScale(Frozen):
     """Printed over nominal lengths of the target along its long (x) and short (y) side, as adjusted."""
 
     x: float
@@ -132,7 +127,7 @@ class PrintScale(_Frozen):
     y_u: float
 
 
-class FaceGauge(_Frozen):
+class FaceGauge(Frozen):
     """A gauge, seen along the hub axis; mm.
 
     Attributes
@@ -155,7 +150,7 @@ class FaceGauge(_Frozen):
     length: float
 
 
-class FaceGeometry(_Frozen):
+class FaceGeometry(Frozen):
     """The flange seen from above along its axis; mm, the axis is the origin.
 
     Attributes
@@ -174,7 +169,7 @@ class FaceGeometry(_Frozen):
     gauges: tuple[FaceGauge, ...] = ()
 
 
-class SideMeasurement(_Frozen):
+class SideMeasurement(Frozen):
     """One side of a hub, measured.
 
     Attributes

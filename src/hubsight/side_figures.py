@@ -11,8 +11,6 @@ from hubsight.adjust.centreline import (
     DRILLING_RAD,
     PAIR_SIGMA_MM,
     PLAY_RAD,
-    USUAL_ERD_MM,
-    USUAL_ERD_SIGMA_MM,
     Centreline,
     Opinion,
     weigh,
@@ -40,7 +38,7 @@ from hubsight.measurement import FigureName, PhotoEvidence, Refusal, SideMeasure
 from hubsight.side_models import diameter_offset_correlation, flange_figures
 from hubsight.side_seen import SideGeometry, SideSeen
 from hubsight.stated import Reading, StatedSide
-from hubsight.wheel.crosses import drilled_crosses, expected_beta
+from hubsight.wheel.crosses import USUAL_ERD_MM, USUAL_ERD_SIGMA_MM, drilled_crosses, expected_beta
 
 Array = NDArray[np.float64]
 
@@ -72,12 +70,8 @@ ASYMMETRIC_DOUBT = 0.5
 def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     """Turn an adjusted side into figures, warnings and evidence."""
     x = seen.solution.x
-    which = tuple(_boss_of(seen, k) for k in range(len(seen.gauges)))
-    draft = SideGeometry(seen, which, 0.0)
-    paired = seen.bosses.kind == "paired"
-    line = _centreline(seen, draft) if paired else Centreline(0.0, 0.0, 0.0, None, False)
-    geometry = SideGeometry(seen, which, line.angle)
-    crosses = _crosses(seen, geometry) if paired else 0
+    geometry, line = _on_its_boss(seen)
+    crosses = _crosses(seen, geometry) if seen.bosses.kind == "paired" else 0
     warnings, advice = _judge(seen, line)
     bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
     tip = wrong_tip(seen.side.gauges, seen.gauges)
@@ -128,7 +122,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
             seen.solution,
             seen.bosses,
             geometry.gauges(x),
-            at_boss=which,
+            at_boss=geometry.bosses,
             lengths=[g.length.value for g in seen.side.gauges],
             centreline=line.angle,
         ),
@@ -137,10 +131,15 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
 
 def side_evidence(seen: SideSeen) -> tuple[PhotoEvidence, ...]:
     """Return what was seen in each photo, even where its figures are refused: it shows what went wrong."""
+    return _evidence(seen, *_on_its_boss(seen))
+
+
+def _on_its_boss(seen: SideSeen) -> tuple[SideGeometry, Centreline]:
+    """Return the gauges against their boss' centreline, and that centreline."""
     draft = SideGeometry(seen, tuple(_boss_of(seen, k) for k in range(len(seen.gauges))), 0.0)
     paired = seen.bosses.kind == "paired"
     line = _centreline(seen, draft) if paired else Centreline(0.0, 0.0, 0.0, None, False)
-    return _evidence(seen, replace(draft, angle=line.angle), line)
+    return replace(draft, angle=line.angle), line
 
 
 def _evidence(seen: SideSeen, geometry: SideGeometry, line: Centreline) -> tuple[PhotoEvidence, ...]:

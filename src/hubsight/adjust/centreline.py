@@ -26,8 +26,6 @@ PLAY_RAD = np.radians(0.35)
 DRILLING_RAD = np.radians(0.25)
 """A bore's direction against that to its rim hole: hubs are drilled for a range of rims (common practice, no
 source)."""
-USUAL_ERD_MM, USUAL_ERD_SIGMA_MM = 580.0, 35.0
-"""Where the rim is not stated."""
 PAIR_SIGMA_MM = 0.08
 """How far the offsets of a boss' two gauges may differ: seating, play and drilling."""
 LEAST_DOUBT, DOUBT_AT_MM, DOUBT_WIDTH_MM = 0.2, 0.12, 0.02

@@ -14,10 +14,12 @@ from typing import Annotated, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
 from hubsight.camera.model import SHARED
 from hubsight.camera.prior import CameraPrior
+from hubsight.files import write_atomically
+from hubsight.frozen import Frozen
 from hubsight.measurement import Refusal
 from hubsight.photo import CameraSignature, Photo, camera_signature
 from hubsight.photo.picture_set import difference
@@ -44,11 +46,7 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Row = Annotated[tuple[Finite, ...], Field(min_length=8, max_length=8)]
 
 
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class ProfileSignature(_Frozen):
+class ProfileSignature(Frozen):
     """What a photo has to share for the profile to hold: its EXIF values and its size as stored, px."""
 
     width: Annotated[int, Field(ge=16)]
@@ -82,7 +80,7 @@ class ProfileSignature(_Frozen):
         )
 
 
-class SharedCamera(_Frozen):
+class SharedCamera(Frozen):
     """Focal length and principal point, px, and distortion k1, k2, p1, p2, k3 of Brown and Conrady."""
 
     f: Positive
@@ -99,7 +97,7 @@ class SharedCamera(_Frozen):
         return np.array([getattr(self, name) for name in SHARED])
 
 
-class HowMade(_Frozen):
+class HowMade(Frozen):
     """How a profile was made.
 
     Attributes
@@ -128,7 +126,7 @@ class HowMade(_Frozen):
     warnings: tuple[str, ...] = ()
 
 
-class CameraProfile(_Frozen):
+class CameraProfile(Frozen):
     """A calibrated camera as it is written to file.
 
     Attributes
@@ -163,7 +161,7 @@ class CameraProfile(_Frozen):
 
 def save_profile(profile: CameraProfile, path: Path) -> None:
     """Write a profile as JSON; raises OSError where that cannot be done."""
-    path.write_text(profile.model_dump_json(indent=1) + "\n", encoding="utf-8")
+    write_atomically(path, (profile.model_dump_json(indent=1) + "\n").encode())
 
 
 def load_profile(path: Path | str) -> CameraProfile | Refusal:

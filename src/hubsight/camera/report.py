@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict
 from rich import box
 from rich.console import Console
 from rich.padding import Padding
@@ -12,21 +11,18 @@ from rich.text import Text
 
 from hubsight.camera.from_photos import PhotoCalibration
 from hubsight.camera.model import SHARED
+from hubsight.frozen import Frozen
 from hubsight.measurement import Refusal
 
 
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Value(_Frozen):
+class Value(Frozen):
     """A value with its standard uncertainty."""
 
     value: float
     u: float
 
 
-class PrincipalPoint(_Frozen):
+class PrincipalPoint(Frozen):
     """Column, row and the larger of their standard uncertainties, px as stored."""
 
     x: float
@@ -34,7 +30,7 @@ class PrincipalPoint(_Frozen):
     u: float
 
 
-class PhotoReport(_Frozen):
+class PhotoReport(Frozen):
     """One photo: corners used, residual (px), how it was taken."""
 
     file: str
@@ -45,7 +41,7 @@ class PhotoReport(_Frozen):
     distance_mm: float
 
 
-class ModelReport(_Frozen):
+class ModelReport(Frozen):
     """One distortion model that was tried: Akaike's criterion above the best one's, and its residual, px."""
 
     model: str
@@ -53,7 +49,7 @@ class ModelReport(_Frozen):
     residual_px: float
 
 
-class CalibrationDocument(_Frozen):
+class CalibrationDocument(Frozen):
     """What ``hubsight calibrate --json`` prints.
 
     Attributes

@@ -86,7 +86,7 @@ def steepest(profile: Array, low: int, high: int, *, first: int = 0) -> tuple[fl
     if first:
         rivals = tops[slope[tops] > NEARLY_AS_STEEP * slope[k]]
         k = int(rivals[0] if first > 0 else rivals[-1])
-    return k + sub_step(slope[k - 1 : k + 2]), float(slope[k])
+    return k + float(sub_step(slope[k - 1 : k + 2])), float(slope[k])
 
 
 def outline_height(

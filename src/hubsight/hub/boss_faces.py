@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.camera import View
-from hubsight.hub.boss_find import EdgeMap
 from hubsight.hub.boss_pattern import (
     INWARD_MM,
     LEAST_MATCH,
@@ -24,9 +23,9 @@ from hubsight.hub.boss_pattern import (
     Matches,
     PatternPose,
     mean_boss,
-    patches,
 )
 from hubsight.hub.boss_shape import BossShape, Face, outermost_face
+from hubsight.hub.peak import sub_step
 
 Array = NDArray[np.float64]
 
@@ -65,7 +64,7 @@ class _Silhouettes:
 
 
 def face_silhouettes(
-    edges: Sequence[EdgeMap],
+    windows: Array,
     views: Sequence[View],
     pose: PatternPose,
     matches: Matches,
@@ -75,8 +74,10 @@ def face_silhouettes(
 
     Parameters
     ----------
-    edges, views
-        Per photo edge strength, camera and pose.
+    windows
+        (photos, bosses, X, y) edge strength of all bosses in all photos, see `patches`.
+    views
+        Per photo camera and pose.
     pose, matches
         The pattern, and how well each boss in each photo matches the mean one.
     shape
@@ -84,7 +85,6 @@ def face_silhouettes(
     """
     quality = np.zeros((len(views), pose.count))
     quality[matches.photo, matches.boss] = matches.quality
-    stack = patches(edges, views, pose)
     tangents = _tangents(pose, views)
     faces, seen = [], []
     for side, of_side in zip((1, -1), np.moveaxis(tangents, -1, 0), strict=True):
@@ -93,9 +93,9 @@ def face_silhouettes(
             return shape
         sure = away & (of_side > SURELY_TURNED_AWAY)
         chosen = sure if sure.sum() >= LEAST_SILHOUETTES else away
-        face = outermost_face(mean_boss(stack, np.where(chosen, quality, 0.0)), side)
+        face = outermost_face(mean_boss(windows, np.where(chosen, quality, 0.0)), side)
         faces.append(face)
-        seen.append(_Silhouettes(_profiles(stack[away], face), of_side[away]))
+        seen.append(_Silhouettes(_profiles(windows[away], face), of_side[away]))
     usual = np.array([INSET_PER_TANGENT * np.mean(np.maximum(s.tangents, 0)) for s in seen])
     followed = all(np.sum(s.tangents > SURELY_TURNED_AWAY) >= LEAST_SILHOUETTES for s in seen)
     outward = _at_angle_zero(seen) if followed else usual
@@ -166,8 +166,8 @@ def _peaks(profiles: Array, expected: Array, reach: float) -> tuple[Array, Array
     start = np.rint((expected + LOOK_MM) / LOOK_STEP_MM).astype(int)
     near = np.clip(start[:, None] + np.arange(-steps, steps + 1), 1, last)
     k = near[row, np.take_along_axis(profiles, near, 1).argmax(1)]
-    before, top, after = (profiles[row, k + o] for o in (-1, 0, 1))
+    three = np.stack([profiles[row, k + o] for o in (-1, 0, 1)])
+    before, top, after = three
     peak = (top >= before) & (top >= after)
-    bend = np.where(peak, np.maximum(2 * top - before - after, 1e-9), 1.0)
-    sub = np.where(peak, np.clip(0.5 * (after - before) / bend, -1, 1), 0.0)
+    sub = np.where(peak, np.clip(sub_step(three), -1, 1), 0.0)
     return (k + sub) * LOOK_STEP_MM - LOOK_MM, np.where(peak, top, 0.02)

@@ -251,28 +251,23 @@ def find_pattern(
     soft = [[gaussian_filter(plane, START_BLUR_MM / step) for plane in planes] for planes in stack]
     blurred = [np.mean(planes, axis=0) for planes in soft]
 
-    def score(at: Array, mean: Array, coarse: int = 1) -> float:
-        seen = polar(mean, step, at, radii(at)[::coarse], ANGLES[::coarse])
-        return likely(at) * best_repeat([seen], counts(at))
+    def maps(at: Array, planes: Sequence[Array], coarse: int = 1) -> list[Array]:
+        return [polar(plane, step, at, radii(at)[::coarse], ANGLES[::coarse]) for plane in planes]
 
-    def agreement(at: Array, level: int) -> float:
-        seen = [polar(plane, step, at, radii(at)[::COARSE], ANGLES[::COARSE]) for plane in soft[level]]
-        return likely(at) * best_repeat(seen, counts(at))
-
-    def maps(at: Array, level: int) -> list[Array]:
-        return [polar(plane, step, at, radii(at), ANGLES) for plane in stack[level]]
+    def score(at: Array, planes: Sequence[Array], coarse: int = 1) -> float:
+        return likely(at) * best_repeat(maps(at, planes, coarse), counts(at))
 
     def refined(at: Array, mean: Array, reach: float, coarse: int) -> Array:
-        top = (score(at, mean, coarse), at)
+        top = (score(at, [mean], coarse), at)
         while reach > 0.1:
             offsets = np.arange(-2, 3) * reach / 2
             grid = [top[1] + np.array([dx, dy]) for dx in offsets for dy in offsets]
-            top = max([top, *((score(at, mean, coarse), at) for at in grid)], key=lambda f: f[0])
+            top = max([top, *((score(at, [mean], coarse), at) for at in grid)], key=lambda f: f[0])
             reach /= 2.5
         return top[1]
 
     first = [
-        (score(start, blurred[level], COARSE), start, level)
+        (score(start, [blurred[level]], COARSE), start, level)
         for level in range(0, len(means), START_LEVELS)
         for start in starts
     ]
@@ -280,18 +275,20 @@ def find_pattern(
     worth = _apart(first, MANY_STARTS)
     if len(stack[0]) > 1:
         # One photo's chance repeats can outshine the bosses in the mean, but not where photos have to agree.
-        worth = _apart([(agreement(start, level), start, level) for start, level in worth], BEST_STARTS)
+        worth = _apart(
+            [(score(start, soft[level], COARSE), start, level) for start, level in worth], BEST_STARTS
+        )
     for start, level in worth[: 2 * BEST_STARTS]:
         centre = refined(start, blurred[level], START_STEP_MM, COARSE)
         for near in range(max(level - 1, 0), min(level + 2, len(means))):
             at = refined(centre, means[near], START_STEP_MM / 2, 1)
-            tops.append((likely(at) * best_repeat(maps(at, near), counts(at)), at, near))
+            tops.append((score(at, stack[near]), at, near))
     tops.sort(key=lambda top: -top[0])
     patterns = []
     for value, at, level in tops:
         if value < max(LEAST_REPEAT, WORTH_A_LOOK * tops[0][0]):
             break
-        seen = maps(at, level)
+        seen = maps(at, stack[level])
         count = count_bosses(seen, counts(at))
         phase, mirrored = mirror_phase(np.mean(seen, axis=0), count)
         patterns.append(RoughPattern(at, level, count, phase, value / likely(at), mirrored))

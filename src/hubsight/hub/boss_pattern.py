@@ -199,7 +199,7 @@ SHIFT_SIGMA_MM = 0.1
 
 def place_pattern(
     edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, height_sigma: float | None = None
-) -> tuple[PatternPose, Matches, Array] | None:
+) -> tuple[PatternPose, Matches, Array, Array] | None:
     """Refine the pattern's centre, height and tilt.
 
     Parameters
@@ -213,8 +213,8 @@ def place_pattern(
 
     Returns
     -------
-    pose, matches, mean boss
-        None when too few bosses match each other.
+    pose, matches, windows, mean boss
+        The windows are those of `patches` at the pose. None when too few bosses match each other.
     """
     quality: Array | None = None
     for _ in range(ITERATIONS):
@@ -238,4 +238,4 @@ def place_pattern(
     template = mean_boss(stack, quality)
     shift, quality = match(stack, template)
     photo, boss = np.nonzero(quality > LEAST_MATCH)
-    return pose, Matches(photo, boss, shift[photo, boss], quality[photo, boss]), template
+    return pose, Matches(photo, boss, shift[photo, boss], quality[photo, boss]), stack, template

@@ -27,7 +27,7 @@ from hubsight.hub.boss_shape import BossShape, read_boss
 from hubsight.hub.gauge import ANCHORS, GaugeSighting
 from hubsight.hub.peak import sub_step
 from hubsight.measurement import Refusal
-from hubsight.wheel.crosses import expected_beta
+from hubsight.wheel.crosses import USUAL_ERD_MM, expected_beta
 
 Array = NDArray[np.float64]
 Kind = Literal["paired", "radial"]
@@ -42,7 +42,6 @@ LEAST_TANGENT_MM = 9.0
 CROSSES = range(5)
 INSIDE_BOSS_MM = 4.0
 """Usual way from the crossing point to the boss' face (common practice, no source)."""
-USUAL_ERD_MM = 580.0
 DIRECTION_SLACK_RAD = np.radians(4.0)
 """Rough patterns tell the centreline this well; rims differ."""
 START_AHEAD_MM = (2.0, 14.0)
@@ -166,10 +165,10 @@ def see_bosses(
     placed = place_pattern(fine, views, pose, None if face_height is None else face_height[1])
     if placed is None:
         return _not_found()
-    pose, matches, template = placed
+    pose, matches, windows, template = placed
     shape = None
     if kind == "paired":
-        shape = face_silhouettes(fine, views, pose, matches, read_boss(template, pose))
+        shape = face_silhouettes(windows, views, pose, matches, read_boss(template, pose))
     rim = None if kind == "paired" else _rim(fine, views, pose.centre, pose.height, step=0.02, near=radius)
     return BossSighting(kind, pose, matches, shape, rim, rough.repeat)
 

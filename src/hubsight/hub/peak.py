@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-def sub_step(three: NDArray[np.float64]) -> float:
-    """Return how far a parabola through three samples peaks from the middle one, in steps, or 0."""
+def sub_step(three: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how far parabolas through three samples (3, ...) peak from the middle ones, in steps, or 0."""
     a, m, c = three
     bend = a - 2 * m + c
-    return float(0.5 * (a - c) / bend) if bend < 0 else 0.0
+    return np.asarray(np.where(bend < 0, 0.5 * (a - c) / np.where(bend < 0, bend, -1.0), 0.0))

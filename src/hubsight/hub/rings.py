@@ -212,7 +212,7 @@ def _edge(photo: Photo, circle: Circle, reach: float) -> tuple[Array, NDArray[np
     j = np.argmax(change[:, 1:-1], axis=1) + 1
     rows = np.arange(len(AROUND))
     three = np.stack([change[rows, j - 1], change[rows, j], change[rows, j + 1]])
-    sub = np.array([sub_step(column) for column in three.T])
+    sub = sub_step(three)
     inside = (j > 1) & (j < len(radii) - 2) & (three[1] > LEAST_GRADIENT)
     return radii[j] + np.clip(sub, -1, 1) * FINE_STEP_MM, inside
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
-
+from hubsight.frozen import Frozen
 from hubsight.job.build_tables import BuiltSideTable
 from hubsight.job.load import Job
 from hubsight.job.plan import Planned
@@ -21,11 +20,7 @@ SCHEMA_VERSION: Literal[1] = 1
 """Raised whenever a reader of the old document would misread the new one."""
 
 
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class BuiltSide(_Frozen):
+class BuiltSide(Frozen):
     """One side as built, or why nothing can be said of it.
 
     Attributes
@@ -50,7 +45,7 @@ class BuiltSide(_Frozen):
         return f"{where}: {'' if self.refusal is None else self.refusal.sentence()}"
 
 
-class BuiltDocument(_Frozen):
+class BuiltDocument(Frozen):
     """What the built wheels say of the prediction.
 
     Attributes
@@ -66,7 +61,7 @@ class BuiltDocument(_Frozen):
     overall: OverJobs | None = None
 
 
-class ReplacedSide(_Frozen):
+class ReplacedSide(Frozen):
     """One side's spokes against the computed length, or why nothing can be said of them."""
 
     side: SideName
@@ -81,7 +76,7 @@ class ReplacedSide(_Frozen):
         return f"{where}: {'' if self.refusal is None else self.refusal.sentence()}"
 
 
-class ReplacementDocument(_Frozen):
+class ReplacementDocument(Frozen):
     """Which spokes to order for broken ones."""
 
     schema_version: Literal[1] = SCHEMA_VERSION

@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import ValidationError
 
 from hubsight.corrections import NO_CORRECTIONS, Corrections
 from hubsight.files import write_atomically
+from hubsight.frozen import Frozen
 from hubsight.job.problems import JobFileError, one_problem
 from hubsight.stated import SideName
 
@@ -17,10 +18,8 @@ LARGEST_FILE = 1_000_000
 """Bytes; far more marks than a person places."""
 
 
-class JobCorrections(BaseModel):
+class JobCorrections(Frozen):
     """A whole corrections file."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     schema_version: Literal[1] = 1
     drive: Corrections = NO_CORRECTIONS

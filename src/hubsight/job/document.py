@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
-
 from hubsight.figures import Figure
+from hubsight.frozen import Frozen
 from hubsight.hub_figures import HubFigures, LyingMeasurement
 from hubsight.job.double_check import Check
 from hubsight.measurement import Refusal, SideMeasurement
@@ -16,11 +15,7 @@ SCHEMA_VERSION: Literal[1] = 1
 """Raised whenever a reader of the old document would misread the new one."""
 
 
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Software(_Frozen):
+class Software(Frozen):
     """Versions of what computed the document."""
 
     hubsight: str
@@ -30,7 +25,7 @@ class Software(_Frozen):
     scipy: str
 
 
-class KitUsed(_Frozen):
+class KitUsed(Frozen):
     """A piece of kit that the job used.
 
     Attributes
@@ -55,7 +50,7 @@ class KitUsed(_Frozen):
         return f'{kind} "{self.name}": {self.says}{f" ({self.how})" if self.how else ""}'
 
 
-class FlatReport(_Frozen):
+class FlatReport(Frozen):
     """What photos of a ruler on the sheet said of the print.
 
     Attributes
@@ -77,7 +72,7 @@ class FlatReport(_Frozen):
     refusal: Refusal | None = None
 
 
-class DirectionLength(_Frozen):
+class DirectionLength(Frozen):
     """Length of one sort of spoke of a side: through one of the bores, or to one sort of rim hole."""
 
     bore: Literal["mean", "outer", "inner"]
@@ -85,7 +80,7 @@ class DirectionLength(_Frozen):
     length: Figure
 
 
-class SpokeLengths(_Frozen):
+class SpokeLengths(Frozen):
     """Spoke lengths of one side.
 
     Attributes
@@ -115,7 +110,7 @@ class SpokeLengths(_Frozen):
     warnings: tuple[str, ...] = ()
 
 
-class RepeatedSet(_Frozen):
+class RepeatedSet(Frozen):
     """A further photo set of a side: exactly one of measurement and refusal is given."""
 
     photos: tuple[str, ...]
@@ -123,7 +118,7 @@ class RepeatedSet(_Frozen):
     refusal: Refusal | None = None
 
 
-class MeasuredSide(_Frozen):
+class MeasuredSide(Frozen):
     """One side of the job: what was measured, or why not.
 
     Attributes
@@ -162,7 +157,7 @@ class MeasuredSide(_Frozen):
         )
 
 
-class LyingReport(_Frozen):
+class LyingReport(Frozen):
     """What the photos of the lying hub say: exactly one of measurement and refusal is given."""
 
     photos: tuple[str, ...]
@@ -170,7 +165,7 @@ class LyingReport(_Frozen):
     refusal: Refusal | None = None
 
 
-class JobMeasurement(_Frozen):
+class JobMeasurement(Frozen):
     """A job, measured.
 
     Attributes

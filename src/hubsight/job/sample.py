@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
 from rich import box
 from rich.console import Console
 from rich.table import Table
 
 from hubsight.figures import Figure
+from hubsight.frozen import Frozen
 from hubsight.job.document import JobMeasurement, MeasuredSide
 from hubsight.job.load import JOB_FILE_NAME
 from hubsight.job.problems import JobFileError, Problem
@@ -24,11 +24,7 @@ _PLACES = (_PACKAGE / "sample_images", _PACKAGE.parents[1] / "sample_images")
 """In an installed package; in a clone."""
 
 
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class TrueSide(_Frozen):
+class TrueSide(Frozen):
     """True values of one side, mm, by figure name; ``spoke_length`` among them."""
 
     boss_count: int
@@ -36,7 +32,7 @@ class TrueSide(_Frozen):
     figures: dict[str, float]
 
 
-class SampleTruth(_Frozen):
+class SampleTruth(Frozen):
     """Truth of the sample job. Its photos are ray traced, so the truth is exact."""
 
     rendered: Literal[True]

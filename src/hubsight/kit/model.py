@@ -8,8 +8,9 @@ from __future__ import annotations
 import datetime
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from hubsight.frozen import Frozen
 from hubsight.stated import PaperName, TipKind
 
 Length = Annotated[float, Field(gt=0, allow_inf_nan=False)]
@@ -17,8 +18,7 @@ Readings = tuple[Length, ...]
 """One or several readings of the same thing."""
 
 
-class _Item(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+class _Item(Frozen):
     schema_version: Literal[1] = 1
     date: datetime.date
     """Day of the readings."""

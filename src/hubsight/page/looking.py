@@ -10,10 +10,10 @@ from pathlib import Path
 
 import cv2
 from PIL import Image
-from pydantic import BaseModel, ConfigDict
 
 from hubsight.files import write_atomically
 from hubsight.first_look import FirstLook, look_at
+from hubsight.frozen import Frozen
 from hubsight.measurement import Refusal
 from hubsight.photo import load_photo, upright
 from hubsight.stated import PaperName, TipKind
@@ -25,7 +25,7 @@ SMALL_PX = 480
 FULL_QUALITY, SMALL_QUALITY = 88, 80
 
 
-class Looked(BaseModel):
+class Looked(Frozen):
     """One photo, looked at.
 
     Attributes
@@ -37,8 +37,6 @@ class Looked(BaseModel):
     look
         What is seen, or None with ``refusal``.
     """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     readable: bool
     width: int = 0

@@ -10,9 +10,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import Field
 
 from hubsight.figures import Figure, confidence_word
+from hubsight.frozen import Frozen
 from hubsight.measurement import Refusal
 from hubsight.stated import SideName
 from hubsight.wheel.choice import Candidate
@@ -30,11 +31,7 @@ POOR_FIT = 0.2
 Verdict = Literal["agrees", "undecided", "doubt", "disagrees"]
 
 
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Check(_Frozen):
+class Check(Frozen):
     """One caliper reading, compared with the photo's figure of the same name.
 
     Attributes
@@ -66,7 +63,7 @@ class Check(_Frozen):
         return self.verdict == "agrees"
 
 
-class StockRisk(_Frozen):
+class StockRisk(Frozen):
     """A stock length: where the spokes' ends would lie in the tensioned wheel, and the risk of a bad fit."""
 
     length: float
@@ -75,7 +72,7 @@ class StockRisk(_Frozen):
     p_too_long: float
 
 
-class SortLength(_Frozen):
+class SortLength(Frozen):
     """The computed length of one sort of spoke: through which bore, to rim holes at which angle, how many."""
 
     bore: Bore
@@ -84,7 +81,7 @@ class SortLength(_Frozen):
     length: Figure
 
 
-class LengthChoice(_Frozen):
+class LengthChoice(Frozen):
     """Spokes that are ordered in one length.
 
     Attributes
@@ -117,7 +114,7 @@ class LengthChoice(_Frozen):
     u_end: float
 
 
-class UsedFigure(_Frozen):
+class UsedFigure(Frozen):
     """A figure that the lengths rest on: mm, its standard uncertainty, and where it comes from."""
 
     name: str
@@ -126,7 +123,7 @@ class UsedFigure(_Frozen):
     source: str
 
 
-class HandResult(_Frozen):
+class HandResult(Frozen):
     """A result by hand, computed again from its raw readings; see `hubsight.wheel.manual.Redone`."""
 
     side: SideName
@@ -139,7 +136,7 @@ class HandResult(_Frozen):
     sentence: str
 
 
-class Origin(_Frozen):
+class Origin(Frozen):
     """What a side's lengths were computed from.
 
     Attributes
@@ -159,7 +156,7 @@ class Origin(_Frozen):
     figures: tuple[UsedFigure, ...]
 
 
-class SideLengths(_Frozen):
+class SideLengths(Frozen):
     """One side.
 
     Attributes
@@ -201,7 +198,7 @@ class SideLengths(_Frozen):
     warnings: tuple[str, ...] = ()
 
 
-class LengthsDocument(_Frozen):
+class LengthsDocument(Frozen):
     """Everything about the wheel.
 
     Attributes
@@ -228,7 +225,7 @@ class LengthsDocument(_Frozen):
 
     schema_version: Literal[1] = SCHEMA_VERSION
     sides: dict[SideName, SideLengths]
-    refusals: dict[SideName, Refusal] = {}
+    refusals: dict[SideName, Refusal] = Field(default_factory=dict)
     checks: tuple[Check, ...] = ()
     order: tuple[OrderLine, ...] = ()
     arithmetic: tuple[HandResult, ...] = ()

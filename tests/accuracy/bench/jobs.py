@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from pathlib import Path
+from typing import Any
 
 from bench.corpus import SIDES, Side
 
@@ -38,20 +39,10 @@ def job_text(side: Side, mode: str, *, profile: str | None = None) -> str:
     """
     name = SIDES[side.side]
     job, stated, design = side.job, side.stated, side.truth_file["design"]
+    tables, gauges = gauge_tables(side, "g")
     lines = [
-        "schema_version = 1",
-        "[target]",
-        'paper = "a4"',
-        f"bar_x = {job['checkbar_x']}",
-        f"bar_y = {job['checkbar_y']}",
-    ]
-    if profile is not None:
-        lines += ["[camera]", f'profile = "{profile}"']
-    gauges = []
-    for number, (length, tip) in enumerate(zip(stated["gauge_stated_length"], stated["tip"], strict=True), 1):
-        gauges.append(f"g{number}")
-        lines += [f"[gauges.g{number}]", f"length = {length}", f'tip = "{tip}"']
-    lines += [
+        *head_lines(job, profile),
+        *tables,
         f"[sides.{name}]",
         f"photos = {[photo.name for photo in photos_of(side, mode)]}",
         f"gauges = {gauges}",
@@ -69,6 +60,28 @@ def job_text(side: Side, mode: str, *, profile: str | None = None) -> str:
         f"crosses = {side.crosses}",
     ]
     return "\n".join(lines) + "\n"
+
+
+def head_lines(job: dict[str, Any], profile: str | None) -> list[str]:
+    """Return the job file's beginning: the target with its check bars as read, and the camera's profile."""
+    lines = [
+        "schema_version = 1",
+        "[target]",
+        'paper = "a4"',
+        f"bar_x = {job['checkbar_x']}",
+        f"bar_y = {job['checkbar_y']}",
+    ]
+    return lines if profile is None else [*lines, "[camera]", f'profile = "{profile}"']
+
+
+def gauge_tables(side: Side, prefix: str) -> tuple[list[str], list[str]]:
+    """Return the tables of a side's gauges, and their names: ``prefix`` and a number."""
+    lines, names = [], []
+    gauges = zip(side.stated["gauge_stated_length"], side.stated["tip"], strict=True)
+    for number, (length, tip) in enumerate(gauges, 1):
+        names.append(f"{prefix}{number}")
+        lines += [f"[gauges.{names[-1]}]", f"length = {length}", f'tip = "{tip}"']
+    return lines, names
 
 
 def build_job(side: Side, mode: str, folder: Path, *, profile: Path | None = None) -> Path:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from bench.corpus import SIDES, Hub, Side
+from bench.jobs import gauge_tables, head_lines
 from bench.tool import FigureRow, Row, last_line, run_tool, sentence
 
 WHOLE_MODES = ("standing", "side", "side-single")
@@ -86,15 +87,7 @@ def shows(hub: WholeHub, mode: str) -> bool:
 def whole_text(hub: WholeHub, mode: str, *, profile: str | None = None) -> str:
     """Return the job file of a whole hub; what the photos are to show is not stated."""
     job = hub.job
-    lines = [
-        "schema_version = 1",
-        "[target]",
-        'paper = "a4"',
-        f"bar_x = {job['checkbar_x']}",
-        f"bar_y = {job['checkbar_y']}",
-    ]
-    if profile is not None:
-        lines += ["[camera]", f'profile = "{profile}"']
+    lines = head_lines(job, profile)
     if mode == "standing":
         for side in hub.sides:
             lines += _standing(side, job)
@@ -105,11 +98,7 @@ def whole_text(hub: WholeHub, mode: str, *, profile: str | None = None) -> str:
 
 
 def _standing(side: Side, job: dict[str, Any]) -> list[str]:
-    lines, names = [], []
-    gauges = zip(side.stated["gauge_stated_length"], side.stated["tip"], strict=True)
-    for number, (length, tip) in enumerate(gauges, 1):
-        names.append(f"{side.side}{number}")
-        lines += [f"[gauges.{names[-1]}]", f"length = {length}", f'tip = "{tip}"']
+    lines, names = gauge_tables(side, side.side)
     return [
         *lines,
         f"[sides.{SIDES[side.side]}]",
