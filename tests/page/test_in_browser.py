@@ -14,6 +14,7 @@ from PIL import Image
 
 pytest.importorskip("selenium")
 
+from selenium.common.exceptions import StaleElementReferenceException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
@@ -91,6 +92,10 @@ class Page:
 
     def console(self):
         return [entry for entry in self.driver.get_log("browser") if entry["level"] in ("SEVERE", "WARNING")]
+
+    def version(self):
+        """Return which state of the job is drawn."""
+        return self.one("body").get_attribute("data-version")
 
     def say(self):
         return self.one("#viewer-say").text
@@ -209,12 +214,16 @@ def test_the_report_in_one_click(page, measured, bench):
     assert (bench.shelf / "rear-hub" / "record.json").is_file()
 
 
-def drag(page, handle, by):
-    """Drag a handle by screen pixels, in steps as a hand does."""
-    chain = ActionChains(page.driver, duration=20).click_and_hold(handle)
-    for k in range(4):
-        chain.move_by_offset(by[0] * (k + 1) // 4 - by[0] * k // 4, by[1] * (k + 1) // 4 - by[1] * k // 4)
-    chain.release().perform()
+def drag(page, selector, by):
+    """Drag a handle by screen pixels, in steps as a hand does; handles are drawn anew after every change."""
+    while True:
+        chain = ActionChains(page.driver, duration=20).click_and_hold(page.one(selector))
+        for k in range(4):
+            chain.move_by_offset(by[0] * (k + 1) // 4 - by[0] * k // 4, by[1] * (k + 1) // 4 - by[1] * k // 4)
+        try:
+            return chain.release().perform()
+        except StaleElementReferenceException:  # before anything was held
+            continue
 
 
 def test_dragging_moves_the_figures_at_once_and_is_undone(page, measured):
@@ -224,14 +233,17 @@ def test_dragging_moves_the_figures_at_once_and_is_undone(page, measured):
     page.click("#zoom-end")
     took = []
     for by in ((-60, -6), (-20, -2), (-20, -2)):
+        version = page.version()
         page.driver.execute_script("delete document.getElementById('viewport').dataset.took")
-        drag(page, page.one(".handle.end"), by)
+        drag(page, ".handle.end", by)
         took.append(int(page.wait(lambda: page.one("#viewport").get_attribute("data-took"))) / 1000)
+        page.wait(lambda version=version: page.version() != version)
     assert min(took) < ADJUSTED_S
     page.wait(lambda: abs(page.figure("spoke offset") - before) > 0.2)
     assert "placed by hand" in page.wait(lambda: page.one("#look .say.note").text)
     assert page.one('[data-figures="drive"] .moved').is_displayed()
     for _ in took:
+        page.driver.execute_script("document.getElementById('viewer-say').textContent = ''")
         page.click("#undo")
         page.wait(lambda: page.say() == "Taken back.")
     page.wait(lambda: page.figure("spoke offset") == before)
@@ -261,7 +273,7 @@ def test_faces_and_centrelines_can_be_moved(page, measured, kind, figure):
     before = page.figure(figure)
     own = next(o for o in page.all("#move option") if "the gauge's" in o.text)
     own.click()
-    drag(page, page.one(f".handle.{kind}"), (14, 10))
+    drag(page, f".handle.{kind}", (14, 10))
     page.wait(lambda: page.figure(figure) != before)
     page.click("#undo")
     page.wait(lambda: page.figure(figure) == before)
@@ -335,7 +347,6 @@ def test_dragging_the_end_repairs_photos_that_misled_the_detector(page, measured
     page.ready()
     page.click("#zoom-end")
     # The hand does not know better than the eye: the end is dragged to where the gap is seen.
-    handle = page.one(".handle.end")
     now = drawing(page, page.one("#pick").get_attribute("value"))
     scale = page.driver.execute_script(
         "const i = document.getElementById('shown'); return i.getBoundingClientRect().width / i.naturalWidth"
@@ -347,7 +358,7 @@ def test_dragging_the_end_repairs_photos_that_misled_the_detector(page, measured
         page.click("#zoom-out")
         scale /= 1.5**3
         by = (ends[0] - np.array(now["ends"][0])) * scale
-    drag(page, handle, [round(v) for v in by])
+    drag(page, ".handle.end", [round(v) for v in by])
     rough = page.figure("spoke offset")
     assert abs(rough - truth) < 1.5
     page.click("#zoom-end")
@@ -364,7 +375,7 @@ def test_dragging_the_end_repairs_photos_that_misled_the_detector(page, measured
     )
     by = (ends[0] - placed) * scale
     if np.abs(by).max() >= 1:
-        drag(page, page.one(".handle.end"), [round(v) for v in by])
+        drag(page, ".handle.end", [round(v) for v in by])
     page.wait(lambda: abs(page.figure("spoke offset") - truth) < 0.4)
     text = page.one('[data-figures="drive"]').text
     assert "contradicts what was placed by hand" in text
