@@ -64,8 +64,12 @@ class Page:
         self.one(selector).click()
 
     def step(self, name):
+        """Go to a step, and wait until what it shows is of now."""
+        elsewhere = not self.driver.current_url.endswith(f"#{name}")
+        if elsewhere:
+            self.driver.execute_script("delete document.body.dataset.version")
         self.click(f'.steps a[href="#{name}"]')
-        self.wait(lambda: self.one(f"#{name}").is_displayed())
+        self.wait(lambda: self.one(f"#{name}").is_displayed() and (not elsewhere or self.version()))
 
     def type(self, selector, text):
         """Fill a field, leave it, and wait until it is saved."""

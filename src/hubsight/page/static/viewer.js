@@ -69,12 +69,15 @@ export class Viewer {
       this.image.src = `${this.base}/photo/${asked}/full.jpg`;
       this.image.alt = `Photo ${byId("pick").selectedOptions[0]?.text ?? ""}`;
     }
+    // What is drawn already stays: a handle that somebody holds, and what was last said.
+    if (!other && JSON.stringify(data) === this.drawn) return;
     this.show(data);
     if (other) this.fit();
   }
 
   show(data) {
     this.data = data;
+    this.drawn = JSON.stringify(data);
     const unusable = byId("unusable");
     unusable.setAttribute("aria-pressed", String(data.unusable));
     unusable.textContent = data.unusable ? "Use this photo again" : "Mark photo as unusable";
