@@ -35,13 +35,16 @@ class RulerEnds:
     height_u
         (2,) their standard uncertainties.
     u
-        (2,) standard uncertainties of the ends along the line, mm.
+        (2,) standard uncertainties of the ends along the line, mm, which other photos do not share.
+    common_u
+        (2,) those which all photos of the same ruler share: its own edges, and how light falls on them.
     """
 
     pixels: Array
     heights: Array
     height_u: Array
     u: Array
+    common_u: Array
 
     def length(self, view: View) -> Array:
         """Return the (2,) vector between the ends along the paper, mm of the view's target frame."""

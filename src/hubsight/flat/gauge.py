@@ -55,9 +55,12 @@ HEAD_MM = (0.4, 1.4)
 HEAD_RADIUS_MM = (1.3, 2.8)
 LEAST_HEAD_STEP = 0.03
 """A head's contrast to the paper beside the wire, linear light."""
-END_U_MM, SEAT_U_MM = 0.03, 0.04
-"""Standard uncertainty of the ends in one photo: rounding of the cut, fillet under the head (found on drawn
-pictures; widened, since real ends are not drawn)."""
+END_U_MM, SEAT_U_MM = 0.02, 0.025
+"""Standard uncertainty of the ends in one photo (found on drawn pictures; widened, since real ends are not
+drawn)."""
+END_COMMON_U_MM, SEAT_COMMON_U_MM = 0.02, 0.03
+"""What more photos do not mend: rounding or burr of the cut, fillet under the head (common practice, no
+source)."""
 HEIGHT_U_MM, HEAD_HEIGHT_U_MM = 0.1, 0.2
 """Standard uncertainty of the outline's height: paper, burr; a head that rests on its rim."""
 ROUNDING_MM = 0.08
@@ -103,7 +106,8 @@ def see_lying_gauge(
     if line is None:
         return Refusal(
             reason="no gauge is seen on the sheet's blank field",
-            remedy="Lay it on the field, straight, with nothing else on it, and photograph it from above",
+            remedy="Lay it on the field with nothing else, blacken it with a felt pen if it is bright, and "
+            "photograph it from above",
         )
     ribbon = _ribbon(light, view, line, length)
     rows = _presence(ribbon, line.width)
@@ -247,7 +251,8 @@ def _ends(ribbon: Ribbon, view: View, radius: float, seat: _Side, end: _Side) ->
         which = "seat under its head" if apart > AGREE_MM else "far end"
         return Refusal(
             reason=f"the lying gauge's {which} is not seen clearly",
-            remedy="Photograph it sharp, in soft light (a dark gauge shows best), or use the check bars",
+            remedy="Blacken the gauge with a felt pen and photograph it sharp, in soft light; "
+            "or use the check bars",
         )
     head = _head_radius(ribbon, seat)
     inward = _towards_end(ribbon, view, seat, radius)
@@ -265,6 +270,7 @@ def _ends(ribbon: Ribbon, view: View, radius: float, seat: _Side, end: _Side) ->
         np.array(heights),
         np.array([HEAD_HEIGHT_U_MM, HEIGHT_U_MM]),
         np.array([np.hypot(SEAT_U_MM, apart / 2), END_U_MM]),
+        np.array([SEAT_COMMON_U_MM, END_COMMON_U_MM]),
     )
 
 

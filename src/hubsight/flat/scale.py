@@ -8,20 +8,21 @@ cameras have square pixels. So the ruler enters an adjustment as one observation
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.adjust.problem import Problem, Solution, view_of
-from hubsight.adjust.sheet import sheet_problem, uncalibrated
+from hubsight.adjust.sheet import uncalibrated
 from hubsight.camera import CameraProfile, View, prior_for
 from hubsight.flat.caliper import see_lying_caliper
 from hubsight.flat.ends import RulerEnds
 from hubsight.flat.gauge import see_lying_gauge
 from hubsight.measurement import Refusal
 from hubsight.shots import Shot, take_shots
+from hubsight.sightings import sheet_of
 from hubsight.stated import Reading, Ruler, ScaleAlong, StatedTarget
 from hubsight.target.geometry import TargetGeometry, target_geometry
 from hubsight.target.print_scale import print_scale
@@ -49,6 +50,8 @@ class FlatScale:
         Per photo the ruler's length if the print were at 100 %, mm.
     sentences, warnings
         What it means, and what is wrong.
+    scales
+        In x and y, by both bars and ruler together; None where not both bars were read.
     bar_factor
         By how much the bars' uncertainties have to be widened; 1 where they agree.
     """
@@ -58,6 +61,7 @@ class FlatScale:
     seen: tuple[float, ...]
     sentences: tuple[str, ...]
     warnings: tuple[str, ...] = ()
+    scales: tuple[Reading, Reading] | None = None
     bar_factor: float = 1.0
 
     def target(self, stated: StatedTarget) -> StatedTarget:
@@ -110,17 +114,20 @@ def scale_from_photos(
         return refusals[0]
     lengths = [_length(solution, k, ends) for k, ends in enumerate(seen) if isinstance(ends, RulerEnds)]
     along = _along(lengths, ruler.length)
-    return _with_bars(
-        along,
-        target,
-        FlatScale(
-            along=along,
-            photos=tuple(shots[k].photo.file for k in used),
-            seen=tuple(one.nominal for one in lengths),
-            sentences=(_meaning(along, ruler, len(used)),),
-            warnings=(*notes, *(f"{r.photo} was not used: {r.reason}. {r.remedy}" for r in refusals)),
-        ),
+    alone = FlatScale(
+        along=along,
+        photos=tuple(shots[k].photo.file for k in used),
+        seen=tuple(one.nominal for one in lengths),
+        sentences=(_meaning(along, ruler, len(used)),),
+        warnings=(*notes, *(f"{r.photo} was not used: {r.reason}. {r.remedy}" for r in refusals)),
     )
+    found = _with_bars(target, alone)
+    again = None if found is alone else _sheet(shots, found.target(target), profile)
+    if not isinstance(again, Problem):
+        return found
+    again.start = solution.x
+    scales = _scales(again.solve())
+    return replace(found, scales=scales, sentences=(*found.sentences, _together(scales)))
 
 
 def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile | None) -> Problem | Refusal:
@@ -134,8 +141,7 @@ def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile |
     )
     if isinstance(prior, Refusal):
         return prior
-    scales = (print_scale(target.bar_x), print_scale(target.bar_y))
-    return sheet_problem([shot.sighting for shot in shots], prior, scales, max(photo.width, photo.height))
+    return sheet_of([shot.sighting for shot in shots], prior, target, (photo.width, photo.height))
 
 
 def _see(shot: Shot, view: View, geometry: TargetGeometry, ruler: Ruler) -> RulerEnds | Refusal:
@@ -146,12 +152,17 @@ def _see(shot: Shot, view: View, geometry: TargetGeometry, ruler: Ruler) -> Rule
 
 @dataclass(frozen=True)
 class _Length:
-    """The ruler in one photo: its length on a print at 100 %, mm; squared cosines; standard uncertainties."""
+    """The ruler in one photo: length on a print at 100 % and on the sheet as adjusted, mm; squared cosines.
+
+    Standard uncertainties: ``u_own`` is this photo's alone, ``u_common`` is shared by all photos of the ruler
+    (its edges and heights).
+    """
 
     nominal: float
+    on_sheet: float
     cosines: Array
     u_own: float
-    u_height: float
+    u_common: float
 
 
 def _length(solution: Solution, photo: int, ends: RulerEnds) -> _Length:
@@ -163,7 +174,8 @@ def _length(solution: Solution, photo: int, ends: RulerEnds) -> _Length:
         vector = lying.length(view_of(layout, x, photo))
         return float(np.linalg.norm(vector / x[scale]))
 
-    vector = ends.length(solution.view(photo)) / solution["scale"]
+    on_sheet = ends.length(solution.view(photo))
+    vector = on_sheet / solution["scale"]
     value = float(np.linalg.norm(vector))
     where = np.r_[layout["camera"], layout[f"photo{photo}"], scale]
     sigma = np.sqrt(np.diag(solution.covariance))
@@ -179,27 +191,32 @@ def _length(solution: Solution, photo: int, ends: RulerEnds) -> _Length:
     for k in range(2):
         higher = ends.heights.copy()
         higher[k] += ends.height_u[k]
-        by_height.append(nominal(solution.x, RulerEnds(ends.pixels, higher, ends.height_u, ends.u)) - value)
+        by_height.append(nominal(solution.x, replace(ends, heights=higher)) - value)
     return _Length(
         value,
+        float(np.linalg.norm(on_sheet)),
         (vector / value) ** 2,
-        float(np.hypot(u_pose, np.hypot(ends.u[0], ends.u[1]))),
-        float(np.hypot(by_height[0], by_height[1])),
+        float(np.linalg.norm([u_pose, *ends.u])),
+        float(np.linalg.norm([*by_height, *ends.common_u])),
     )
 
 
 def _along(lengths: Sequence[_Length], stated: Reading) -> ScaleAlong:
-    """Combine photos: their ends err by themselves, length and heights alike in all."""
-    seen = np.array([one.nominal for one in lengths])
+    """Combine photos: each errs by itself, and all alike in the ruler's length, edges and heights.
+
+    Where the ruler points elsewhere it is longer or shorter on the print, by the ratio of the two scales: so
+    lengths are compared on the sheet as adjusted. Its ratio of scales is right, its mean scale need not be.
+    """
+    seen = np.array([one.on_sheet for one in lengths])
     own = np.array([one.u_own for one in lengths])
     weight = own**-2 / np.sum(own**-2)
     mean = float(weight @ seen)
     scatter = float(np.sqrt(np.sum(weight * (seen - mean) ** 2) / max(len(seen) - 1, 1)))
     u_mean = max(float(np.sum(own**-2) ** -0.5), scatter)
-    u_height = float(weight @ np.array([one.u_height for one in lengths]))
+    u_common = float(weight @ np.array([one.u_common for one in lengths]))
     x, y = weight @ np.array([one.cosines for one in lengths])
-    value = stated.value / mean
-    u = value * float(np.sqrt((stated.u / stated.value) ** 2 + (np.hypot(u_mean, u_height) / mean) ** 2))
+    value = stated.value / mean * float(weight @ np.array([one.on_sheet / one.nominal for one in lengths]))
+    u = value * float(np.sqrt((stated.u / stated.value) ** 2 + (np.hypot(u_mean, u_common) / mean) ** 2))
     return ScaleAlong(x=float(x), y=float(y), value=value, u=u)
 
 
@@ -214,17 +231,33 @@ def _meaning(along: ScaleAlong, ruler: Ruler, photos: int) -> str:
     )
 
 
-def _with_bars(along: ScaleAlong, target: StatedTarget, found: FlatScale) -> FlatScale:
+def _scales(solution: Solution) -> tuple[Reading, Reading]:
+    """Return the print's scales in x and y as adjusted; the photos show their ratio."""
+    u = np.sqrt(solution.covariance.diagonal()[solution.layout["scale"]])
+    x, y = (Reading(float(value), float(sigma)) for value, sigma in zip(solution["scale"], u, strict=True))
+    return x, y
+
+
+def _together(scales: tuple[Reading, Reading]) -> str:
+    x, y = scales
+    return (
+        f"Bars and ruler together: scale {x.value:.4f} along x and {y.value:.4f} along y, each with standard "
+        f"uncertainty {100 * max(x.u, y.u):.3f} %"
+    )
+
+
+def _with_bars(target: StatedTarget, found: FlatScale) -> FlatScale:
     """Compare the ruler with the check bars; where they contradict each other neither can be trusted."""
     x, y = print_scale(target.bar_x), print_scale(target.bar_y)
     if x is None or y is None:
         return found
+    along = found.along
     bars = along.x * x.value + along.y * y.value
     u = float(np.sqrt((along.x * x.u) ** 2 + (along.y * y.u) ** 2 + along.u**2))
     off = (along.value - bars) / u
     if abs(off) < CONTRADICTION_SIGMAS:
         agree = f"The check bars' readings give {bars:.4f} along it: they agree, and both count"
-        return FlatScale(along, found.photos, found.seen, (*found.sentences, agree), found.warnings)
+        return replace(found, sentences=(*found.sentences, agree))
     factor = abs(off)
     said = (
         f"the ruler on the sheet gives a print scale of {along.value:.4f}, the check bars' readings "
@@ -232,4 +265,4 @@ def _with_bars(along: ScaleAlong, target: StatedTarget, found: FlatScale) -> Fla
         f"{factor:.0f}; measure both bars and the ruler again"
     )
     wide = ScaleAlong(along.x, along.y, along.value, along.u * factor)
-    return FlatScale(wide, found.photos, found.seen, found.sentences, (*found.warnings, said), factor)
+    return replace(found, along=wide, warnings=(*found.warnings, said), bar_factor=factor)

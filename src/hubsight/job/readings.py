@@ -57,7 +57,7 @@ GAUGE_LENGTH = ReadingKind(
     0.0166, 0.025, 30.0, 310.0, 0.5, "It is measured from under the head to the far end, and is about 100 mm"
 )
 OPENING = ReadingKind(
-    0.02, 0.01, 60.0, 150.0, 0.1, "It is what the locked caliper shows; about 100 fits the sheet best"
+    0.02, 0.01, 60.0, 155.0, 0.1, "It is what the locked caliper shows; 100 to 150 fits the sheet best"
 )
 GAUGE_DIAMETER = ReadingKind(0.012, 0.016, 1.0, 3.5, 0.3, "Spoke wire is 1.5 to 2.6 mm thick")
 FLANGE_HEIGHT = ReadingKind(0.12, 0.16, 2.0, 250.0, 2.0, "It is the flange's middle above the paper")

@@ -21,9 +21,9 @@ paper = "a4"              # a4, letter or a3
 bar_x = []                # check bar along the long side, tick to tick with a caliper; 120 on a perfect print
 bar_y = []                # check bar along the short side
 
-# [target.flat]           # photos of the gauge lying flat on the sheet, from above: they give the scale
+# [target.flat]           # four photos of the gauge lying flat on the sheet, from above: a better scale
 # photos = "flat/*"
-# gauge = "a"             # which gauge lies there; or, for a caliper locked at about 100: opening = [100.00]
+# gauge = "a"             # which gauge it is; or, for a locked caliper, what it shows: opening = [150.00]
 
 # [camera]                # only if you have calibrated it (hubsight calibrate); helps a single photo most
 # profile = "phone.json"  # the file that calibrating wrote, in this folder
