@@ -190,6 +190,12 @@ def test_what_is_drawn_of_the_flange_is_what_was_measured(base):
         float(np.interp(0.0, *_rising(v[part], u[part]))) for part in (slice(None, half), slice(half, None))
     ]
     assert abs(cuts[1] - cuts[0]) / slope == pytest.approx(figures["boss_width"].value, abs=0.5)
+    # Square to the centreline they lie the width across apart.
+    x, y = relative.T
+    faces = [
+        float(np.interp(0.0, *_rising(x[part], y[part]))) for part in (slice(None, half), slice(half, None))
+    ]
+    assert abs(faces[1] - faces[0]) == pytest.approx(figures["boss_width_across"].value, abs=0.05)
 
 
 def _rising(x, y):

@@ -25,6 +25,7 @@ __all__ = [
 FigureName = Literal[
     "flange_diameter",
     "boss_width",
+    "boss_width_across",
     "spoke_offset",
     "spoke_offset_by_width",
     "protrusion",

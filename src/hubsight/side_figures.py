@@ -54,7 +54,12 @@ the gauge's direction, found apart from it, agrees to `CLOSE_AGREEMENT_RAD`; and
 place on the sheet besides."""
 ROUTES_APART_MM = 0.4
 """Half of what one face can be off when it is seen well, and then some (found on rendered hubs)."""
-FROM_THE_FACES: tuple[FigureName, ...] = ("boss_width", "protrusion", "spoke_offset_by_width")
+FROM_THE_FACES: tuple[FigureName, ...] = (
+    "boss_width",
+    "boss_width_across",
+    "protrusion",
+    "spoke_offset_by_width",
+)
 FROM_THE_END_FACE: tuple[FigureName, ...] = ("over_locknut", "centre_to_flange")
 END_SIGMAS, END_SLACK_MM = 3.0, 0.3
 CLOSE_AGREEMENT_RAD = np.radians(0.7)

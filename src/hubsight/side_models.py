@@ -152,34 +152,39 @@ def _width_figures(
         return {}
     solution, line, radius = seen.solution, geometry.angle, seen.bosses.pose.radius
 
+    def cut(g: GaugeGeometry, outward: float, sideways: float) -> tuple[float, float]:
+        """Distances from the crossing point to the face ahead and the face behind, in that direction."""
+        # The faces are read in the pattern's frame, the direction is in the centreline's.
+        c, s = np.cos(line), np.sin(line)
+        out, side = outward * c - sideways * s, outward * s + sideways * c
+        x0, y0 = g.radius * c - radius, g.radius * s
+        t = y0 / side
+        ahead, behind = width_along(shape, x0 - t * out, out, side)
+        return ahead - t, behind + t
+
     def faces(x: Array) -> tuple[float, float]:
-        """Mean distances from the crossing point to the face ahead and the face behind."""
-        both = []
-        for g in geometry.gauges(x):
-            # The faces are read in the pattern's frame, the gauge in the centreline's.
-            c, s = np.cos(line), np.sin(line)
-            out, side = g.outward * c - g.sideways * s, g.outward * s + g.sideways * c
-            x0, y0 = g.radius * c - radius, g.radius * s
-            t = y0 / side
-            ahead, behind = width_along(shape, x0 - t * out, out, side)
-            both.append((ahead - t, behind + t))
-        mean = np.mean(both, axis=0)
+        """Mean distances along the gauges to the face ahead and the face behind."""
+        mean = np.mean([cut(g, g.outward, g.sideways) for g in geometry.gauges(x)], axis=0)
         return float(mean[0]), float(mean[1])
+
+    def across(x: Array) -> float:
+        """Mean distance from face to face square to the centreline."""
+        return float(np.mean([sum(cut(g, 0.0, 1.0)) for g in geometry.gauges(x)]))
 
     placed = seen.placed.along([g.sideways for g in geometry.gauges(solution.x)])
     inset = ("rounding of the faces", FACE_U_MM)
     lopsided = ("lopsided bosses", SHAPE_DOUBT_U_MM * doubt)
     both_in_doubt = shape.left.doubt + shape.right.doubt
     in_doubt = ("views of the faces", both_in_doubt / 2)
-    width = Model(
-        lambda x: sum(faces(x)),
-        (
-            ("rounding of the faces", WIDTH_U_MM if len(seen.files) > 1 else ONE_PHOTO_WIDTH_U_MM),
-            ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt),
-            ("views of the faces", both_in_doubt),
-            (PLACED, placed.width),
-        ),
-        "faces of the mean boss",
+    both_faces = (
+        ("rounding of the faces", WIDTH_U_MM if len(seen.files) > 1 else ONE_PHOTO_WIDTH_U_MM),
+        ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt),
+        ("views of the faces", both_in_doubt),
+    )
+    width = Model(lambda x: sum(faces(x)), (*both_faces, (PLACED, placed.width)), "faces of the mean boss")
+    placed_across = (PLACED, float(np.hypot(seen.placed.left_mm, seen.placed.right_mm)))
+    width_across = Model(
+        across, (*both_faces, placed_across), "faces of the mean boss, square to the centreline"
     )
     protrusion = Model(
         lambda x: reach.function(x) - faces(x)[0],
@@ -193,6 +198,7 @@ def _width_figures(
     )
     return {
         "boss_width": figure(width, solution, names),
+        "boss_width_across": figure(width_across, solution, names),
         "protrusion": figure(protrusion, solution, names),
         "spoke_offset_by_width": figure(by_width, solution, names),
     }

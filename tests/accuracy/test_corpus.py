@@ -5,7 +5,7 @@ import math
 
 import numpy as np
 import pytest
-from bench.corpus import load_corpus
+from bench.corpus import load_corpus, width_across
 from bench.jobs import build_job, photos_of
 from bench.report import report
 from bench.tool import Run, read_document
@@ -119,6 +119,23 @@ def test_true_figures_follow_from_the_geometry(corpus):
     assert side.truth["flange_diameter"] == 44.0
     assert side.boss_count == 6
     assert not side.asymmetric  # the second flange's own bosses count
+
+
+def test_the_width_across_lies_between_where_the_bores_pass_the_faces():
+    """Faces that lean by 10 degrees, 4 mm from the crossing point; spokes at 70 degrees to the centreline."""
+    lean, beta = np.tan(np.radians(10.0)), np.radians(70.0)
+    ahead = 4.0 / (np.sin(beta) - lean * np.cos(beta))  # on y = 4 + lean x, along (cos, sin)
+    behind = 4.0 / (np.sin(beta) + lean * np.cos(beta))
+    bores = [
+        {
+            "C": [0.0, 22.0, 3.0],
+            "u": [-sign * np.sin(beta), np.cos(beta), 0.0],  # the centreline points along +y
+            "exit_from_C": ahead,
+            "rear_from_C": behind,
+        }
+        for sign in (1.0, -1.0)
+    ]
+    assert width_across(bores) == pytest.approx(8.0)
 
 
 def test_the_true_reach_ends_where_the_gauge_passes_the_bosss_plane(corpus):

@@ -92,7 +92,6 @@ def test_slips_are_named(name: str, stated: float, slip: str) -> None:
     assert result.verdict == "disagrees"
     assert slip in str(result.slip)
     assert str(result.slip) in result.sentence
-    assert not result.usable_as_observation
 
 
 def test_offset_by_another_width_is_named() -> None:
@@ -109,12 +108,11 @@ def test_swapped_sides_need_both_readings_where_both_are_given() -> None:
     assert "swapped" not in str(check("flange_diameter", 52.4, kept).slip)
 
 
-def test_right_readings_agree_and_may_be_used() -> None:
+def test_right_readings_agree() -> None:
     for name, value in TRUTH.items():
         result = check(name, value + 0.05)
         assert result.verdict == "agrees"
         assert result.slip is None
-        assert result.usable_as_observation
 
 
 def test_unexplained_difference_gets_no_slip() -> None:
@@ -129,7 +127,6 @@ def test_vague_photo_agrees_with_nothing() -> None:
     around = dataclasses.replace(AROUND, figures={"spoke_offset": figure(2.0, 0.9)})
     result = check("spoke_offset", 2.3, around)
     assert result.verdict == "undecided"
-    assert not result.usable_as_observation
 
 
 def test_small_excess_is_a_doubt() -> None:
@@ -201,7 +198,6 @@ def test_two_readings_that_bear_each_other_out_blame_the_photos_face() -> None:
         assert item.verdict == "doubt"
         assert item.slip is None
         assert "photos have probably misplaced a face" in item.sentence
-        assert not item.usable_as_observation
 
 
 def test_a_slip_in_one_reading_is_not_blamed_on_the_photos() -> None:

@@ -12,6 +12,7 @@ from hubsight.measurement import FigureName, SideMeasurement
 REPEATED: dict[FigureName, str] = {
     "flange_diameter": "flange diameter",
     "boss_width": "boss width",
+    "boss_width_across": "boss width across",
     "spoke_offset": "spoke offset",
     "spoke_offset_by_width": "offset by width (check)",
     "flange_height": "flange height",

@@ -19,6 +19,7 @@ from hubsight.measurement import Refusal, SideMeasurement
 FIGURE_WORDS: dict[str, str] = {
     "flange_diameter": "flange diameter",
     "boss_width": "boss width",
+    "boss_width_across": "boss width across",
     "spoke_offset": "spoke offset",
     "spoke_offset_by_width": "offset by width (check)",
     "protrusion": "protrusion",

@@ -19,6 +19,7 @@ ORDER: tuple[FigureName, ...] = (
     "flange_diameter",
     "centre_to_flange",
     "boss_width",
+    "boss_width_across",
     "protrusion",
     "reach",
     "spoke_offset_by_width",

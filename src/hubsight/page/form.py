@@ -89,7 +89,7 @@ EMPTY_NUMBERS = {"nipple.length": 12.0}
 EMPTY_COUNTS = {"spokes.spares": 0}
 """What an empty field means where the job file wants a number."""
 
-CALIPER = ("flange_diameter", "boss_width", "protrusion")
+CALIPER = ("flange_diameter", "boss_width", "boss_width_across", "protrusion")
 
 
 def caliper_fields(side: SideName) -> dict[str, Field]:

@@ -57,11 +57,6 @@ class Check(Frozen):
     slip: str | None
     sentence: str
 
-    @property
-    def usable_as_observation(self) -> bool:
-        """Whether the reading may enter the adjustment as one more observation."""
-        return self.verdict == "agrees"
-
 
 class StockRisk(Frozen):
     """A stock length: where the spokes' ends would lie in the tensioned wheel, and the risk of a bad fit."""

@@ -171,7 +171,27 @@ def true_figures(truth: dict[str, Any], name: str) -> dict[str, float]:
     }
     if side["kind"] == "paired":
         figures["boss_width"] = float(np.mean([side["W"][gauge["dir"]] for gauge in gauges]))
+        bores = [bore for bore in side["bores"] if bore["lump"] == gauges[0]["lump"]]
+        if len(bores) == 2:
+            figures["boss_width_across"] = width_across(bores)
     return figures
+
+
+def width_across(bores: list[dict[str, Any]]) -> float:
+    """Return a boss' width square to its centreline, through the crossing point.
+
+    Each face is known where one bore leaves it and where the other's line enters it; it is taken as straight
+    in between.
+    """
+    out = np.array([*bores[0]["C"][:2], 0.0])
+    out /= np.linalg.norm(out)
+    left = np.cross([0.0, 0.0, 1.0], out)
+    faces: dict[bool, list[tuple[float, float]]] = {True: [], False: []}
+    for bore in bores:
+        for distance in (bore["exit_from_C"], -bore["rear_from_C"]):
+            point = distance * np.array(bore["u"])
+            faces[bool(point @ left > 0.0)].append((float(point @ out), float(point @ left)))
+    return sum(abs(float(np.interp(0.0, *np.transpose(sorted(face))))) for face in faces.values())
 
 
 def _reach(side: dict[str, Any], photo_set: dict[str, Any], gauge: dict[str, Any]) -> float:

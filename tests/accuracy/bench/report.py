@@ -16,6 +16,7 @@ FIGURES = (
     "spoke_offset",
     "flange_diameter",
     "boss_width",
+    "boss_width_across",
     "spoke_length",
     "protrusion",
     "reach",
