@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.measurement import Refusal
-from hubsight.photo import Photo, check_photo_set, load_photo, same_picture
+from hubsight.photo import Photo, check_photo_set, earlier_copy, load_photo
 from hubsight.progress import PROGRESS
 from hubsight.target.find import TargetSighting, find_target, grey
 from hubsight.target.geometry import TargetGeometry
@@ -57,10 +57,9 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
         if isinstance(photo, Refusal):
             bad.append(photo)
             continue
-        twin = next((one for one in read if same_picture(one, photo)), None)
-        if twin is not None:
-            same = "is there twice" if twin.file == photo.file else f"is the same picture as {twin.file}"
-            notes.append(f"{photo.file} {same}: it was used once")
+        copy = earlier_copy(photo, read)
+        if copy is not None:
+            notes.append(f"{photo.file} {copy}: it was used once")
             continue
         read.append(photo.without_pixels())
         shot = _sighted(photo, geometry)
@@ -74,7 +73,7 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
         return strangers[0]
     if bad and len(shots) < LEAST_LEFT:
         return bad[0]
-    return shots, [*(f"{r.photo} was left out: {_clause(r)}" for r in bad), *notes]
+    return shots, [*left_out(bad), *notes]
 
 
 def _sighted(photo: Photo, geometry: TargetGeometry) -> Shot | Refusal:
@@ -85,7 +84,18 @@ def _sighted(photo: Photo, geometry: TargetGeometry) -> Shot | Refusal:
     return Shot(photo.without_pixels(), picture, sighting)
 
 
-def _clause(refusal: Refusal) -> str:
-    """Return reason and remedy as a note's second half; readers' reasons begin with their verb."""
-    verb = refusal.reason.split(" ", 1)[0] in ("is", "has", "does", "holds", "cannot", "was")
-    return f"{'it ' if verb else ''}{refusal.reason}. {refusal.remedy}"
+def left_out(refusals: Sequence[Refusal]) -> list[str]:
+    """Say which photos were left out and why, those with the same reason in one sentence.
+
+    Readers' reasons begin with their verb ("is no photo"), others are sentences of their own.
+    """
+    alike: dict[tuple[str, str], list[str]] = {}
+    for refusal in refusals:
+        alike.setdefault((refusal.reason, refusal.remedy), []).append(refusal.photo or "a photo")
+    said = []
+    for (reason, remedy), photos in alike.items():
+        verb = reason.split(" ", 1)[0] in ("is", "has", "does", "holds", "cannot", "was")
+        it = ("it " if len(photos) == 1 else "each ") if verb else ""
+        were = "was" if len(photos) == 1 else "were"
+        said.append(f"{', '.join(photos)} {were} left out: {it}{reason}. {remedy}")
+    return said

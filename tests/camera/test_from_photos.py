@@ -73,6 +73,25 @@ def test_what_does_not_belong_is_left_out_with_a_warning(photos, tmp_path):
     assert len(found.photos) == 6
 
 
+def test_a_photo_given_twice_is_used_once_whatever_the_names(photos, tmp_path):
+    """Numbers begin anew in every folder of a phone: two photos may have one name."""
+    other = tmp_path / photos[0].name
+    other.write_bytes(photos[1].read_bytes())
+    found = calibrate_photos([*photos, photos[0], other], TARGET)
+    assert [one.photo.file for one in found.photos] == [file.name for file in photos]
+    assert [refusal.reason for refusal in found.left_out] == [
+        "is there twice",
+        f"is the same picture as {photos[1].name}",
+    ]
+
+
+def test_photos_with_one_and_the_same_fault_are_told_of_it_once(photos):
+    found = calibrate_photos(photos, StatedTarget("a3"))
+    assert isinstance(found, Refusal)
+    assert "is the A4 target, not A3" in found.reason
+    assert found.remedy.startswith('State paper = "a4"')
+
+
 def test_too_few_usable_photos_are_refused_with_the_first_reason(photos, tmp_path):
     blank = tmp_path / "blank.png"
     Image.new("RGB", SIZE, (90, 90, 90)).save(blank, exif=_exif())

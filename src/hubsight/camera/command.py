@@ -16,7 +16,7 @@ from hubsight.camera.plots import write_coverage, write_trust
 from hubsight.camera.profile import save_profile
 from hubsight.camera.report import calibration_document, print_calibration
 from hubsight.job.problems import JobFileError, Problem
-from hubsight.kit.store import KitError, save_item, user_kit_folder
+from hubsight.kit.store import KitError, check_name, save_item, user_kit_folder
 from hubsight.measurement import Refusal
 from hubsight.stated import PaperName, Reading, StatedTarget
 from hubsight.target.print_scale import print_scale, read_bar
@@ -59,6 +59,12 @@ def run_calibration(
     hubsight.job.JobFileError
         Where readings or photos cannot be used, or the profile not be written.
     """
+    for path, what in ((out, "profile"), (plot, "picture"), (trust, "picture")):
+        if path is not None and not path.parent.is_dir():
+            raise _no_place(path, what, "there is no such folder")
+    if keep is not None:
+        with _keeping():
+            check_name(keep)
     bar_x, bar_y = (_bar(values, axis, paper) for values, axis in zip(bars, "xy", strict=True))
     target = StatedTarget(paper, bar_x, bar_y)
     found = calibrate_photos(paths, target) if as_json else _with_progress(paths, target)
@@ -95,8 +101,14 @@ def _print_u(target: StatedTarget) -> float:
 
 def _keep(found: PhotoCalibration, name: str) -> Path:
     """Keep a profile in the user's kit; a newer calibration takes the place of an older one."""
-    try:
+    with _keeping():
         return save_item(found.profile, "camera", name, user_kit_folder(), replace=True)
+
+
+@contextmanager
+def _keeping() -> Iterator[None]:
+    try:
+        yield
     except KitError as error:
         raise JobFileError([Problem("--keep", None, "", error.what, error.remedy)]) from error
 
@@ -106,10 +118,12 @@ def _writing(path: Path, what: str) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        why = f"the {what} cannot be written there ({error.strerror})"
-        raise JobFileError(
-            [Problem(str(path), None, "", why, "Name a file in a folder that is there")]
-        ) from error
+        raise _no_place(path, what, error.strerror) from error
+
+
+def _no_place(path: Path, what: str, why: str | None) -> JobFileError:
+    said = f"the {what} cannot be written there ({why})"
+    return JobFileError([Problem(str(path), None, "", said, "Name a file in a folder that is there")])
 
 
 def _bar(values: Sequence[float], axis: str, paper: PaperName) -> Reading | None:

@@ -16,7 +16,8 @@ from hubsight.camera.conditions import PhotoConditions, advice, photo_conditions
 from hubsight.camera.model import SHARED
 from hubsight.camera.profile import CameraProfile, HowMade, ProfileSignature, SharedCamera
 from hubsight.measurement import Refusal
-from hubsight.photo import Photo, camera_signature, check_photo_set, load_photo
+from hubsight.photo import Photo, camera_signature, load_photo, strangers
+from hubsight.shots import left_out as left_out_sentences
 from hubsight.stated import Reading, StatedTarget
 from hubsight.target.find import TargetSighting, find_target, grey
 from hubsight.target.geometry import TargetGeometry, target_geometry
@@ -123,7 +124,7 @@ def calibrate_photos(
     conditions = tuple(photo_conditions(found, k) for k in range(len(used)))
     files = [one.photo.file for one in used]
     warnings = (
-        *(f"{refusal.photo} was left out: {refusal.reason}. {refusal.remedy}" for refusal in left_out),
+        *left_out_sentences(left_out),
         *(f"{one.photo.file}: {note}" for one in used for note in one.notes),
         *advice(found, files),
     )
@@ -153,16 +154,20 @@ def _sight(
                 notes = tuple(sheet_view(picture, sighting).sentences())
                 seen.append(CalibrationPhoto(read[-1], sighting, notes))
         step()
-    strangers = check_photo_set(read)
-    odd = {refusal.photo for refusal in strangers}
-    return [one for one in seen if one.photo.file not in odd], [*left_out, *strangers]
+    odd = strangers(read)
+    strange = {id(read[number]) for number in odd}
+    return [one for one in seen if id(one.photo) not in strange], [*left_out, *odd.values()]
 
 
 def _too_few(used: Sequence[CalibrationPhoto], left_out: Sequence[Refusal]) -> Refusal:
+    """Refuse the set; where every photo has the same fault, that is what is to be mended."""
     if not left_out:
         return Refusal(reason=f"{len(used)} photos cannot calibrate a camera", remedy=HOW_TO)
-    why = left_out[0].sentence()
-    return Refusal(reason=f"only {len(used)} of the photos can be used ({why})", remedy=HOW_TO)
+    if not used and len({(one.reason, one.remedy) for one in left_out}) == 1:
+        return left_out[0]
+    why = "; ".join(left_out_sentences(left_out))
+    count = f"only {len(used)}" if used else "none"
+    return Refusal(reason=f"{count} of the photos can be used: {why}", remedy=HOW_TO)
 
 
 def _software() -> str:

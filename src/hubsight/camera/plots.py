@@ -54,10 +54,10 @@ def coverage_picture(found: Calibration) -> Image.Image:
             draw.line((*one, *np.clip(other, 0, [WIDTH_PX, height + BAND_PX])), fill=colour, width=1)
             draw.ellipse((*(one - 2), *(one + 2)), fill=colour)
     text = (
-        f"{len(found.photos.sightings)} photos, as stored; residuals {MAGNIFIED:.0f} times too long; "
-        f"root mean square {found.residual_px:.3f} px"
+        f"{len(found.photos.sightings)} photos; residuals {MAGNIFIED:.0f} times enlarged, "
+        f"{found.residual_px:.3f} px RMS; red: little weight; circle: where corners begin"
     )
-    draw.text((10, 8), text, fill=DARK, font=ImageFont.load_default(22))
+    draw.text((10, 8), text, fill=DARK, font=ImageFont.load_default(20))
     return picture
 
 

@@ -42,7 +42,7 @@ def _write_target(out: Path, paper: Paper) -> None:
     try:
         write_target(out, paper.value)
     except (OSError, ValueError) as error:
-        what = f"the target cannot be written ({error})"
+        what = f"the target cannot be written ({getattr(error, 'strerror', None) or error})"
         raise bad(str(out), what, "Name a .pdf, .svg or .png file in a folder that is there") from error
     typer.echo(f"{out} written. Print it at 100 %, then measure both check bars with a caliper.")
 

@@ -38,6 +38,7 @@ from hubsight.job.readings import (
 from hubsight.kit.model import KitCaliper, KitGauge, KitTarget
 from hubsight.kit.readings import with_caliper
 from hubsight.kit.store import Kit, KitError, KitItem, KitKind
+from hubsight.photo import camera_name
 from hubsight.stated import Reading
 
 Table = dict[str, Any]
@@ -166,7 +167,7 @@ def describe(item: KitItem) -> str:
             return f"standard uncertainty {item.u:g} mm, shows {item.zero:+.2f} mm when closed"
         case CameraProfile():
             was = item.signature
-            phone = " ".join(filter(None, (was.make, was.model))) or "a camera without tags"
+            phone = camera_name(was.make, was.model) or "a camera without tags"
             return f"{phone}, {was.width} x {was.height} pixels, calibrated on {item.date}"
 
 

@@ -131,6 +131,12 @@ def read_item(file: Path, kind: KitKind) -> KitItem:
     return item
 
 
+def check_name(name: str) -> None:
+    """Raise `KitError` for a name that cannot be a file's."""
+    if not _NAME.fullmatch(name) or name.endswith((" ", ".")):
+        raise KitError(f'"{name}" cannot be a name', "Use up to 40 letters, digits, spaces and -")
+
+
 def save_item(item: KitItem, kind: KitKind, name: str, folder: Path, *, replace: bool = False) -> Path:
     """Write a piece of kit whole, or not at all.
 
@@ -153,8 +159,7 @@ def save_item(item: KitItem, kind: KitKind, name: str, folder: Path, *, replace:
     KitError
         For a name that cannot be a file's, one that is taken, or a folder that cannot be written.
     """
-    if not _NAME.fullmatch(name) or name.endswith((" ", ".")):
-        raise KitError(f'"{name}" cannot be a name', "Use up to 40 letters, digits, spaces and -")
+    check_name(name)
     file = folder / f"{kind}s" / f"{name}.json"
     if file.exists() and not replace:
         raise KitError(f'there is a {kind} "{name}" already', "Choose another name, or add --replace")

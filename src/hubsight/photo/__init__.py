@@ -4,10 +4,13 @@ from hubsight.photo.header import PhotoHeader, read_header
 from hubsight.photo.load import Photo, load_photo
 from hubsight.photo.picture_set import (
     CameraSignature,
+    camera_name,
     camera_signature,
     check_photo_set,
+    earlier_copy,
     same_camera,
     same_picture,
+    strangers,
 )
 from hubsight.photo.tags import CameraTag, FocalPrior
 from hubsight.photo.turn import as_stored, upright
@@ -19,11 +22,14 @@ __all__ = [
     "Photo",
     "PhotoHeader",
     "as_stored",
+    "camera_name",
     "camera_signature",
     "check_photo_set",
+    "earlier_copy",
     "load_photo",
     "read_header",
     "same_camera",
     "same_picture",
+    "strangers",
     "upright",
 ]

@@ -52,11 +52,16 @@ def difference(one: CameraSignature, other: CameraSignature) -> str | None:
     return next((why for check in checks if (why := check(one, other))), None)
 
 
+def camera_name(make: str, model: str) -> str:
+    """Return what tags call a camera; many models begin with their maker's name."""
+    return model if make and model.startswith(make) else " ".join(filter(None, (make, model)))
+
+
 def _other_camera(one: CameraSignature, other: CameraSignature) -> str | None:
     known = (one.make or one.model) and (other.make or other.model)
     if not known or (one.make, one.model) == (other.make, other.model):
         return None
-    return f"was taken with another camera ({one.make} {one.model})"
+    return f"was taken with another camera ({camera_name(one.make, one.model)})"
 
 
 def _other_lens(one: CameraSignature, other: CameraSignature) -> str | None:
@@ -97,6 +102,14 @@ def same_picture(one: Photo, other: Photo) -> bool:
     return one.sha256 == other.sha256 or one.pixels_sha256 == other.pixels_sha256
 
 
+def earlier_copy(photo: Photo, earlier: Sequence[Photo]) -> str | None:
+    """Say that a photograph has been read before; None where it has not."""
+    twin = next((one for one in earlier if same_picture(one, photo)), None)
+    if twin is None:
+        return None
+    return "is there twice" if twin.file == photo.file else f"is the same picture as {twin.file}"
+
+
 def check_photo_set(photos: Sequence[Photo]) -> tuple[Refusal, ...]:
     """Say which photographs cannot stay in one set, and why.
 
@@ -108,17 +121,22 @@ def check_photo_set(photos: Sequence[Photo]) -> tuple[Refusal, ...]:
         At most one per photograph, named in ``photo``. The others are different pictures of one camera, lens,
         zoom and size, as far as files can tell.
     """
-    refusals: list[Refusal] = []
-    kept: list[Photo] = []
-    for photo in photos:
+    return tuple(strangers(photos).values())
+
+
+def strangers(photos: Sequence[Photo]) -> dict[int, Refusal]:
+    """Return the refusals of `check_photo_set` by number: files in two folders may share a name."""
+    refusals: dict[int, Refusal] = {}
+    kept: dict[int, Photo] = {}
+    for number, photo in enumerate(photos):
         refusal = _cut_out(photo)
         if refusal is None:
-            refusal = _second_copy(photo, kept)
+            refusal = _second_copy(photo, list(kept.values()))
         if refusal is None:
-            kept.append(photo)
+            kept[number] = photo
         else:
-            refusals.append(refusal)
-    return (*refusals, *_strangers(kept))
+            refusals[number] = refusal
+    return refusals | _unlike_the_others(kept)
 
 
 def _cut_out(photo: Photo) -> Refusal | None:
@@ -133,28 +151,28 @@ def _cut_out(photo: Photo) -> Refusal | None:
 
 
 def _second_copy(photo: Photo, earlier: Sequence[Photo]) -> Refusal | None:
-    twin = next((one for one in earlier if same_picture(one, photo)), None)
-    if twin is None:
+    copy = earlier_copy(photo, earlier)
+    if copy is None:
         return None
     return Refusal(
-        reason=f"is the same picture as {twin.file}",
+        reason=copy,
         remedy="Leave it out; another photo from another side would help",
         photo=photo.file,
     )
 
 
-def _strangers(photos: Sequence[Photo]) -> tuple[Refusal, ...]:
+def _unlike_the_others(photos: dict[int, Photo]) -> dict[int, Refusal]:
     """Refuse what differs from the signature that most photographs share; of equals the first counts."""
     if not photos:
-        return ()
-    signatures = [camera_signature(photo) for photo in photos]
-    usual = Counter(signatures).most_common(1)[0][0]
-    return tuple(
-        Refusal(
+        return {}
+    signatures = {number: camera_signature(photo) for number, photo in photos.items()}
+    usual = Counter(signatures.values()).most_common(1)[0][0]
+    return {
+        number: Refusal(
             reason=f"{why}, unlike the other photos of the set",
             remedy="Take all photos of a set with the main lens, unzoomed, the phone held the same way round",
             photo=photo.file,
         )
-        for photo, signature in zip(photos, signatures, strict=True)
-        if (why := difference(signature, usual))
-    )
+        for number, photo in photos.items()
+        if (why := difference(signatures[number], usual))
+    }

@@ -195,7 +195,7 @@ def _other_paper(ids: NDArray[np.intp], stated: TargetGeometry) -> Refusal | Non
     paper = max(set(papers), key=papers.count)
     return Refusal(
         reason=f"the sheet in the picture is the {paper.upper()} target, not {stated.paper.upper()}",
-        remedy=f'State paper = "{paper}" for the target',
+        remedy=f'State paper = "{paper}" for the target (--paper {paper} on the command line)',
     )
 
 

@@ -100,7 +100,8 @@ def check_print(x: Readings, y: Readings, paper: PaperName = "a4") -> PrintCheck
     sentences = [_meaning("x", bar_x, scale_x), _meaning("y", bar_y, scale_y)]
     if scale_x and scale_y:
         sentences += _which_is_which(scale_x, scale_y)
-    sentences += _advice(x, y)
+    if not refusals:
+        sentences += _advice(x, y)
     return PrintCheck(
         paper=paper,
         bar_x=bar_x,
