@@ -22,6 +22,7 @@ from hubsight.hub.gauge import GaugeSighting
 from hubsight.measurement import FigureName, Refusal
 from hubsight.stated import CHECK_BAR_NOMINAL_MM, Reading, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print, swapped_bars
+from hubsight.wheel.geometry import USUAL_OFFSETS_MM
 
 Array = NDArray[np.float64]
 
@@ -42,8 +43,6 @@ CENTRE_SIGMAS, ZOOM_SIGMAS = 4.0, 10.0
 """Departures of the camera from what phones do, in their standard deviations."""
 RATIO_SIGMAS = 4.0
 LOOSE_SCALE = 0.02
-USUAL_OFFSETS_MM = (-2.5, 7.0)
-"""Spoke offsets of usual hubs (common practice, no source)."""
 HEIGHT_SIGMAS, HEIGHT_SLACK_MM = 3.0, 1.0
 
 

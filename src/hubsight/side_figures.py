@@ -39,12 +39,10 @@ from hubsight.side_models import diameter_offset_correlation, flange_figures
 from hubsight.side_seen import SideGeometry, SideSeen
 from hubsight.stated import Reading, StatedSide
 from hubsight.wheel.crosses import USUAL_ERD_MM, USUAL_ERD_SIGMA_MM, drilled_crosses, expected_beta
+from hubsight.wheel.geometry import POSSIBLE_DIAMETERS_MM, POSSIBLE_OFFSETS_MM
 
 Array = NDArray[np.float64]
 
-DIAMETERS_MM = (24.0, 90.0)
-OFFSETS_MM = (-6.0, 14.0)
-"""Flange diameters and offsets of straight-pull hubs, with room (common practice, no source)."""
 LARGEST_U_MM = 3.0
 LARGEST_DISAGREEMENT_RAD = np.radians(3.5)
 """Outline and gauge direction further apart than any boss' shape explains."""
@@ -176,7 +174,7 @@ def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centre
     d = figures["flange_diameter"]
     if not all(np.isfinite([f.value, f.u]).all() for f in figures.values()):
         return Refusal(reason="the bosses' faces were not found", remedy=BETTER_PHOTOS)
-    if not DIAMETERS_MM[0] < d.value < DIAMETERS_MM[1] or d.u > LARGEST_U_MM:
+    if not POSSIBLE_DIAMETERS_MM[0] < d.value < POSSIBLE_DIAMETERS_MM[1] or d.u > LARGEST_U_MM:
         return Refusal(
             reason=f"the bosses seem to lie on {d.value:.0f} mm, which no hub has", remedy=BETTER_PHOTOS
         )
@@ -234,7 +232,7 @@ def _implausible_end(side: StatedSide, figures: dict[FigureName, Figure]) -> Ref
     outside = gauge_length_trouble(length, figures["protrusion"].value)
     if outside is not None:
         return outside
-    if not OFFSETS_MM[0] < o.value < OFFSETS_MM[1]:
+    if not POSSIBLE_OFFSETS_MM[0] < o.value < POSSIBLE_OFFSETS_MM[1]:
         return Refusal(
             reason=f"with a gauge of {length:.1f} mm the spoke offset would be {o.value:.1f} mm, which "
             "no hub has",

@@ -67,7 +67,20 @@ def test_a_job_without_photos_is_planned(run, by_hand, fake_measurement):
     ):
         assert part in said
     assert "level with the bottom of the nipple's slot" in said
+    assert "Rim: ERD 596.20 ± 0.50 mm; its radius shrinks by" in said
+    assert "below, the end stays short of the slot's bottom" in said
+    assert "By Monte Carlo, 296 mm is too short in 0.0 %" in said
     assert said.endswith(" ".join(CAUTIONS))
+
+
+def test_the_rim_s_readings_and_the_side_of_its_holes_are_told(run, by_hand):
+    job = by_hand / "job.toml"
+    rim = "erd = [596.2, 596.6, 595.9]\noffset = -2.5"
+    job.write_text(BY_HAND.replace("erd = 596.2", rim) + "[nipple]\nwindow = [-0.5, 2]\n")
+    said = words(run("lengths", by_hand).stdout)
+    assert "by 3 readings, 0.7 mm from smallest to largest" in said
+    assert "spoke holes 2.5 mm off its middle, towards the non-drive side" in said
+    assert "from -0.5 to +2.0 mm of the slot's bottom, in the tensioned wheel. By Monte Carlo" in said
 
 
 def test_the_document_has_what_other_programs_need(run, by_hand):

@@ -280,9 +280,10 @@ def test_every_field_that_the_starter_explains_is_known(tmp_path):
         (tmp_path / folder / "IMG_1.jpg").write_bytes(b"")
     (tmp_path / "phone.json").write_bytes(b"")
     needed = "[gauges.a]\nlength = 100\n[gauges.b]\nlength = 100\n"
-    whole = {"rods", "gaps", "seat_diameter", "seat_to_slot"}  # of two ways to state one thing
+    whole = {"rods", "gaps", "seat_diameter", "seat_to_slot", "segments"}  # that are stated together
+    tables = ("[gauges", "[target.flat", "[sides.drive.j_bend")  # the same
     for table, field in fields:
-        if field.split(" = ")[0] in whole or table.startswith(("[gauges", "[target.flat")):
+        if field.split(" = ")[0] in whole or table.startswith(tables):
             continue
         side = '[sides.drive]\nphotos = "drive/*"\n' + (
             "" if field.startswith("gauges") else 'gauges = "a"\n'
@@ -291,6 +292,16 @@ def test_every_field_that_the_starter_explains_is_known(tmp_path):
         body = f"{side}{field}\n" if table == "[sides.drive]" else f"{side}{table}\n{field}\n"
         (tmp_path / "job.toml").write_text(f"{needed}{wheel}{body}")
         assert load_job(tmp_path).sides, field
+
+
+def test_the_starter_s_j_bend_flange_and_butted_spokes_are_known(tmp_path):
+    flange = [field for table, field in commented_fields() if table == "[sides.drive.j_bend]"]
+    (segments,) = [field for _, field in commented_fields() if field.startswith("segments")]
+    spokes = ["[spokes]", "wire = [2.0, 1.8, 2.0]", segments]
+    (tmp_path / "job.toml").write_text("\n".join(["[sides.drive.j_bend]", *flange, *spokes]))
+    job = load_job(tmp_path, need_photos=False)
+    assert job.table.sides.drive.j_bend.holes == 16
+    assert job.table.spokes.segments == (15, 20)
 
 
 def test_a_lying_hub_needs_no_side(tmp_path):

@@ -95,12 +95,33 @@ def test_a_slip_in_the_arithmetic_is_named_and_not_followed(planned):
         ("crosses = 2\n", "crosses = 0\n", "radial bores and with pairs"),
         ("crosses = 2\n", "crosses = 5\n", "neighbouring boss"),
         ("spokes = 24\n", "spokes = 26\n", "number of bosses"),
+        ("protrusion = 93.9\n", "protrusion = 39.9\n", "spoke offset 55.92 mm, which no hub has"),
+        (
+            "flange_diameter = 47.1\n",
+            "flange_diameter = 23.5\n",
+            "flange diameter 23.50 mm, which no hub has",
+        ),
     ],
 )
 def test_what_is_missing_or_impossible_is_refused_with_the_reason(planned, old, new, words):
     refusal = planned((old, new)).document.refusals["drive"]
     assert words in refusal.sentence()
     assert refusal.remedy
+
+
+def test_readings_that_do_not_go_with_what_was_worked_out_from_them_are_a_warning(planned):
+    document = planned(("protrusion = 93.9\n", "protrusion = 39.9\nspoke_offset = 1.92\n")).document
+    assert "two digits of the protrusion are transposed" in document.refusals["drive"].remedy
+    text = ("protrusion = 93.9\n", "protrusion = 93.9\nspoke_offset = 0.92\n")
+    (said,) = [text for text in planned(text).document.warnings if "settle that" in text]
+    assert "drive side" in said
+    assert "spoke offset of 0.92 mm" in said
+    assert not any("settle that" in text for text in planned().document.warnings)
+
+
+def test_an_unusual_offset_by_hand_is_a_warning(planned):
+    assert any("unusual" in text for text in planned(("93.9", "83.9")).document.warnings)
+    assert not any("unusual" in text for text in planned().document.warnings)
 
 
 def test_without_a_rim_it_is_said_what_is_missing(planned):
@@ -114,6 +135,13 @@ def test_more_readings_of_the_erd_make_the_length_surer(planned):
     assert several.erd.value == pytest.approx(single.erd.value)
     assert several.erd.u < single.erd.u
     assert several.sides["drive"].length.u < single.sides["drive"].length.u
+
+
+def test_the_rim_is_told_as_it_went_in(planned):
+    document = planned(more="", text=BY_HAND.replace("[wheel]", "offset = -2.5\n[wheel]")).document
+    assert document.erd_readings == (596.2, 596.6, 595.9, 596.4)
+    assert document.rim_offset == -2.5
+    assert planned().document.rim_offset == 0.0
 
 
 def test_rods_and_gaps_are_the_same_as_the_erd_that_they_make(planned):
@@ -266,6 +294,12 @@ def test_two_to_one_needs_the_holes_pattern(planned):
     # hole on lies 60 degrees from it.
     assert [sort.alpha for sort in drive.sorts] == pytest.approx([60.0])
     assert other.length.value == pytest.approx(length(600, 44, 34, 3, 0), abs=1e-6)
+
+
+def test_the_row_of_holes_tells_how_many_bosses_each_side_has(planned):
+    row, unstated = ("[rim]\n", '[rim]\nholes = "DND"\n'), TWO_TO_ONE.replace("bosses = 8\n", "")
+    document = planned(row, text=unstated).document
+    assert [document.sides[name].origin.bosses for name in ("drive", "non_drive")] == [8, 8]
 
 
 def test_holes_by_letters_and_by_angles_are_the_same(planned):

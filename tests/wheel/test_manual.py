@@ -55,6 +55,14 @@ def test_values_and_uncertainties() -> None:
         (centre_to_flange_from_end(OLD, REACH, 53.0), "halved with the over-locknut"),
         (centre_to_flange_from_end(OLD, REACH, 107.0), "added, not subtracted"),
         (centre_to_flange_from_end(OLD, REACH, -35.0), "the sign"),
+        (offset(3.05), "the gauge's length is off by exactly 1 mm or the protrusion is off by exactly 1 mm"),
+        (offset(1.55), "the boss width is off by exactly 5 mm"),
+        (
+            offset_by_width(GAUGE, Reading(29.0, 0.1), WIDTH, 4.05),
+            "two digits of the protrusion are transposed",
+        ),
+        (diameter_from_reference(REFERENCE, DEPTH, 54.4), "the boss depth is off by exactly 5 mm"),
+        (centre_to_flange_from_end(OLD, Reading(41.0, 0.2), 57.0), "two digits of the distance"),
     ],
 )
 def test_slips_of_arithmetic_are_named(redone: Redone, slip: str) -> None:

@@ -11,6 +11,7 @@ from hubsight.job.load import JobSide
 from hubsight.measurement import Refusal
 from hubsight.stated import Reading
 from hubsight.wheel.document import UsedFigure
+from hubsight.wheel.geometry import POSSIBLE_DIAMETERS_MM, POSSIBLE_OFFSETS_MM, USUAL_OFFSETS_MM
 from hubsight.wheel.manual import (
     Redone,
     centre_to_flange_from_end,
@@ -53,6 +54,38 @@ class HandFigures:
             name = "centre to flange"
             remedy = "State centre_to_flange, or end_to_flange and the hub's over_locknut"
         return Refusal(reason=f"neither photos nor readings by hand give the {name}", remedy=remedy)
+
+    def impossible(self) -> Refusal | None:
+        """Refuse readings that make what no straight-pull hub has: one of them is a slip."""
+        limits = ((self.offset, POSSIBLE_OFFSETS_MM), (self.diameter, POSSIBLE_DIAMETERS_MM))
+        for figure, (low, high) in limits:
+            if figure is not None and not low < figure.value < high:
+                what = figure.name.replace("_", " ")
+                return Refusal(
+                    reason=f"the readings by hand make the {what} {figure.value:.2f} mm, which no hub has",
+                    remedy=f"{self._slip(figure.name)}Measure again what it is made of",
+                )
+        return None
+
+    def warnings(self) -> tuple[str, ...]:
+        """Return what is doubtful in figures that lengths are computed from."""
+        said = [
+            f"the lengths are by the readings, not by the {one.quantity.replace('_', ' ')} of "
+            f"{one.stated:.2f} mm that was worked out from them: settle that before ordering"
+            for one in self.redone
+            if one.stated is not None and not one.agrees
+        ]
+        low, high = USUAL_OFFSETS_MM
+        if self.offset is not None and not low < self.offset.value < high:
+            said.append(
+                f"a spoke offset of {self.offset.value:.1f} mm is unusual: check the gauge's length, the "
+                "protrusion and the boss width for a slip"
+            )
+        return tuple(said)
+
+    def _slip(self, name: str) -> str:
+        slips = [one.slip for one in self.redone if one.quantity == name and one.slip is not None]
+        return f"By what you worked out, {slips[0]}. " if slips else ""
 
 
 def hand_figures(side: JobSide, *, radial: bool) -> HandFigures:

@@ -97,7 +97,9 @@ def _draw(panel: _Panel, title: str, side: SideLengths, choice: LengthChoice) ->
     called = "a close call" if choice.close_call else "sure"
     panel.words((LEFT_PX, 12), f"{title}, {choice.count} spokes: {choice.proposed.length:g} mm, {called}", 22)
     panel.box((axis.x(window[0]), TOP_PX), (axis.x(window[1]), BASE_PX), WINDOW)
-    panel.words((axis.x(window[0]) + 6, TOP_PX + 4), "the end lies in the nipple's window", 13)
+    left = choice.proposed.length > sum(window) / 2.0
+    corner, anchor = (axis.x(window[0]) + 6, "la") if left else (axis.x(window[1]) - 6, "ra")
+    panel.words((corner, TOP_PX + 4), "the end lies in the nipple's window", 13, anchor=anchor)
     _draw_curve(panel, axis, level, u)
     panel.line([(LEFT_PX, BASE_PX), (WIDTH_PX - RIGHT_PX, BASE_PX)], INK, 1.5)
     for candidate in choice.candidates:

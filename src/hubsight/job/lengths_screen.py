@@ -25,6 +25,7 @@ def print_lengths(console: Console, document: LengthsDocument) -> None:
     say(console, "Caliper", (f"{_side(check.side)}, {check.sentence}" for check in document.checks))
     say(console, "By hand", (f"{_side(one.side)}, {one.sentence}" for one in document.arithmetic))
     say(console, "Warning", document.warnings)
+    _print_rim(console, document)
     _print_tension(console, document)
     _print_order(console, document)
     console.print(f"[dim]{document.erd_definition}[/dim]", highlight=False)
@@ -79,10 +80,13 @@ def _print_choice(console: Console, side: SideLengths, choice: LengthChoice) -> 
             f"{100.0 * candidate.p_too_long:.1f} %",
         )
     console.print(table)
-    window = (
-        f"The end may lie from {low:+.1f} to {high:+.1f} mm of the slot's bottom, in the tensioned wheel."
-    )
-    console.print(f"  {window}", highlight=False)
+    below, beyond = side.window_reasons
+    why = f": below, {below}; beyond, {beyond}" if below and beyond else ""
+    window = f"The end may lie from {low:+.1f} to {high:+.1f} mm of the slot's bottom, in the tensioned wheel"
+    console.print(f"  {window}{why}.", highlight=False)
+    short, long = 100.0 * choice.sampled_too_short, 100.0 * choice.sampled_too_long
+    sampled = f"too short in {short:.1f} % and too long in {long:.1f} % of the cases"
+    console.print(f"  By Monte Carlo, {choice.proposed.length:g} mm is {sampled}.", highlight=False)
     say(console, "CLOSE CALL" if choice.close_call else "Sure", [choice.advice])
 
 
@@ -93,6 +97,21 @@ def _mark(candidate: StockRisk, choice: LengthChoice) -> str:
     if candidate.length == choice.rounded_up.length:
         words.append("rounded up")
     return f" ({', '.join(words)})" if words else ""
+
+
+def _print_rim(console: Console, document: LengthsDocument) -> None:
+    if document.erd is None:
+        return
+    readings = document.erd_readings
+    parts = [f"ERD {document.erd.value:.2f} ± {document.erd.u:.2f} mm"]
+    if len(readings) > 1:
+        apart = max(readings) - min(readings)
+        parts[0] += f" by {len(readings)} readings, {apart:.1f} mm from smallest to largest"
+    if document.rim_offset:
+        towards = SIDE_WORDS["drive" if document.rim_offset > 0.0 else "non_drive"].lower()
+        parts.append(f"spoke holes {abs(document.rim_offset):.1f} mm off its middle, towards the {towards}")
+    parts.append(f"its radius shrinks by {document.rim_shrink:.2f} mm in the tensioned wheel")
+    console.print(f"  Rim: {'; '.join(parts)}", highlight=False)
 
 
 def _print_tension(console: Console, document: LengthsDocument) -> None:

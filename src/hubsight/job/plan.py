@@ -4,27 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hubsight.figures import Figure
 from hubsight.job.build_tables import SpokesTable
-from hubsight.job.by_hand import BY_HAND, HandFigures, hand_figures, used
-from hubsight.job.document import JobMeasurement, MeasuredSide
-from hubsight.job.lengths import crosses_warning, length_figure, photo_geometry
-from hubsight.job.load import Job, JobSide
+from hubsight.job.by_hand import HandFigures
+from hubsight.job.document import JobMeasurement
+from hubsight.job.lengths import length_figure
+from hubsight.job.load import Job
 from hubsight.job.measure import with_caliper_checks
 from hubsight.job.model import JobFile, SideTable
 from hubsight.job.problems import one_problem
+from hubsight.job.ready_side import ReadySide, ready_side, side_by_hand
 from hubsight.job.screen import CAUTIONS
-from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.measurement import Refusal
 from hubsight.stated import Reading, SideName
-from hubsight.wheel import SideGeometry, j_bend_side
 from hubsight.wheel.document import (
     HandResult,
     LengthsDocument,
-    Origin,
     Surrounding,
-    UsedFigure,
     lengths_document,
 )
 from hubsight.wheel.elastic import RimSection, section_from_mass
@@ -68,16 +66,6 @@ class Planned:
     document: LengthsDocument
 
 
-@dataclass(frozen=True)
-class _Side:
-    """One side, ready to be planned: geometry, where it comes from, and warnings about that."""
-
-    geometry: SideGeometry
-    origin: Origin
-    warnings: tuple[str, ...] = ()
-    measurement: SideMeasurement | None = None
-
-
 def plan_job(job: Job, measured: JobMeasurement | None = None) -> Planned:
     """Plan the wheel of a job.
 
@@ -103,18 +91,19 @@ def plan_job(job: Job, measured: JobMeasurement | None = None) -> Planned:
         remedy = "State erd in [rim]: the diameter on which the spoke ends are to lie"
         raise one_problem(job.name, "without the rim there are no spoke lengths", remedy)
     sides = {} if measured is None else {side.name: side for side in with_caliper_checks(job, measured.sides)}
-    by_hand = {side.stated.name: _by_hand(side, sides.get(side.stated.name), table) for side in job.sides}
+    by_hand = {side.stated.name: side_by_hand(side, sides.get(side.stated.name), table) for side in job.sides}
     ready = {
-        side.stated.name: _ready(side, sides.get(side.stated.name), table, by_hand[side.stated.name])
+        side.stated.name: ready_side(side, sides.get(side.stated.name), table, by_hand[side.stated.name])
         for side in job.sides
     }
     refusals = {name: side for name, side in ready.items() if isinstance(side, Refusal)}
-    good = {name: side for name, side in ready.items() if isinstance(side, _Side)}
+    good = {name: side for name, side in ready.items() if isinstance(side, ReadySide)}
     known = Surrounding(
         checks=[check for side in sides.values() for check in side.caliper_checks],
         origins={name: side.origin for name, side in good.items()},
         refusals=refusals,
         arithmetic=_arithmetic(by_hand),
+        erd_readings=getattr(erd, "readings", ()),
         warnings=_warnings(table, erd, good, () if measured is None else measured.warnings),
         cautions=CAUTIONS,
     )
@@ -125,7 +114,7 @@ def plan_job(job: Job, measured: JobMeasurement | None = None) -> Planned:
     if plan is None:
         return Planned(None, _without_lengths(known, refusals))
     figures = _length_figures(plan, good)
-    return Planned(plan, lengths_document(plan, _with_figures(known, figures)))
+    return Planned(plan, lengths_document(plan, replace(known, length_figures=figures)))
 
 
 def _without_lengths(known: Surrounding, refusals: Mapping[SideName, Refusal]) -> LengthsDocument:
@@ -139,13 +128,7 @@ def _without_lengths(known: Surrounding, refusals: Mapping[SideName, Refusal]) -
     )
 
 
-def _with_figures(known: Surrounding, figures: Mapping[SideName, Figure]) -> Surrounding:
-    return Surrounding(
-        known.checks, figures, known.origins, known.refusals, known.arithmetic, known.warnings, known.cautions
-    )
-
-
-def _plan(job: Job, table: JobFile, erd: Reading, sides: list[_Side]) -> WheelPlan | Refusal | None:
+def _plan(job: Job, table: JobFile, erd: Reading, sides: list[ReadySide]) -> WheelPlan | Refusal | None:
     """Return the plan of the sides that are ready; None if none is."""
     if not sides:
         return None
@@ -157,7 +140,7 @@ def _plan(job: Job, table: JobFile, erd: Reading, sides: list[_Side]) -> WheelPl
     return plan_wheel([side.geometry for side in sides], rim, build_of(table, rim))
 
 
-def _length_figures(plan: WheelPlan, sides: Mapping[SideName, _Side]) -> dict[SideName, Figure]:
+def _length_figures(plan: WheelPlan, sides: Mapping[SideName, ReadySide]) -> dict[SideName, Figure]:
     """Return the lengths that come from photos as figures with the photos' intervals, reasons, warnings."""
     out: dict[SideName, Figure] = {}
     for planned in plan.sides:
@@ -179,7 +162,7 @@ def build_of(table: JobFile, rim: RimGeometry) -> Build:
     return Build(
         stock=Stock(step=spokes.step, lengths=tuple(sorted(spokes.stock_lengths))),
         nipple=Nipple(nipple.length, nipple.kind),
-        window=Window(nipple.window[0], nipple.window[1]) if nipple.window else None,
+        window=Window(nipple.window[0], nipple.window[1], "", "") if nipple.window else None,
         spoke_thread=spokes.thread,
         wires=(drive, non_drive),
         tension=WORKING_TENSION_N if tension is None else Reading(tension, TENSION_SHARE * tension),
@@ -200,129 +183,6 @@ def _wire(spokes: SpokesTable, side: SideTable | None, modulus: float) -> SpokeW
     return butted(wire[0], wire[1], wire[2], head_butt=head, thread_butt=thread, modulus=modulus)
 
 
-def _table_of(side: JobSide, table: JobFile) -> SideTable:
-    stated = table.sides.drive if side.stated.name == "drive" else table.sides.non_drive
-    return stated or SideTable()
-
-
-def _by_hand(side: JobSide, seen: MeasuredSide | None, table: JobFile) -> HandFigures:
-    kind = _table_of(side, table).kind
-    if kind is None and seen is not None and seen.measurement is not None:
-        kind = seen.measurement.kind
-    return hand_figures(side, radial=kind == "radial")
-
-
-def _ready(side: JobSide, seen: MeasuredSide | None, table: JobFile, hand: HandFigures) -> _Side | Refusal:
-    """Return a side's geometry: by the photos where they give it, else by hand.
-
-    Flange diameter and offset are never mixed: what is wrong in one is wrong in the other.
-    """
-    own = _table_of(side, table)
-    if own.j_bend is not None:
-        return _j_bend(side, own)
-    if seen is None:
-        return _from_hand(side, own, hand)
-    photos = _NOT_MEASURED if seen.refusal is None else seen.refusal
-    if seen.measurement is not None:
-        geometry = photo_geometry(seen.measurement, side.stated, side.wheel, side.drilling)
-        if isinstance(geometry, SideGeometry):
-            return _from_photos(side, seen.measurement, geometry)
-        photos = next(iter(seen.measurement.refusals), geometry)
-    by_hand = _from_hand(side, own, hand, seen.measurement)
-    if isinstance(by_hand, Refusal):
-        return photos
-    said = f"the photos gave no lengths ({photos.reason}): these are from readings by hand alone"
-    return _Side(by_hand.geometry, by_hand.origin, (said, *by_hand.warnings))
-
-
-_NOT_MEASURED = Refusal(reason="the photos were not measured", remedy="Measure the job again")
-
-
-def _from_photos(side: JobSide, seen: SideMeasurement, geometry: SideGeometry) -> _Side:
-    stated = side.stated.centre_to_flange is not None
-    figures = (
-        used("spoke_offset", geometry.spoke_offset, "photos"),
-        used("flange_diameter", geometry.flange_diameter, "photos"),
-        used("centre_to_flange", geometry.centre_to_flange, BY_HAND if stated else "photos"),
-    )
-    origin = _origin(geometry, figures, side)
-    return _Side(geometry, origin, crosses_warning(seen.crosses, side.wheel.crosses), seen)
-
-
-def _from_hand(
-    side: JobSide, own: SideTable, hand: HandFigures, seen: SideMeasurement | None = None
-) -> _Side | Refusal:
-    """Return a side by its readings by hand; ``seen`` may know the bosses and crosses."""
-    if hand.offset is None or hand.diameter is None or hand.centre is None:
-        return hand.missing()
-    name = side.stated.name
-    crosses = side.wheel.crosses if side.wheel.crosses is not None or seen is None else seen.crosses
-    if crosses is None:
-        remedy = "State crosses in [wheel], not counting the crossing inside the boss"
-        return Refusal(reason="the crosses are not stated", remedy=remedy)
-    kind = own.kind or (seen.kind if seen is not None else None) or ("paired" if crosses else None)
-    if kind is None:
-        remedy = f'State kind = "radial" or kind = "paired" in [sides.{name}]'
-        return Refusal(reason="0 crosses go with radial bores and with pairs in a boss", remedy=remedy)
-    count = own.bosses or (seen.boss_count if seen is not None else None)
-    if count is None:
-        per_boss = 4 if kind == "paired" else 2
-        if side.wheel.spokes is None or side.wheel.spokes % per_boss:
-            remedy = f"State spokes in [wheel], or bosses in [sides.{name}]"
-            return Refusal(reason="the number of bosses on this side is not known", remedy=remedy)
-        count = side.wheel.spokes // per_boss
-    geometry = SideGeometry(
-        name=name,
-        kind=kind,
-        count=count,
-        crosses=crosses,
-        flange_diameter=Reading(hand.diameter.value, hand.diameter.u),
-        centre_to_flange=Reading(hand.centre.value, hand.centre.u),
-        spoke_offset=Reading(hand.offset.value, hand.offset.u),
-        stagger=side.drilling.stagger,
-        boss_half_height=side.drilling.boss_half_height,
-    )
-    return _Side(geometry, _origin(geometry, (hand.offset, hand.diameter, hand.centre), side))
-
-
-def _j_bend(side: JobSide, own: SideTable) -> _Side | Refusal:
-    flange, crosses = own.j_bend, side.wheel.crosses
-    centre = None if flange is None else flange.centre_to_flange or own.centre_to_flange
-    if flange is None or centre is None or crosses is None:
-        missing = "crosses" if crosses is None else "centre_to_flange"
-        remedy = f"State {missing} in [sides.{side.stated.name}]"
-        what = f"the {missing.replace('_', ' ')} of the J-bend flange"
-        return Refusal(reason=f"{what}: nothing is stated", remedy=remedy)
-    half = None
-    if flange.thickness is not None:
-        half = Reading(flange.thickness.value / 2.0, flange.thickness.u / 2.0)
-    geometry = j_bend_side(
-        side.stated.name,
-        holes=flange.holes,
-        crosses=crosses,
-        hole_circle=flange.hole_circle,
-        hole_diameter=flange.hole_diameter,
-        centre_to_flange=centre,
-        flange_half_thickness=half,
-    )
-    figures = (
-        used("hole_circle", flange.hole_circle, BY_HAND),
-        used("hole_diameter", flange.hole_diameter, BY_HAND),
-        used("centre_to_flange", centre, BY_HAND),
-    )
-    return _Side(geometry, _origin(geometry, figures, side))
-
-
-def _origin(geometry: SideGeometry, figures: tuple[UsedFigure, ...], side: JobSide) -> Origin:
-    return Origin(
-        kind=geometry.kind,
-        bosses=geometry.count,
-        crosses=geometry.crosses,
-        crosses_stated=side.wheel.crosses is not None,
-        figures=figures,
-    )
-
-
 def _arithmetic(by_hand: Mapping[SideName, HandFigures]) -> list[HandResult]:
     return [
         HandResult(
@@ -341,7 +201,7 @@ def _arithmetic(by_hand: Mapping[SideName, HandFigures]) -> list[HandResult]:
 
 
 def _warnings(
-    table: JobFile, erd: Reading, sides: Mapping[SideName, _Side], of_the_job: Sequence[str]
+    table: JobFile, erd: Reading, sides: Mapping[SideName, ReadySide], of_the_job: Sequence[str]
 ) -> list[str]:
     """Return what concerns the wheel as a whole, and where a side's figures come from."""
     words = {"drive": "drive side", "non_drive": "non-drive side"}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -10,7 +9,7 @@ from dataclasses import dataclass, field
 from hubsight.figures import Figure
 from hubsight.stated import Reading
 from hubsight.uncertainty import COVERAGE_FACTOR
-from hubsight.wheel.manual import NOMINAL_GAUGE_MM
+from hubsight.wheel.manual import NOMINAL_GAUGE_MM, TRANSPOSED, number_slips
 
 POSSIBLE_SIGMAS = 3.0
 """Standard uncertainties by which a reading without its slip may still differ from the photo's figure."""
@@ -119,7 +118,9 @@ def _less_shared_error(name: str, photo: Reading, around: Surroundings) -> Readi
 
 def _candidates(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
     """Every slip that is possible with this quantity."""
-    yield from _number_slips(stated)
+    for slip in number_slips(stated):
+        words = "two digits were transposed" if slip.words == TRANSPOSED else f"the reading is {slip.words}"
+        yield _Candidate(words, slip.corrected, slip.rarity)
     yield from _swapped_sides(name, stated, around)
     if name == "flange_diameter":
         yield _Candidate("the radius was given for the diameter", 2.0 * stated, scale=2.0)
@@ -137,22 +138,6 @@ def _candidates(name: str, stated: float, around: Surroundings) -> Iterator[_Can
         yield _Candidate(given, half - stated)
         yield _Candidate("it was subtracted from the whole over-locknut, not from half of it", stated - half)
         yield _Candidate("half of the over-locknut was subtracted once too often", stated + half)
-
-
-def _number_slips(stated: float) -> Iterator[_Candidate]:
-    """Slips in reading or writing a number down."""
-    for step, rarity in ((1.0, 2.0), (10.0, 4.0), (5.0, 4.0)):
-        for sign in (1.0, -1.0):
-            yield _Candidate(f"the reading is off by exactly {step:g} mm", stated + sign * step, rarity)
-    text = f"{abs(stated):.2f}"
-    places = [index for index, character in enumerate(text) if character.isdigit()]
-    for one, other in itertools.pairwise(places):
-        if text[one] != text[other]:
-            turned = list(text)
-            turned[one], turned[other] = turned[other], turned[one]
-            corrected = math.copysign(float("".join(turned)), stated)
-            if abs(corrected - stated) > 0.1:
-                yield _Candidate("two digits were transposed", corrected, 3.0)
 
 
 def _swapped_sides(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:

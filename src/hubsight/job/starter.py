@@ -49,6 +49,10 @@ centre_to_flange = []     # if you know it; else it follows from flange height a
 # bosses = 6              # only without photos, if the two sides differ: bosses (radial: bores) on this side
 # crosses = 2             # if they differ from those in [wheel]
 # stagger = 1.3           # how far a boss' bores lie above and below the flange's middle: gives two lengths
+# rim_holes = [0, 30]     # unevenly drilled rim: where this side's holes lie within one period, degrees,
+# rim_holes_period = 45   # and the angle after which they repeat; or the whole row as holes in [rim], where
+# first_hole = 1          # puts the bosses one of this side's holes further on
+# boss_top = 3.5          # from the crossing point out to the boss' top: do spokes clear the next boss?
 
 [sides.drive.caliper]     # readings by hand: compared with the photos, or used if there are no photos
 flange_diameter = []      # twice the distance from the hub's axis to the crossing point
@@ -59,6 +63,14 @@ spoke_offset = []         # if you worked it out: it is worked out again from th
 reference_diameter = []   # or: a diameter that the caliper reaches, and
 boss_depth = []           # how far outside of it the crossing point lies: together the flange diameter
 end_to_flange = []        # from the end face in to the flange's middle: gives centre to flange
+# reach = 97.9            # from the crossing point to the gauge's end, where you can read that
+
+# [sides.drive.j_bend]    # instead: a flange with holes, for spokes with an elbow; no photos are needed
+# holes = 16
+# hole_circle = 45.0      # the diameter on which the holes' middles lie
+# hole_diameter = 2.6
+# thickness = 3.2         # of the flange: gives two lengths, heads inside and outside
+# centre_to_flange = 20.0
 
 [sides.non_drive]         # the same for the other side
 photos = "non_drive/*"
@@ -92,6 +104,7 @@ erd = []                  # several readings round the rim are much better: [596
 offset = []               # of the spoke holes from the rim's middle, positive towards the drive side
 # even = false            # if the holes are not evenly spaced; then state the pattern:
 # holes = "DND"           # the row of holes round the rim that repeats, each with the side that it belongs to
+# hole_stagger = 1.0      # how far each side's holes lie from the holes' middle, towards their own side
 # mass = 450              # g; tells how much the rim shrinks under tension
 # bead_seat = 622         # 622, 584 or 559: a check that the ERD can be right
 
@@ -105,7 +118,10 @@ stock_step = []           # step of the lengths that you can buy; 2 if left empt
 # stock_lengths = [290, 292, 296]  # or just the lengths that you have
 cut_to_order = false      # true: they are cut for you, in steps of 1 mm unless stock_step says otherwise
 wire = []                 # one diameter, or three at head, middle, thread: [2.0, 1.8, 2.0]; 2.0 if empty
+# segments = [15, 20]     # lengths of a butted spoke's thick ends at head and thread
 blade = []                # width and thickness of a bladed spoke: [2.2, 1.0]
+# patented = true         # of unalloyed steel wire, not of stainless: it stretches a tenth less
+# thread = 9.5            # length of the spokes' thread
 spares = 2                # of each length
 
 [nipple]

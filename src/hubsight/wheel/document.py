@@ -168,8 +168,8 @@ class SideLengths(Frozen):
         Computed lengths of all sorts of spoke.
     choices
         One where the side is ordered in one length.
-    window
-        Lowest and highest place for a spoke's end in the nipple.
+    window, window_reasons
+        Lowest and highest place for a spoke's end in the nipple, and what happens below and beyond.
     tension, bracing_angle, stretch, sits
         Of a spoke in the finished wheel; ``sits`` is by how much its end lies farther out than on the bench.
     in_wheel
@@ -185,6 +185,7 @@ class SideLengths(Frozen):
     sorts: tuple[SortLength, ...]
     choices: tuple[LengthChoice, ...]
     window: tuple[float, float]
+    window_reasons: tuple[str, str] = ("", "")
     tension: float
     bracing_angle: float
     stretch: float
@@ -206,8 +207,10 @@ class LengthsDocument(Frozen):
         What to order.
     arithmetic
         Results by hand, computed again from their raw readings.
-    erd
+    erd, erd_readings
         As it went in, and the single readings.
+    rim_offset
+        Of the spoke holes from the rim's middle, positive towards the drive side.
     tension_ratio
         Tension of the slacker side over that of the tighter one; None with one side only.
     rim_shrink
@@ -225,6 +228,8 @@ class LengthsDocument(Frozen):
     order: tuple[OrderLine, ...] = ()
     arithmetic: tuple[HandResult, ...] = ()
     erd: UsedFigure | None = None
+    erd_readings: tuple[float, ...] = ()
+    rim_offset: float = 0.0
     tension_ratio: float | None = None
     rim_shrink: float = 0.0
     cautions: tuple[str, ...] = ()
@@ -245,6 +250,7 @@ class Surrounding:
     origins: Mapping[SideName, Origin] = field(default_factory=dict)
     refusals: Mapping[SideName, Refusal] = field(default_factory=dict)
     arithmetic: Sequence[HandResult] = ()
+    erd_readings: Sequence[float] = ()
     warnings: Sequence[str] = ()
     cautions: Sequence[str] = ()
 
@@ -260,6 +266,8 @@ def lengths_document(plan: WheelPlan, known: Surrounding | None = None) -> Lengt
         order=order_list(plan),
         arithmetic=tuple(known.arithmetic),
         erd=UsedFigure(name="erd", value=plan.rim.erd.value, u=plan.rim.erd.u, source="stated"),
+        erd_readings=tuple(known.erd_readings),
+        rim_offset=plan.rim.offset.value,
         tension_ratio=min(tensions) / max(tensions) if len(tensions) == 2 else None,
         rim_shrink=plan.rim_shrink,
         cautions=tuple(known.cautions),
@@ -297,6 +305,7 @@ def _side(side: PlannedSide, plan: WheelPlan, known: Surrounding) -> SideLengths
         ),
         choices=choices,
         window=(window.low, window.high),
+        window_reasons=(window.low_reason, window.high_reason),
         tension=side.tension.tension.value,
         bracing_angle=side.tension.bracing,
         stretch=side.tension.stretch,

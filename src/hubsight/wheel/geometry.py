@@ -17,6 +17,13 @@ mean."""
 
 ZERO = Reading(0.0, 0.0)
 
+POSSIBLE_DIAMETERS_MM = (24.0, 90.0)
+POSSIBLE_OFFSETS_MM = (-6.0, 14.0)
+"""Flange diameters and offsets of straight-pull hubs, with room (common practice, no source)."""
+
+USUAL_OFFSETS_MM = (-2.5, 7.0)
+"""Spoke offsets of usual hubs (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class HolePattern:

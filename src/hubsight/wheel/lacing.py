@@ -116,7 +116,7 @@ def _refuse_counts(side: SideGeometry, rim: RimGeometry) -> Refusal | None:
         if not rim.even:
             return Refusal(
                 reason="the rim's holes are not evenly drilled and their pattern is not stated",
-                remedy="State the angles of this side's holes round the rim",
+                remedy='State their row as holes = "DND" in [rim], or the angles of this side as rim_holes',
             )
         if rim.spokes != 2 * side.spokes:
             times = {"paired": "four times the boss count", "radial": "twice the number of bores"}.get(

@@ -5,7 +5,9 @@ All values in mm. The formulas are the trade's (design, sections 1 and 2).
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from hubsight.stated import Reading
@@ -85,7 +87,8 @@ def offset_by_width(
     if width_across is not None:
         slips["the half width was taken from the width across the boss"] = L - P - width_across / 2.0
     value = Reading(L - P - W / 2.0, math.hypot(gauge.u, protrusion.u, width.u / 2.0))
-    return _redone("spoke_offset", value, stated, slips)
+    raw = {"gauge's length": (L, 1.0), "protrusion": (P, -1.0), "boss width": (W, -0.5)}
+    return _redone("spoke_offset", value, stated, slips, raw)
 
 
 def offset_radial(gauge: Reading, protrusion: Reading, stated: float | None = None) -> Redone:
@@ -95,7 +98,8 @@ def offset_radial(gauge: Reading, protrusion: Reading, stated: float | None = No
         "a gauge length of 100 mm was assumed": NOMINAL_GAUGE_MM - P,
         "gauge and protrusion were subtracted the wrong way round": P - L,
     }
-    return _redone("spoke_offset", Reading(L - P, math.hypot(gauge.u, protrusion.u)), stated, slips)
+    raw = {"gauge's length": (L, 1.0), "protrusion": (P, -1.0)}
+    return _redone("spoke_offset", Reading(L - P, math.hypot(gauge.u, protrusion.u)), stated, slips, raw)
 
 
 def diameter_from_reference(reference: Reading, depth: Reading, stated: float | None = None) -> Redone:
@@ -111,7 +115,8 @@ def diameter_from_reference(reference: Reading, depth: Reading, stated: float | 
         "the radius was given for the diameter": reference.value / 2.0 + depth.value,
     }
     value = Reading(reference.value + 2.0 * depth.value, math.hypot(reference.u, 2.0 * depth.u))
-    return _redone("flange_diameter", value, stated, slips)
+    raw = {"reference diameter": (reference.value, 1.0), "boss depth": (depth.value, 2.0)}
+    return _redone("flange_diameter", value, stated, slips, raw)
 
 
 def centre_to_flange_from_end(
@@ -127,13 +132,76 @@ def centre_to_flange_from_end(
         "the sign is the wrong way round": reach - old / 2.0,
     }
     value = Reading(old / 2.0 - reach, math.hypot(over_locknut.u / 2.0, end_to_flange.u))
-    return _redone("centre_to_flange", value, stated, slips)
+    raw = {"over-locknut": (old, 0.5), "distance from the locknut": (reach, -1.0)}
+    return _redone("centre_to_flange", value, stated, slips, raw)
 
 
-def _redone(quantity: str, value: Reading, stated: float | None, slips: dict[str, float]) -> Redone:
-    """Compare; the nearest slip within the rounding explains a difference."""
+@dataclass(frozen=True)
+class NumberSlip:
+    """A slip in reading or writing a number down.
+
+    Attributes
+    ----------
+    words
+        What it is, to follow "is" or "are".
+    corrected
+        The number without it.
+    rarity
+        How many times rarer than a common slip it is (common practice, no source).
+    """
+
+    words: str
+    corrected: float
+    rarity: float
+
+
+TRANSPOSED = "transposed"
+
+STEPS_MM = ((1.0, 2.0), (10.0, 4.0), (5.0, 4.0))
+"""What a reading is wrong by when a line of the scale was miscounted, and the rarity of that."""
+
+LEAST_TRANSPOSED_MM = 0.1
+"""Digits that change a reading by less when they are exchanged are not worth a word."""
+
+
+def number_slips(number: float) -> Iterator[NumberSlip]:
+    """Yield the slips that may have made a reading into this number: full millimetres, digits exchanged."""
+    for step, rarity in STEPS_MM:
+        for sign in (1.0, -1.0):
+            yield NumberSlip(f"off by exactly {step:g} mm", number + sign * step, rarity)
+    text = f"{abs(number):.2f}"
+    places = [index for index, character in enumerate(text) if character.isdigit()]
+    for one, other in itertools.pairwise(places):
+        if text[one] != text[other]:
+            turned = list(text)
+            turned[one], turned[other] = turned[other], turned[one]
+            corrected = math.copysign(float("".join(turned)), number)
+            if abs(corrected - number) > LEAST_TRANSPOSED_MM:
+                yield NumberSlip(TRANSPOSED, corrected, 3.0)
+
+
+def _redone(
+    quantity: str,
+    value: Reading,
+    stated: float | None,
+    slips: Mapping[str, float],
+    raw: Mapping[str, tuple[float, float]],
+) -> Redone:
+    """Compare; the slip of arithmetic, else of reading, that gives the stated result explains a difference.
+
+    ``slips`` are results by what went wrong; ``raw`` the readings, each with the result's derivative by it.
+    """
     if stated is None or abs(stated - value.value) <= ROUNDING_MM:
         return Redone(quantity, value, stated, agrees=True, slip=None)
     nearest = min(slips, key=lambda name: abs(slips[name] - stated))
-    fits = abs(slips[nearest] - stated) <= ROUNDING_MM
-    return Redone(quantity, value, stated, agrees=False, slip=nearest if fits else None)
+    if abs(slips[nearest] - stated) <= ROUNDING_MM:
+        return Redone(quantity, value, stated, agrees=False, slip=nearest)
+    misread = [
+        f"two digits of the {name} are transposed"
+        if slip.words == TRANSPOSED
+        else f"the {name} is {slip.words}"
+        for name, (number, slope) in raw.items()
+        for slip in number_slips(number)
+        if abs(value.value + slope * (slip.corrected - number) - stated) <= ROUNDING_MM
+    ]
+    return Redone(quantity, value, stated, agrees=False, slip=" or ".join(dict.fromkeys(misread)) or None)

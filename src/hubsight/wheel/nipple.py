@@ -57,7 +57,7 @@ class Nipple:
 
 @dataclass(frozen=True)
 class Window:
-    """Where the spoke's end may lie, and what happens beyond; positions in mm."""
+    """Where the spoke's end may lie, and what happens below and beyond; "" if not known; positions in mm."""
 
     low: float
     high: float
