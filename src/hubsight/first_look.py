@@ -7,7 +7,6 @@ whether to take the photo again, and which one is still missing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +21,7 @@ from hubsight.hub.gauge_end import see_ends
 from hubsight.hub.gauge_find import LONGEST_MM, RoughLine, lines_at_heights, segments
 from hubsight.hub.ribbon import linear_light
 from hubsight.measurement import Refusal
-from hubsight.photo import Photo, load_photo
+from hubsight.photo import Photo
 from hubsight.stated import PaperName, Reading, TipKind
 from hubsight.target.find import find_target, grey
 from hubsight.target.geometry import STATION_MM, target_geometry
@@ -77,27 +76,21 @@ class FirstLook(Frozen):
     better: tuple[str, ...] = ()
 
 
-def first_look(path: Path, paper: PaperName = "a4", tip: TipKind = "flat") -> FirstLook | Refusal:
+def look_at(photo: Photo, paper: PaperName = "a4", tip: TipKind = "flat") -> FirstLook | Refusal:
     """Look at one photo.
 
     Parameters
     ----------
-    path
-        The file.
+    photo
+        As read.
     paper, tip
         As stated: the printed target, and what is on the gauge's end.
 
     Returns
     -------
     FirstLook or Refusal
-        A refusal when the photo cannot be read or shows no target.
+        A refusal when the photo shows no target.
     """
-    photo = load_photo(path)
-    return photo if isinstance(photo, Refusal) else look_at(photo, paper, tip)
-
-
-def look_at(photo: Photo, paper: PaperName = "a4", tip: TipKind = "flat") -> FirstLook | Refusal:
-    """Look at a photo that is already read, see `first_look`."""
     picture = grey(photo.pixels)
     geometry = target_geometry(paper)
     sighting = find_target(picture, geometry)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.adjust.centreline import (
-    Centreline,
-)
+from hubsight.adjust.centreline import Centreline
 from hubsight.corrections import PLACED
 from hubsight.end_figures import Upright, height_figures
 from hubsight.figures import Figure
@@ -28,7 +27,7 @@ from hubsight.flange import (
     figure,
     gradient,
 )
-from hubsight.hub.boss_shape import width_along
+from hubsight.hub.boss_shape import BossShape, width_along
 from hubsight.measurement import FigureName
 from hubsight.side_seen import SideGeometry, SideSeen
 
@@ -137,6 +136,36 @@ def _heights(seen: SideSeen, geometry: SideGeometry, names: list[str]) -> dict[F
     )
 
 
+@dataclass(frozen=True)
+class _Faces:
+    """Where the gauges meet the mean boss' faces; ``radius`` is that at which the boss was read, mm."""
+
+    shape: BossShape
+    geometry: SideGeometry
+    radius: float
+
+    def along(self, x: Array) -> tuple[float, float]:
+        """Return the mean distances along the gauges to the face ahead and the face behind."""
+        mean = np.mean([self._cut(g, g.outward, g.sideways) for g in self.geometry.gauges(x)], axis=0)
+        return float(mean[0]), float(mean[1])
+
+    def across(self, x: Array) -> float:
+        """Return the mean distance from face to face square to the centreline."""
+        return float(np.mean([sum(self._cut(g, 0.0, 1.0)) for g in self.geometry.gauges(x)]))
+
+    def _cut(self, g: GaugeGeometry, outward: float, sideways: float) -> tuple[float, float]:
+        """Return the distances from the crossing point to the face ahead and the face behind.
+
+        The faces are read in the pattern's frame, the direction is in the centreline's.
+        """
+        c, s = np.cos(self.geometry.angle), np.sin(self.geometry.angle)
+        out, side = outward * c - sideways * s, outward * s + sideways * c
+        x0, y0 = g.radius * c - self.radius, g.radius * s
+        t = y0 / side
+        ahead, behind = width_along(self.shape, x0 - t * out, out, side)
+        return ahead - t, behind + t
+
+
 def _width_figures(
     seen: SideSeen,
     geometry: SideGeometry,
@@ -150,27 +179,8 @@ def _width_figures(
     shape = seen.bosses.shape
     if shape is None:
         return {}
-    solution, line, radius = seen.solution, geometry.angle, seen.bosses.pose.radius
-
-    def cut(g: GaugeGeometry, outward: float, sideways: float) -> tuple[float, float]:
-        """Distances from the crossing point to the face ahead and the face behind, in that direction."""
-        # The faces are read in the pattern's frame, the direction is in the centreline's.
-        c, s = np.cos(line), np.sin(line)
-        out, side = outward * c - sideways * s, outward * s + sideways * c
-        x0, y0 = g.radius * c - radius, g.radius * s
-        t = y0 / side
-        ahead, behind = width_along(shape, x0 - t * out, out, side)
-        return ahead - t, behind + t
-
-    def faces(x: Array) -> tuple[float, float]:
-        """Mean distances along the gauges to the face ahead and the face behind."""
-        mean = np.mean([cut(g, g.outward, g.sideways) for g in geometry.gauges(x)], axis=0)
-        return float(mean[0]), float(mean[1])
-
-    def across(x: Array) -> float:
-        """Mean distance from face to face square to the centreline."""
-        return float(np.mean([sum(cut(g, 0.0, 1.0)) for g in geometry.gauges(x)]))
-
+    solution, boss = seen.solution, _Faces(shape, geometry, seen.bosses.pose.radius)
+    faces = boss.along
     placed = seen.placed.along([g.sideways for g in geometry.gauges(solution.x)])
     inset = ("rounding of the faces", FACE_U_MM)
     lopsided = ("lopsided bosses", SHAPE_DOUBT_U_MM * doubt)
@@ -184,7 +194,7 @@ def _width_figures(
     width = Model(lambda x: sum(faces(x)), (*both_faces, (PLACED, placed.width)), "faces of the mean boss")
     placed_across = (PLACED, float(np.hypot(seen.placed.left_mm, seen.placed.right_mm)))
     width_across = Model(
-        across, (*both_faces, placed_across), "faces of the mean boss, square to the centreline"
+        boss.across, (*both_faces, placed_across), "faces of the mean boss, square to the centreline"
     )
     protrusion = Model(
         lambda x: reach.function(x) - faces(x)[0],

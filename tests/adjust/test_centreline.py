@@ -23,7 +23,7 @@ VAGUE = Opinion(0.0, np.radians(0.45))
 
 
 def boss(outline, inner=0.0, outer=0.0):
-    return BossShape(FACE, FACE, (outline, inner, outer), (0.9, 0.9, 0.9))
+    return BossShape(FACE, FACE, (outline, inner, outer))
 
 
 def test_a_symmetric_outline_wins_over_a_vaguer_gauge():

@@ -85,7 +85,7 @@ def test_one_photo_tells_no_height(cameras):
 
 
 COUNT, RADIUS, HALF_WIDTH, THICKNESS = 6, 23.5, 4.1, 7.4
-SHAPE = BossShape(Face(1, HALF_WIDTH, 0.0, 0.0), Face(-1, HALF_WIDTH, 0.0, 0.0), (0, 0, 0), (1, 1, 1))
+SHAPE = BossShape(Face(1, HALF_WIDTH, 0.0, 0.0), Face(-1, HALF_WIDTH, 0.0, 0.0), (0, 0, 0))
 POSE = PatternPose(CENTRE, FLANGE, np.zeros(2), 0.3, COUNT, RADIUS)
 
 

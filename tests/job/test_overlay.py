@@ -96,8 +96,6 @@ def test_window_and_photo_agree_on_pixel_centres():
     window = Window(20, 10, 20, 20, 8.0)
     rows, columns = np.nonzero(window.show(photo)[:, :, 0] > 127)
     assert window.place((30, 20)) == pytest.approx((columns.mean(), rows.mean()), abs=0.5)
-    assert window.holds((30, 20))
-    assert not window.holds((45, 20))
 
 
 def test_a_line_is_drawn_to_a_fraction_of_a_pixel():

@@ -12,19 +12,16 @@ import numpy.typing as npt
 import pytest
 from uncertainties import correlated_values, covariance_matrix, ufloat, umath
 
-from hubsight.uncertainty import (
-    COVERAGE_FACTOR,
+from gum import (
     combine,
     covariance_from_correlation,
-    coverage_factor,
     effective_freedom,
     monte_carlo,
     propagate,
-    sample_normal,
     u_arcsine,
-    u_rectangular,
     u_triangular,
 )
+from hubsight.uncertainty import COVERAGE_FACTOR, coverage_factor, sample_normal, u_rectangular
 
 FloatArray = npt.NDArray[np.float64]
 

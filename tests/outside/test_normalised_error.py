@@ -13,7 +13,8 @@ from statistics import stdev
 
 import pytest
 
-from hubsight.uncertainty import combine, normalised_error, u_rectangular
+from gum import combine
+from hubsight.uncertainty import normalised_error, u_rectangular
 
 
 def test_definition() -> None:

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import pypdfium2
 import pytest
+from opencv_board import opencv_board
 from PIL import Image
 
 from hubsight.stated import PaperName
@@ -115,7 +116,7 @@ def test_the_field_is_blank_where_hub_and_gauge_lie(printed):
 
 def detect(grey: np.ndarray, geometry: TargetGeometry) -> tuple[np.ndarray, np.ndarray]:
     """Return true corners and ids. OpenCV makes up further ones where the blank field begins."""
-    corners, ids, _, _ = cv2.aruco.CharucoDetector(geometry.board()).detectBoard(grey)
+    corners, ids, _, _ = cv2.aruco.CharucoDetector(opencv_board(geometry)).detectBoard(grey)
     corners, ids = np.asarray(corners).reshape(-1, 2), np.asarray(ids).ravel()
     true = np.isin(ids, geometry.saddle_ids)
     return corners[true], ids[true]

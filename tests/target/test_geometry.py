@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 import pytest
+from opencv_board import opencv_board, to_frame
 
 from hubsight.stated import PaperName
 from hubsight.target.geometry import (
@@ -17,7 +18,7 @@ PAPERS: tuple[PaperName, ...] = ("a4", "letter", "a3")
 
 
 def test_a4_is_the_stock_board_with_default_ids_and_pattern():
-    board = target_geometry("a4").board()
+    board = opencv_board(target_geometry("a4"))
     stock = cv2.aruco.CharucoBoard((23, 16), 12, 9, cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_5X5_250))
     assert np.array_equal(board.getIds(), stock.getIds())
     assert np.array_equal(np.array(board.getObjPoints()), np.array(stock.getObjPoints()))
@@ -37,13 +38,13 @@ def test_a4_has_seventy_saddles_on_the_rings_middle_line():
 @pytest.mark.parametrize("paper", PAPERS)
 def test_saddles_and_markers_are_where_the_board_has_them(paper):
     geometry = target_geometry(paper)
-    board = geometry.board()
+    board = opencv_board(geometry)
     ids = np.asarray(board.getIds()).ravel()
-    corners = geometry.to_frame(np.array(board.getObjPoints())[:, :, :2])
+    corners = to_frame(geometry, board.getObjPoints())
     row = np.searchsorted(ids, geometry.marker_ids)
     assert np.array_equal(ids[row], geometry.marker_ids)
     np.testing.assert_allclose(geometry.marker_corners, corners[row], atol=1e-5)
-    chessboard = geometry.to_frame(np.array(board.getChessboardCorners())[:, :2])
+    chessboard = to_frame(geometry, board.getChessboardCorners())
     np.testing.assert_allclose(geometry.saddles, chessboard[geometry.saddle_ids], atol=1e-5)
 
 

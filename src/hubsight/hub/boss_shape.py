@@ -57,19 +57,11 @@ class BossShape:
         Faces towards +y and -y.
     mirror
         Per band of `BANDS_MM` the angle about which the outline mirrors itself, rad, in the pattern's frame.
-    likeness
-        Per band the correlation of the outline with its mirror image.
     """
 
     left: Face
     right: Face
     mirror: tuple[float, ...]
-    likeness: tuple[float, ...]
-
-    @property
-    def midline_slope(self) -> float:
-        """How the middle between the faces moves sideways per mm outward."""
-        return (self.left.slope - self.right.slope) / 2
 
     @property
     def middle(self) -> float:
@@ -81,8 +73,7 @@ def read_boss(template: Array, pose: PatternPose) -> BossShape:
     """Describe a mean boss (X, y) of a pattern."""
     half = (template.shape[1] - 1) / 2 * STEP_MM
     faces = [outermost_face(template, side) for side in (1, -1)]
-    results = [_mirror(template, pose, half, band) for band in BANDS_MM]
-    return BossShape(faces[0], faces[1], tuple(r[0] for r in results), tuple(r[1] for r in results))
+    return BossShape(faces[0], faces[1], tuple(_mirror(template, pose, half, band) for band in BANDS_MM))
 
 
 def _sample(template: Array, half: float, x: Array, y: Array) -> Array:
@@ -145,10 +136,8 @@ def _outline_offset(score: Array) -> int:
     return int(outer[-1]) if len(outer) else main
 
 
-def _mirror(
-    template: Array, pose: PatternPose, half: float, band: tuple[float, float]
-) -> tuple[float, float]:
-    """Angle about the hub axis on which a band of the outline mirrors itself, rad, and how well."""
+def _mirror(template: Array, pose: PatternPose, half: float, band: tuple[float, float]) -> float:
+    """Angle about the hub axis on which a band of the outline mirrors itself, rad."""
     reach = min(0.95 * half / (pose.radius + band[1]), 0.9 * np.pi / pose.count)
     step = np.radians(0.1)
     angle = np.arange(-reach, reach + 1e-9, step)
@@ -162,7 +151,7 @@ def _mirror(
     inside = np.flatnonzero(np.abs(psi) < PHASE_RANGE)
     k = int(inside[product[inside].argmax()])
     sub = sub_step(product[k - 1 : k + 2])
-    return float(psi[k] + np.clip(sub, -1, 1) * step / 2), float(product[k] / max(np.sum(zero**2), 1e-12))
+    return float(psi[k] + np.clip(sub, -1, 1) * step / 2)
 
 
 def width_along(shape: BossShape, start: float, cosine: float, sine: float) -> tuple[float, float]:

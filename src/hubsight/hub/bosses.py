@@ -101,8 +101,7 @@ def see_bosses(
         Height of the bosses' upper faces and its standard uncertainty, mm, where it is known beforehand; a
         single photo needs it.
     """
-    gauge = gauges[0]
-    start, direction = gauge.start, gauge.line.direction
+    gauge = _FromGauge(gauges[0].start[:2], gauges[0].end[:2], gauges[0].line.direction)
     wires = [(g.start + WIRE_CLEAR_MM * g.line.direction, g.end) for g in gauges]
 
     def edges_near(at: Array, height: float, half: float) -> list[EdgeMap]:
@@ -111,66 +110,87 @@ def see_bosses(
             for p, v in zip(pictures, views, strict=True)
         ]
 
-    heights = [start[2] + h for h in FACES_ABOVE_GAUGE_MM] if face_height is None else [face_height[0]]
-    middle = heights[len(heights) // 2]
-    edges = edges_near(start[:2], middle, SEARCH_HALF_MM + 2)
-    stack = [
-        [
-            plane_edges(e, v, start[:2], z, half=SEARCH_HALF_MM, step=SEARCH_STEP_MM)
-            for e, v in zip(edges, views, strict=True)
-        ]
-        for z in heights
-    ]
-    across = np.array([-direction[1], direction[0]]) / np.hypot(*direction[:2])
-
-    def miss(at: Array) -> float:
-        return float(abs((start[:2] + at - gauge.end[:2]) @ across))
-
-    def radii(at: Array) -> Array:
-        p = miss(at)
-        return np.arange(p - 4, p + 6, 0.25) if p > LEAST_TANGENT_MM else np.arange(13, 30, 0.4)
-
-    def counts(at: Array) -> range:
-        return COUNTS_PAIRED if miss(at) > LEAST_TANGENT_MM else COUNTS_RADIAL
-
-    def fits(pattern: RoughPattern) -> bool:
-        return miss(pattern.centre) < LEAST_TANGENT_MM or _goes_with(
-            pattern, gauge.end[:2] - start[:2], direction[:2]
-        )
-
-    def likely(at: Array) -> float:
-        astray = min(np.linalg.norm(start[:2] + at - anchor) for anchor in ANCHORS)
-        return float(WEIGHT_ASTRAY + (1 - WEIGHT_ASTRAY) * np.exp(-0.5 * (astray / ASTRAY_MM) ** 2))
-
-    ahead = START_AHEAD_MM[0 if len(views) > 1 else 1]
-    rough = find_pattern(
-        stack,
-        SEARCH_STEP_MM,
-        starts_from_gauge(np.zeros(2), direction, ahead, ANCHORS - start[:2]),
-        radii=radii,
-        counts=counts,
-        fits=fits,
-        likely=likely,
-    )
+    level = gauges[0].start[2]
+    heights = [level + h for h in FACES_ABOVE_GAUGE_MM] if face_height is None else [face_height[0]]
+    edges = edges_near(gauge.start, heights[len(heights) // 2], SEARCH_HALF_MM + 2)
+    rough = _rough_pattern(edges, views, heights, gauge)
     if rough is None:
         return _not_found()
-    centre, height = start[:2] + rough.centre, heights[rough.level]
-    phase = rough.phase
+    centre, height = gauge.start + rough.centre, heights[rough.level]
     fine = edges_near(centre, height, FINE_HALF_MM)
-    kind: Kind = "paired" if miss(rough.centre) > LEAST_TANGENT_MM else "radial"
-    radius = miss(rough.centre) if kind == "paired" else _rim(fine, views, centre, height, step=0.1)
-    if kind == "paired":
-        phase = _phase_on_boss(rough, start[:2] - centre, direction[:2])
+    paired = gauge.miss(rough.centre) > LEAST_TANGENT_MM
+    radius = gauge.miss(rough.centre) if paired else _rim(fine, views, centre, height, step=0.1)
+    phase = _phase_on_boss(rough, gauge.start - centre, gauge.direction[:2]) if paired else rough.phase
     pose = PatternPose(centre, height, np.zeros(2), phase, rough.count, radius)
     placed = place_pattern(fine, views, pose, None if face_height is None else face_height[1])
     if placed is None:
         return _not_found()
     pose, matches, windows, template = placed
-    shape = None
-    if kind == "paired":
+    if paired:
         shape = face_silhouettes(windows, views, pose, matches, read_boss(template, pose))
-    rim = None if kind == "paired" else _rim(fine, views, pose.centre, pose.height, step=0.02, near=radius)
-    return BossSighting(kind, pose, matches, shape, rim, rough.repeat)
+        return BossSighting("paired", pose, matches, shape, None, rough.repeat)
+    rim = _rim(fine, views, pose.centre, pose.height, step=0.02, near=radius)
+    return BossSighting("radial", pose, matches, None, rim, rough.repeat)
+
+
+@dataclass(frozen=True)
+class _FromGauge:
+    """What a gauge says of the pattern that it sits in; centres are seen from its start.
+
+    ``start`` and ``end`` (2,) lie on the paper, ``direction`` (3,) is the wire's.
+    """
+
+    start: Array
+    end: Array
+    direction: Array
+
+    def miss(self, centre: Array) -> float:
+        """Return by how much the gauge passes a hub axis, mm."""
+        across = np.array([-self.direction[1], self.direction[0]]) / np.hypot(*self.direction[:2])
+        return float(abs((self.start + centre - self.end) @ across))
+
+    def radii(self, centre: Array) -> Array:
+        """Return the radii at which edges of bosses may lie, mm."""
+        p = self.miss(centre)
+        return np.arange(p - 4, p + 6, 0.25) if p > LEAST_TANGENT_MM else np.arange(13, 30, 0.4)
+
+    def counts(self, centre: Array) -> range:
+        """Return how many bosses there may be."""
+        return COUNTS_PAIRED if self.miss(centre) > LEAST_TANGENT_MM else COUNTS_RADIAL
+
+    def fits(self, pattern: RoughPattern) -> bool:
+        """Tell whether the gauge points as a spoke of the pattern would."""
+        return self.miss(pattern.centre) < LEAST_TANGENT_MM or _goes_with(
+            pattern, self.end - self.start, self.direction[:2]
+        )
+
+    def likely(self, centre: Array) -> float:
+        """Return a weight for a hub axis by how near to the sheet's places for hubs it stands."""
+        astray = min(np.linalg.norm(self.start + centre - anchor) for anchor in ANCHORS)
+        return float(WEIGHT_ASTRAY + (1 - WEIGHT_ASTRAY) * np.exp(-0.5 * (astray / ASTRAY_MM) ** 2))
+
+
+def _rough_pattern(
+    edges: Sequence[EdgeMap], views: Sequence[View], heights: Sequence[float], gauge: _FromGauge
+) -> RoughPattern | None:
+    """Find the pattern in planes at possible heights of the bosses' faces."""
+    stack = [
+        [
+            plane_edges(e, v, gauge.start, z, half=SEARCH_HALF_MM, step=SEARCH_STEP_MM)
+            for e, v in zip(edges, views, strict=True)
+        ]
+        for z in heights
+    ]
+    ahead = START_AHEAD_MM[0 if len(views) > 1 else 1]
+    return find_pattern(
+        stack,
+        SEARCH_STEP_MM,
+        starts_from_gauge(np.zeros(2), gauge.direction, ahead, ANCHORS - gauge.start),
+        radii=gauge.radii,
+        counts=gauge.counts,
+        fits=gauge.fits,
+        likely=gauge.likely,
+    )
 
 
 def _phase_on_boss(pattern: RoughPattern, start: Array, direction: Array) -> float:

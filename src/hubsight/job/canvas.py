@@ -49,11 +49,6 @@ class Window:
             (point[1] - self.top + 0.5) * self.scale - 0.5,
         )
 
-    def holds(self, point: Pixel) -> bool:
-        """Tell whether a point of the photo lies in the window."""
-        x, y = point[0] - self.left, point[1] - self.top
-        return -0.5 <= x < self.width - 0.5 and -0.5 <= y < self.height - 0.5
-
     def show(self, photo: Picture) -> Picture:
         """Return the window of the photo, scaled; what lies beyond the photo is dark."""
         size = (max(round(self.width * self.scale), 1), max(round(self.height * self.scale), 1))

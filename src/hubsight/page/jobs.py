@@ -62,12 +62,6 @@ class PhotoFile:
         """Its identifier within the job."""
         return identifier(f"{self.side}/{self.path.name}")
 
-    @property
-    def stamp(self) -> tuple[str, int, int]:
-        """Changes when the file does."""
-        stat = self.path.stat()
-        return str(self.path), stat.st_size, stat.st_mtime_ns
-
 
 def job_folders(shelf: Path) -> dict[str, Path]:
     """Return the jobs by identifier: the folder itself if it is a job, else those in it."""

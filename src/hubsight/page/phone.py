@@ -54,7 +54,6 @@ class PhoneDoor:
     listener: Listener | None = None
     opened: float = field(default_factory=time.monotonic)
     used: float = field(default_factory=time.monotonic)
-    phones: int = 0
     _uploads: dict[str, list[float]] = field(default_factory=dict)
     _watch: asyncio.Task[None] | None = None
 
@@ -116,7 +115,6 @@ class PhoneDoor:
         answer = await enter(request, self.lock)
         if answer.status_code == 200:
             self.used = time.monotonic()
-            self.phones += 1
             self.job.changed()
         return answer
 

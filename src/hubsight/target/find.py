@@ -54,8 +54,6 @@ class TargetSighting:
         (N,) strength of the saddle, grey levels per px^2.
     square_px
         Median side of a square, px.
-    markers
-        Number of markers read.
     """
 
     geometry: TargetGeometry
@@ -63,7 +61,6 @@ class TargetSighting:
     pixels: Array
     contrast: Array
     square_px: float
-    markers: int
 
     @property
     def nominal(self) -> Array:
@@ -120,7 +117,7 @@ def find_target(picture: NDArray[np.uint8], geometry: TargetGeometry) -> TargetS
             "clearly",
             remedy="Keep the whole ring in the picture, sharp and without glare",
         )
-    return TargetSighting(geometry, found[0], found[1], found[2], square_px, len(corners))
+    return TargetSighting(geometry, found[0], found[1], found[2], square_px)
 
 
 def _detector() -> cv2.aruco.ArucoDetector:

@@ -159,21 +159,6 @@ class TargetGeometry:
         last = self.first_marker_id + _marker_count(self.squares) - 1
         return _dictionary(cv2.aruco.DICT_5X5_250 if last < 250 else cv2.aruco.DICT_5X5_1000)
 
-    def board(self) -> Any:
-        """Return the whole board as a :class:`cv2.aruco.CharucoBoard`: mm, origin top left, y downwards.
-
-        Its corners are numbered as :attr:`saddle_ids`; corners and markers inside the field are not printed.
-        For A4 it equals ``CharucoBoard((23, 16), 12, 9, DICT_5X5_250)``.
-        """
-        ids = self.first_marker_id + np.arange(_marker_count(self.squares), dtype=np.int32)
-        return cv2.aruco.CharucoBoard(self.squares, self.square, self.marker, self.dictionary(), ids)
-
-    def to_frame(self, board_points: FloatArray) -> FloatArray:
-        """Turn the board's coordinates (..., 2) (origin top left, y down) into the target frame's."""
-        width, height = self.frame
-        points = np.asarray(board_points, dtype=np.float64)
-        return np.asarray(points * np.array([1.0, -1.0]) + np.array([-width / 2, height / 2]))
-
 
 def _dictionary(name: int) -> Any:
     return cv2.aruco.getPredefinedDictionary(name)
