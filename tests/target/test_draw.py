@@ -8,12 +8,12 @@ import cv2
 import numpy as np
 import pypdfium2
 import pytest
-from opencv_board import opencv_board
 from PIL import Image
 
 from hubsight.stated import PaperName
 from hubsight.target.draw import draw_target, render_target, write_target
 from hubsight.target.geometry import PAGE_MM, TargetGeometry, target_geometry
+from opencv_board import opencv_board
 
 PAPERS: tuple[PaperName, ...] = ("a4", "letter", "a3")
 DPI = 600

@@ -3,7 +3,6 @@
 import cv2
 import numpy as np
 import pytest
-from opencv_board import opencv_board, to_frame
 
 from hubsight.stated import PaperName
 from hubsight.target.geometry import (
@@ -13,6 +12,7 @@ from hubsight.target.geometry import (
     paper_of_marker,
     target_geometry,
 )
+from opencv_board import opencv_board, to_frame
 
 PAPERS: tuple[PaperName, ...] = ("a4", "letter", "a3")
 
