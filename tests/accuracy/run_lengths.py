@@ -5,8 +5,10 @@
 Measures every side once (all photos, EXIF only; kept in the cache), then asks ``hubsight lengths`` of each
 hub with the corpus' caliper readings, three times: with the rim's ERD stated exactly, by four readings, and
 by one; the readings scatter as the tool believes of them. The proposed length is compared with the one that
-the true figures give; every planted slip has to be named, and no right reading may be called wrong. Beside
-the corpus' own slips, usual ones are planted in every right reading (``--no-plants`` leaves them out).
+the true figures give: on the corpus' own rim, and on twenty rims that move the length through a whole step of
+the stock, since on one rim it is luck how near to the border between two lengths a side lies. Every planted
+slip has to be named, and no right reading may be called wrong. Beside the corpus' own slips, usual ones are
+planted in every right reading (``--no-plants`` leaves them out).
 """
 
 from __future__ import annotations
@@ -22,11 +24,13 @@ from typing import Any
 from bench.corpus import SIDES, Hub, load_corpus
 from bench.wheel import (
     READINGS,
+    RIMS,
     SLIP_WORDS,
     erd_text,
     lengths,
     measured_side,
     one_document,
+    over_rims,
     photo_job,
     planted,
     stated_readings,
@@ -34,6 +38,7 @@ from bench.wheel import (
 )
 
 ERDS = ("exact", "four", "one")
+UNSAID = "other, not flagged"
 
 
 class Tally:
@@ -41,6 +46,7 @@ class Tally:
 
     def __init__(self) -> None:
         self.counts: dict[str, Counter[str]] = {how: Counter() for how in ERDS}
+        self.rims: dict[str, Counter[str]] = {how: Counter() for how in ERDS}
         self.verdicts: Counter[str] = Counter()
         self.slips: Counter[str] = Counter()
         self.errors: list[str] = []
@@ -52,6 +58,7 @@ class Tally:
         count = self.counts[how]
         count["sides"] += 1
         count["close calls"] += side["close_call"]
+        self.rims[how].update(over_rims(side, true))
         figure, exact = side["length"], true["length"]["value"]
         count["held"] += figure["low"] <= exact <= figure["high"]
         if side["proposed"] == true["proposed"]:
@@ -59,7 +66,7 @@ class Tally:
         elif side["close_call"]:
             count["other, flagged"] += 1
         else:
-            count["other, not flagged"] += 1
+            count[UNSAID] += 1
             off = figure["value"] - exact
             self.errors.append(
                 f"{where}, ERD {how}: proposes {side['proposed']:g}, by the truth {true['proposed']:g};"
@@ -143,10 +150,14 @@ def _plant(known: Hub, whole: Path, folder: Path, tally: Tally) -> None:
 
 
 def _print(tally: Tally) -> None:
-    names = ("sides", "as by the truth", "close calls", "other, flagged", "other, not flagged", "held")
+    names = ("sides", "as by the truth", "close calls", "other, flagged", UNSAID, "held")
     print(f"{'ERD':<8}" + "".join(f"{name:>20}" for name in names))
     for how, count in tally.counts.items():
         print(f"{how:<8}" + "".join(f"{count[name]:>20}" for name in names))
+    print(f"over {RIMS} rims a side:")
+    for how, count in tally.rims.items():
+        flagged, wrong = (100.0 * count[what] / max(count["rims"], 1) for what in ("close calls", UNSAID))
+        print(f"{how:<8}close calls {flagged:.1f} %, {UNSAID} {wrong:.2f} %")
     print(f"not measured: {tally.counts['exact']['not measured']} sides")
     print(f"lengths by the true figures against the corpus' own: within {tally.formula:.3f} mm")
     print(f"right readings: {dict(tally.verdicts)}")

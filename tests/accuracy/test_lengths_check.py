@@ -1,13 +1,18 @@
 """The check of orders and caliper readings, on made-up documents: does it count what it says it counts?"""
 
 import pytest
-from bench.wheel import planted
+from bench.wheel import RIMS, over_rims, planted
 from run_lengths import Tally
 
 
 def side(value, proposed, *, close=False, u=0.1):
+    length = {"value": value, "u": u, "low": value - 2 * u, "high": value + 2 * u, "warnings": []}
     return {
-        "length": {"value": value, "u": u, "low": value - 2 * u, "high": value + 2 * u, "warnings": []},
+        "length": length,
+        "sorts": [{"length": length}],
+        "choices": [{"u_end": (u**2 + 0.15**2 + 0.1**2) ** 0.5}],
+        "sits": 0.6,
+        "window": [-1.0, 1.5],
         "proposed": proposed,
         "close_call": close,
     }
@@ -30,6 +35,17 @@ def test_another_length_without_a_flag_is_an_error(tally):
     assert count["other, not flagged"] == 1
     assert count["held"] == 1
     assert not tally.counts["four"]
+
+
+def test_over_many_rims_the_share_of_close_calls_follows_from_the_uncertainty():
+    """A share 2 z u / step is flagged, with z = 1.28 at one in ten: see the constant's docstring."""
+    for u in (0.1, 0.2):
+        right = over_rims(side(295.6, 296, u=u), side(295.6, 296, u=0.001))
+        assert right["rims"] == RIMS
+        assert right["close calls"] / RIMS == pytest.approx(2 * 1.28 * u / 2.0, abs=1.01 / RIMS)
+        assert right["other, not flagged"] == 0
+    off = over_rims(side(296.2, 296, u=0.1), side(295.6, 296, u=0.001))
+    assert 0.15 < off["other, not flagged"] / RIMS < 0.35  # of an error of 0.6 mm in steps of 2 mm
 
 
 def check(verdict, slip=None):

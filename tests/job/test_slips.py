@@ -102,3 +102,20 @@ def test_the_photos_width_across_stands_in_for_a_reading() -> None:
     assert "the width across the boss" in str(find_slip("spoke_offset", stated, photo, around))
     without = dataclasses.replace(around, figures={"boss_width": figures["boss_width"]})
     assert "across" not in str(find_slip("spoke_offset", stated, photo, without))
+
+
+def test_the_protrusion_shows_how_the_faces_were_misread() -> None:
+    """A face seen 0.17 mm too far out makes the width 0.34 mm too large, the protrusion 0.17 mm too small."""
+    figures = {"boss_width": figure(ALONG + 0.34), "protrusion": figure(93.4 - 0.17, 0.16)}
+    alone = Surroundings(figures=figures)
+    known = Surroundings(figures=figures, readings={"protrusion": Reading(93.4, 0.08)})
+    assert check(ALONG + 1.0, alone).slip is None
+    assert "off by exactly 1 mm" in str(check(ALONG + 1.0, known).slip)
+    slipped = Surroundings(figures=figures, readings={"protrusion": Reading(98.4, 0.08)})
+    assert check(ALONG + 1.0, slipped).slip is None
+
+
+def test_readings_that_say_nothing_of_the_faces_change_nothing() -> None:
+    figures = {"boss_width": figure(ALONG + 0.34), "flange_diameter": figure(45.0)}
+    around = Surroundings(figures=figures, readings={"flange_diameter": Reading(45.3, 0.1)})
+    assert check(ALONG + 1.0, around).slip is None

@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from hubsight.figures import Figure
 from hubsight.stated import Reading
 from hubsight.uncertainty import COVERAGE_FACTOR
@@ -20,9 +22,12 @@ SLIP_ODDS = 20.0
 AMBIGUOUS_ODDS = 10.0
 """Slips that are less likely than the best one by no more than this factor are named with it."""
 
+FACES = {"boss_width": 2.0, "boss_width_across": 2.0, "protrusion": -1.0}
+"""Figures that rest on the bosses' faces: faces seen too far out by one make them too large by so much."""
+
 LIKE_BOSSES = 0.7
-"""Correlation of the photos' errors in the boss widths of both sides where their bosses are alike: the faces'
-rounding and how it is seen are the same (found on rendered hubs)."""
+"""Correlation of the photos' errors in the faces of both sides, where their bosses are alike (found on
+rendered hubs)."""
 
 OUTSIDE_OF_BOSS_MM = (2.0, 7.0)
 """Least and largest distance from the crossing point out to the boss's top (common practice, no source)."""
@@ -79,7 +84,7 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
     -----
     Errors are taken as normal: without its slip the reading must not be called wrong, and the slip must make
     it `SLIP_ODDS` times likelier than chance does. Where several do nearly as well, all of them are named.
-    What the other side's reading shows of the photos' error is taken out first.
+    What other readings show of the photos' error is taken out first.
     """
     photo = _less_shared_error(name, photo, surroundings)
     by_chance = ((stated.value - photo.value) / math.hypot(stated.u, photo.u)) ** 2 / 2.0
@@ -99,21 +104,74 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
     return " or ".join(slip for unlikely, slip in fitting if unlikely <= fitting[0][0] + limit) or None
 
 
-def _less_shared_error(name: str, photo: Reading, around: Surroundings) -> Reading:
-    """Return the photo's boss width less the error that the other side shows, where the bosses are alike.
+@dataclass(frozen=True)
+class _Shared:
+    """A reading that shows an error of the photos which other figures share.
 
-    Conditional mean and standard deviation of a normal distribution, given that the other side's reading is
-    right; it has to agree with the photos for that.
+    ``part`` is the standard uncertainty of the shared error in this figure, mm, with its sign; ``u`` that of
+    the whole difference ``error``, photo minus reading.
     """
-    figure, reading = around.other_figures.get(name), around.other_readings.get(name)
-    if not name.startswith("boss_width") or figure is None or reading is None:
+
+    part: float
+    own_side: bool
+    error: float
+    u: float
+
+
+def _less_shared_error(name: str, photo: Reading, around: Surroundings) -> Reading:
+    """Return the photo's figure less the error that its readings' neighbours show, where they share one.
+
+    What the photos misread of a boss' faces is in both widths and in the protrusion, and much of it in those
+    of the other side, where the bosses are alike. Conditional mean and standard deviation of a joint normal
+    distribution, given the other readings, as far as these agree with the photos.
+    """
+    part = _face_part(name, around.figures)
+    if part == 0.0:
         return photo
-    apart = COVERAGE_FACTOR * math.sqrt(photo.u**2 + figure.u**2 - 2.0 * LIKE_BOSSES * photo.u * figure.u)
-    error, variance = figure.value - reading.value, figure.u**2 + reading.u**2
-    if abs(photo.value - figure.value) > apart or abs(error) > COVERAGE_FACTOR * math.sqrt(variance):
+    own = {key: reading for key, reading in around.readings.items() if key != name}
+    known = list(_shown(own, around.figures, own_side=True))
+    if _alike(around.figures.get("boss_width"), around.other_figures.get("boss_width")):
+        known += _shown(around.other_readings, around.other_figures, own_side=False)
+    if not known:
         return photo
-    shared = LIKE_BOSSES * photo.u * figure.u
-    return Reading(photo.value - shared / variance * error, math.sqrt(photo.u**2 - shared**2 / variance))
+    parts = np.array([one.part for one in known])
+    sides = np.array([one.own_side for one in known])
+    together = np.where(sides[:, None] == sides, 1.0, LIKE_BOSSES) * np.outer(parts, parts)
+    np.fill_diagonal(together, [one.u**2 for one in known])
+    shared = np.where(sides, 1.0, LIKE_BOSSES) * parts * part
+    gain = np.linalg.solve(together, shared)
+    errors = np.array([one.error for one in known])
+    return Reading(photo.value - float(gain @ errors), math.sqrt(max(photo.u**2 - float(gain @ shared), 0.0)))
+
+
+def _shown(
+    readings: Mapping[str, Reading], figures: Mapping[str, Figure], *, own_side: bool
+) -> Iterator[_Shared]:
+    """Yield what the readings of a side that agree with the photos show of the faces' error."""
+    for name, reading in readings.items():
+        part = _face_part(name, figures)
+        if part != 0.0:
+            figure = figures[name]
+            error, u = figure.value - reading.value, math.hypot(figure.u, reading.u)
+            if abs(error) <= COVERAGE_FACTOR * u:
+                yield _Shared(part, own_side, error, u)
+
+
+def _face_part(name: str, figures: Mapping[str, Figure]) -> float:
+    """Return the faces' standard uncertainty in a figure, mm, with its sign; 0 where it has none."""
+    width, protrusion = figures.get("boss_width"), figures.get("protrusion")
+    if name not in FACES or name not in figures or width is None:
+        return 0.0
+    face = width.u / 2.0 if protrusion is None else min(width.u / 2.0, protrusion.u)
+    return FACES[name] * face
+
+
+def _alike(one: Figure | None, other: Figure | None) -> bool:
+    """Tell whether two sides' bosses may be alike: as wide as one another, as far as the photos tell."""
+    if one is None or other is None:
+        return False
+    u = math.sqrt(one.u**2 + other.u**2 - 2.0 * LIKE_BOSSES * one.u * other.u)
+    return abs(one.value - other.value) <= COVERAGE_FACTOR * u
 
 
 def _candidates(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:

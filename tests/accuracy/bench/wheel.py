@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import zlib
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,9 @@ from bench.jobs import EXACT_U_MM, build_job
 from bench.tool import run_tool
 from hubsight.cli import app
 from hubsight.job.readings import ERD_COMMON_U_MM
+from hubsight.stated import Reading
+from hubsight.wheel.choice import CUT_U_MM, Task, choose
+from hubsight.wheel.nipple import STOCK_STEP_MM, Stock, Window
 from hubsight.wheel.rim import ERD_READING_U_MM
 
 READINGS = {"d": "flange_diameter", "W": "boss_width", "protrusion": "protrusion"}
@@ -27,6 +31,9 @@ SLIP_WORDS = {
     "swap_sides": "swapped",
 }
 """What has to be said of a planted slip."""
+
+RIMS = 20
+"""For how many rims each side's choice is made, so that luck with where its length lies averages out."""
 
 ERD_READINGS = 4
 """That a careful builder takes round the rim."""
@@ -141,6 +148,38 @@ def lengths(job: Path, measured: Path | None = None) -> dict[str, Any]:
         raise RuntimeError(f"{job}: {result.stderr}{result.exception or ''}")
     document: dict[str, Any] = json.loads(result.stdout)
     return document
+
+
+def over_rims(side: Mapping[str, Any], true: Mapping[str, Any]) -> Counter[str]:
+    """Count how a side's choice comes out on rims that move its lengths through a whole step of the stock.
+
+    Parameters
+    ----------
+    side, true
+        The side in the documents of the measured and of the true job.
+
+    Returns
+    -------
+    Counter
+        ``rims``, ``close calls``, and ``other, not flagged``: another length than by the truth, unsaid.
+    """
+    count: Counter[str] = Counter(rims=RIMS)
+    for number in range(RIMS):
+        shift = number * STOCK_STEP_MM / RIMS
+        ours, theirs = (choose(_task(document, shift)) for document in (side, true))
+        count["close calls"] += ours.close_call
+        other = ours.proposed.length != theirs.proposed.length
+        count["other, not flagged"] += other and not ours.close_call
+    return count
+
+
+def _task(side: Mapping[str, Any], shift: float) -> Task:
+    """Return a side's choice as its document states it, its lengths larger by ``shift``."""
+    values = [sort["length"]["value"] + shift for sort in side["sorts"]]
+    u = max(sort["length"]["u"] for sort in side["sorts"])
+    u_sits = max(side["choices"][0]["u_end"] ** 2 - u**2 - CUT_U_MM**2, 0.0) ** 0.5
+    sits, window = Reading(side["sits"], u_sits), Window(*side["window"])
+    return Task(max(values), min(values), u, sits, window, Stock())
 
 
 def one_document(sides: list[dict[str, Any]], file: Path) -> Path:
