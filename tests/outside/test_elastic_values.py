@@ -13,7 +13,7 @@ from __future__ import annotations
 import pytest
 
 from hubsight.wheel.rim import BEAD_SEAT_MM, bead_seats_for
-from hubsight.wheel.wire import MODULUS_PATENTED, MODULUS_STAINLESS, THREAD_PITCH_MM, plain
+from hubsight.wheel.wire import MODULUS_PATENTED, MODULUS_STAINLESS, THREADS_PER_INCH, plain
 
 
 def test_steel_modulus_and_stretch() -> None:
@@ -36,7 +36,8 @@ def test_threads(wire: float, thread: str) -> None:
 
 def test_thread_pitch() -> None:
     """From memory: 56 threads per inch."""
-    assert pytest.approx(0.4536, abs=5e-5) == THREAD_PITCH_MM
+    assert pytest.approx(0.4536, abs=5e-5) == 25.4 / THREADS_PER_INCH
+    assert plain(2.2).thread.endswith(f"{THREADS_PER_INCH} per inch")
 
 
 @pytest.mark.parametrize(("nominal", "specified"), [(622, 621.95), (584, 583.9), (559, 558.8)])

@@ -14,7 +14,6 @@ from hubsight.stated import Reading
 from hubsight.wheel.crosses import (
     DrilledCrosses,
     alpha_from_beta,
-    crosses_warning,
     drilled_crosses,
     expected_beta,
 )
@@ -97,14 +96,6 @@ def test_direction_between_two_crosses_is_unclear() -> None:
 def test_radial_spokes_have_no_crosses() -> None:
     assert read(0.8, 10, 42.0).crosses == 0
     assert read(0.8, 10, 42.0).clear
-
-
-def test_stated_crosses_are_checked() -> None:
-    drilled = read(expected_beta(2, 6, 44.0, 600.0)[0], 6, 44.0, Reading(600.0, 1.0))
-    assert crosses_warning(2, drilled) is None
-    assert "2 crosses would lead" in str(crosses_warning(3, drilled))
-    vague = read(65.0, 6, 44.0, Reading(600.0, 1.0))
-    assert "check the crosses" in str(crosses_warning(3, vague))
 
 
 @pytest.mark.parametrize(("beta", "n", "d"), [(190.0, 6, 44.0), (80.0, 1, 44.0), (80.0, 6, 700.0)])

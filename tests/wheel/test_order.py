@@ -55,7 +55,7 @@ def test_order_has_a_line_for_each_side() -> None:
     assert (drive.side, drive.count, drive.wire) == ("drive", 12, "2.0/1.8/2.0")
     assert (other.side, other.count, other.wire) == ("non_drive", 12, "2.0/2.2x1.0/2.0")
     for line in (drive, other):
-        assert line.length == BUILD.stock.round_up(line.length)
+        assert line.length % BUILD.stock.step == 0.0
         assert line.spares == 1
         assert line.measured.startswith("from under the head")
         assert line.thread == "FG 2.3"

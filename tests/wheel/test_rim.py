@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from hubsight.measurement import Refusal
 from hubsight.stated import Reading
@@ -18,7 +16,6 @@ from hubsight.wheel.rim import (
     erd_from_readings,
     erd_from_rods,
     erd_from_seat,
-    lateral_offset,
     with_washers,
 )
 
@@ -70,12 +67,6 @@ def test_seat_and_washers_count_on_both_ends() -> None:
     erd = erd_from_seat(Reading(594.0, 0.3), Reading(2.5, 0.1))
     assert (erd.value, erd.u) == pytest.approx((599.0, 0.13**0.5))
     assert with_washers(erd, Reading(0.7, 0.02)).value == pytest.approx(600.4)
-
-
-@given(st.floats(0.0, 5.0))
-def test_offset_has_its_direction(amount: float) -> None:
-    assert lateral_offset(Reading(amount, 0.1), "drive") == Reading(amount, 0.1)
-    assert lateral_offset(Reading(amount, 0.1), "non_drive").value == -amount
 
 
 def test_plausible_bead_seats() -> None:

@@ -1,6 +1,6 @@
 """From figures to spoke lengths and the order: pure arithmetic, no image in sight."""
 
-from hubsight.wheel.crosses import DrilledCrosses, crosses_warning, drilled_crosses, expected_beta
+from hubsight.wheel.crosses import DrilledCrosses, drilled_crosses, expected_beta
 from hubsight.wheel.document import LengthsDocument, lengths_document
 from hubsight.wheel.geometry import (
     HolePattern,
@@ -40,7 +40,6 @@ __all__ = [
     "Window",
     "bladed",
     "butted",
-    "crosses_warning",
     "drilled_crosses",
     "expected_beta",
     "j_bend_side",

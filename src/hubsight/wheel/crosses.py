@@ -121,18 +121,3 @@ def _alpha_contributions(beta: Reading, flange_diameter: Reading, erd: Reading) 
         by_d * flange_diameter.u,
         by_erd * erd.u,
     )
-
-
-def crosses_warning(stated: int, drilled: DrilledCrosses) -> str | None:
-    """Return a sentence if the stated crosses are not those that the hub was drilled for."""
-    if drilled.crosses == stated:
-        return None
-    if not drilled.clear:
-        return (
-            f"{stated} crosses are stated, but the gauge's direction reads as {drilled.exact:.1f}:"
-            " check the crosses, the boss count and that the gauge sits straight in its bore"
-        )
-    return (
-        f"{stated} crosses are stated, but the bores point where {drilled.crosses} crosses would lead:"
-        " spokes laced otherwise bend where they leave the boss"
-    )

@@ -147,7 +147,7 @@ def wheel_under_tension(
 
 
 def _bracing(side: SideGeometry, rim: RimGeometry, lengths: LengthResult) -> float:
-    lateral = lateral_distance(side, rim).value
+    lateral = lateral_distance(side, rim)
     mean = lengths.mean
     distance = float(straight_distance(rim.erd.value, side.flange_diameter.value, lateral, mean.alpha))
     return bracing_angle(lateral, distance)

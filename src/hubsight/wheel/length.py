@@ -19,9 +19,9 @@ import numpy.typing as npt
 
 from hubsight.figures import BudgetItem
 from hubsight.measurement import Refusal
-from hubsight.stated import Reading
-from hubsight.uncertainty import COVERAGE_FACTOR, FloatArray
-from hubsight.wheel.geometry import Bore, RimGeometry, SideGeometry
+from hubsight.stated import SideName
+from hubsight.uncertainty import COVERAGE_FACTOR, FloatArray, propagate
+from hubsight.wheel.geometry import ZERO, Bore, RimGeometry, SideGeometry
 from hubsight.wheel.lacing import Lead, spoke_leads
 
 DIRECTIONS_WARN_MM = 0.5
@@ -135,19 +135,44 @@ def sensitivities(erd: float, flange_diameter: float, lateral: float, alpha_deg:
     )
 
 
-def lateral_distance(side: SideGeometry, rim: RimGeometry, bore: Bore = "mean") -> Reading:
-    """Return the axial distance from a bore to the plane of this side's rim holes, mm."""
-    toward = 1.0 if side.name == "drive" else -1.0
-    outward = {"mean": 0.0, "outer": 1.0, "inner": -1.0}[bore]
-    stagger = side.stagger or Reading(0.0, 0.0)
-    value = (
-        side.centre_to_flange.value
-        + outward * stagger.value
-        - toward * rim.offset.value
-        - rim.hole_stagger.value
+def length_inputs(side: SideGeometry, rim: RimGeometry) -> tuple[FloatArray, FloatArray]:
+    """Return what a side's lengths are computed from, (7,) in mm, and its covariance, (7, 7).
+
+    In this order: flange diameter, spoke offset, ERD, centre to flange, the rim's lateral offset, the rim
+    holes' stagger, the bores' axial stagger. Of these, the last four make up the lateral distance.
+    """
+    readings = (
+        side.flange_diameter,
+        side.spoke_offset,
+        rim.erd,
+        side.centre_to_flange,
+        rim.offset,
+        rim.hole_stagger,
+        side.stagger or ZERO,
     )
-    u = math.hypot(side.centre_to_flange.u, outward * stagger.u, rim.offset.u, rim.hole_stagger.u)
-    return Reading(value, u)
+    covariance = np.diag([reading.u**2 for reading in readings])
+    covariance[0, 1] = covariance[1, 0] = side.covariance
+    return np.array([reading.value for reading in readings]), covariance
+
+
+def lateral_slopes(side: SideName, bore: Bore) -> FloatArray:
+    """Return the derivatives (4,) of the lateral distance by the last four of `length_inputs`."""
+    toward = 1.0 if side == "drive" else -1.0
+    outward = {"mean": 0.0, "outer": 1.0, "inner": -1.0}[bore]
+    return np.array([1.0, -toward, -1.0, outward])
+
+
+def lengths_of(inputs: npt.ArrayLike, side: SideName, alpha_deg: float, bore: Bore) -> FloatArray:
+    """Return the spoke lengths (...) for `length_inputs` (..., 7): the formula at the head of this module."""
+    x = np.asarray(inputs, dtype=np.float64)
+    lateral = x[..., 3:] @ lateral_slopes(side, bore)
+    return straight_distance(x[..., 2], x[..., 0], lateral, alpha_deg) + x[..., 1]
+
+
+def lateral_distance(side: SideGeometry, rim: RimGeometry, bore: Bore = "mean") -> float:
+    """Return the axial distance from a bore to the plane of this side's rim holes, mm."""
+    values, _ = length_inputs(side, rim)
+    return float(values[3:] @ lateral_slopes(side.name, bore))
 
 
 def side_length(side: SideGeometry, rim: RimGeometry) -> LengthResult | Refusal:
@@ -176,7 +201,7 @@ def side_length(side: SideGeometry, rim: RimGeometry) -> LengthResult | Refusal:
             f"the spokes of this side differ by {difference:.2f} mm in length:"
             f" order {len(spokes)} lengths, not one"
         )
-    if lateral_distance(side, rim).value < 0.0:
+    if lateral_distance(side, rim) < 0.0:
         warnings.append(
             "the flange lies on the other side of the plane of its rim holes:"
             " check centre to flange and the rim's lateral offset"
@@ -193,13 +218,27 @@ def _bores(side: SideGeometry, lead: Lead) -> tuple[tuple[Bore, int], ...]:
 
 def _one_length(side: SideGeometry, rim: RimGeometry, lead: Lead, bore: Bore, count: int) -> SpokeLength:
     """Length through one bore to one sort of rim hole."""
+    values, _ = length_inputs(side, rim)
     lateral = lateral_distance(side, rim, bore)
-    d, erd = side.flange_diameter.value, rim.erd.value
-    slopes = sensitivities(erd, d, lateral.value, lead.alpha)
-    budget = _budget(side, rim, slopes, bore)
-    value = float(straight_distance(erd, d, lateral.value, lead.alpha)) + side.spoke_offset.value
-    u = math.hypot(*(item.u for item in budget))
-    return SpokeLength(value, u, count, bore, lead.alpha, lead.beta, slopes, budget)
+    slopes = sensitivities(rim.erd.value, side.flange_diameter.value, lateral, lead.alpha)
+    return SpokeLength(
+        value=float(lengths_of(values, side.name, lead.alpha, bore)),
+        u=_propagated(side, rim, slopes, bore),
+        count=count,
+        bore=bore,
+        alpha=lead.alpha,
+        beta=lead.beta,
+        sensitivities=slopes,
+        budget=_budget(side, rim, slopes, bore),
+    )
+
+
+def _propagated(side: SideGeometry, rim: RimGeometry, slopes: Sensitivities, bore: Bore) -> float:
+    """Return the standard uncertainty of a length, by linear propagation (GUM 5.2.2)."""
+    by_lateral = slopes.centre_to_flange * lateral_slopes(side.name, bore)
+    jacobian = np.array([slopes.flange_diameter, slopes.spoke_offset, slopes.erd, *by_lateral])
+    values, covariance = length_inputs(side, rim)
+    return float(propagate(lambda x: jacobian @ x, values, covariance, jacobian).u[0])
 
 
 def _mean_length(side: SideGeometry, rim: RimGeometry, leads: tuple[Lead, ...]) -> SpokeLength:
@@ -218,16 +257,15 @@ def _mean_length(side: SideGeometry, rim: RimGeometry, leads: tuple[Lead, ...]) 
         spoke_offset=1.0,
         alpha=over([p.sensitivities.alpha for p in parts]),
     )
-    budget = _budget(side, rim, slopes, "mean")
     return SpokeLength(
         value=over([p.value for p in parts]),
-        u=math.hypot(*(item.u for item in budget)),
+        u=_propagated(side, rim, slopes, "mean"),
         count=sum(p.count for p in parts),
         bore="mean",
         alpha=over([p.alpha for p in parts]),
         beta=over([p.beta for p in parts]),
         sensitivities=slopes,
-        budget=budget,
+        budget=_budget(side, rim, slopes, "mean"),
     )
 
 
@@ -256,12 +294,11 @@ def _budget(
 
 def _refuse_values(side: SideGeometry, rim: RimGeometry) -> Refusal | None:
     """Refuse what is no dimension, or uncertainties that cannot be."""
-    stagger = side.stagger or Reading(0.0, 0.0)
     readings = {
         "flange diameter": side.flange_diameter,
         "centre to flange": side.centre_to_flange,
         "spoke offset": side.spoke_offset,
-        "bores' axial stagger": stagger,
+        "bores' axial stagger": side.stagger or ZERO,
         "ERD": rim.erd,
         "rim's lateral offset": rim.offset,
         "rim holes' stagger": rim.hole_stagger,

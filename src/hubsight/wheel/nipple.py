@@ -122,7 +122,3 @@ class Stock:
         while self.length(index - 1) >= length:
             index -= 1
         return index
-
-    def round_up(self, length: float) -> float:
-        """Return the shortest length that is not shorter than ``length``."""
-        return self.length(self.index_at_least(length))

@@ -1,4 +1,4 @@
-"""The rim: effective diameter from readings or rods, out-of-round, washers, lateral offset, plausibility.
+"""The rim: effective diameter from readings or rods, out-of-round, washers, plausibility.
 
 Lengths in mm.
 """
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from statistics import fmean, stdev
 
 from hubsight.measurement import Refusal
-from hubsight.stated import Reading, SideName
+from hubsight.stated import Reading
 
 ERD_DEFINITION = (
     "ERD (effective rim diameter): the diameter on which the spoke ends are to lie,"
@@ -121,11 +121,6 @@ def erd_from_seat(seat_diameter: Reading, seat_to_slot: Reading) -> Reading:
 def with_washers(erd: Reading, thickness: Reading) -> Reading:
     """Return the ERD of a rim measured without washers that gets some under its nipples: ERD + 2 t."""
     return Reading(erd.value + 2.0 * thickness.value, math.hypot(erd.u, 2.0 * thickness.u))
-
-
-def lateral_offset(amount: Reading, towards: SideName) -> Reading:
-    """Return the rim's lateral offset with its sign: positive towards the drive side."""
-    return Reading(amount.value if towards == "drive" else -amount.value, amount.u)
 
 
 def bead_seats_for(erd: float) -> tuple[int, ...]:

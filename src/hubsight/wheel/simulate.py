@@ -7,15 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from hubsight.stated import Reading
-from hubsight.uncertainty import FloatArray, sample_normal
+from hubsight.uncertainty import FloatArray, monte_carlo, sample_normal
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
-from hubsight.wheel.length import SpokeLength, straight_distance
+from hubsight.wheel.length import SpokeLength, length_inputs, lengths_of
 from hubsight.wheel.nipple import Window
 
 DRAWS = 100_000
 """A probability of 5 % is then known to 0.07 %."""
-
-_OUTWARD = {"mean": 0.0, "outer": 1.0, "inner": -1.0}
 
 
 @dataclass(frozen=True)
@@ -34,18 +32,12 @@ def sample_lengths(
     rng: np.random.Generator,
 ) -> FloatArray:
     """Return (draws, len(spokes)) lengths of the sorts of spoke, from draws of all inputs."""
-    d, o, w = side.flange_diameter, side.spoke_offset, side.centre_to_flange
-    stagger = side.stagger or Reading(0.0, 0.0)
-    inputs = (d, o, w, rim.erd, rim.offset, rim.hole_stagger, stagger)
-    covariance = np.diag([reading.u**2 for reading in inputs])
-    covariance[0, 1] = covariance[1, 0] = side.covariance
-    drawn = sample_normal([reading.value for reading in inputs], covariance, draws, rng)
-    toward = 1.0 if side.name == "drive" else -1.0
-    columns = []
-    for spoke in spokes:
-        lateral = drawn[:, 2] - toward * drawn[:, 4] - drawn[:, 5] + _OUTWARD[spoke.bore] * drawn[:, 6]
-        columns.append(straight_distance(drawn[:, 3], drawn[:, 0], lateral, spoke.alpha) + drawn[:, 1])
-    return np.column_stack(columns)
+    drawn = sample_normal(*length_inputs(side, rim), draws, rng)
+
+    def model(inputs: FloatArray) -> FloatArray:
+        return np.column_stack([lengths_of(inputs, side.name, spoke.alpha, spoke.bore) for spoke in spokes])
+
+    return monte_carlo(model, drawn).draws
 
 
 def sampled_risk(

@@ -14,8 +14,8 @@ MODULUS_STAINLESS = 185_000.0
 MODULUS_PATENTED = 206_000.0
 """Young's modulus of patented drawn unalloyed wire (EN 10270-1 SM, spring makers' tables)."""
 
-THREAD_PITCH_MM = 25.4 / 56.0
-"""56 threads per inch, 0.4536 mm (from memory)."""
+THREADS_PER_INCH = 56
+"""Of every spoke's thread: a pitch of 0.4536 mm (from memory)."""
 
 THREADS = {1.8: "FG 2", 2.0: "FG 2.3", 2.3: "FG 2.6"}
 """Wire diameter to thread designation (DIN 79012)."""
@@ -67,7 +67,8 @@ class SpokeWire:
     @property
     def thread(self) -> str:
         """Designation of the thread, DIN 79012; the diameter where the standard has none."""
-        return THREADS.get(round(self.end_diameter, 2), f"{self.end_diameter:g} mm x 56 per inch")
+        unnamed = f"{self.end_diameter:g} mm x {THREADS_PER_INCH} per inch"
+        return THREADS.get(round(self.end_diameter, 2), unnamed)
 
     def compliance(self, length: float) -> float:
         """Return the stretch per tension, mm/N, of a spoke: the sum of l / (E A) over its segments."""
