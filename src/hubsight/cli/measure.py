@@ -23,7 +23,7 @@ from hubsight.cli.common import (
     write_pictures,
 )
 from hubsight.job import JOB_FILE_NAME, Job, load_job
-from hubsight.job.bare import BareStatements, job_of_photos
+from hubsight.job.bare import BareStatements, check_photos, job_of_photos
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
 from hubsight.job.screen import print_measurement
@@ -62,6 +62,7 @@ def _names_a_job(paths: list[Path]) -> bool:
 def _the_job(paths: list[Path], stated: BareStatements) -> Job:
     """Return the job that is named, or that the photos make with what is stated."""
     if not _names_a_job(paths):
+        check_photos(paths)
         if not stated.gauge_length:
             raise bad(
                 "--gauge-length", "this is missing", "State the gauge's length from under its head, in mm"

@@ -80,7 +80,7 @@ def _option_problem(problem: Problem) -> Problem:
 
 def _missing(files: list[Path]) -> list[Problem]:
     return [
-        Problem(str(file), None, "", "there is no such file", "Check the name")
+        Problem(str(file), None, "", "there is no such file or folder", "Check the name")
         for file in files
         if not file.is_file()
     ]
@@ -93,6 +93,13 @@ def _no_photos(files: list[Path]) -> list[Problem]:
         for file in files
         if file.suffix.lower() not in PHOTO_SUFFIXES
     ]
+
+
+def check_photos(files: list[Path]) -> None:
+    """Raise `JobFileError` for what is not there, or no photo by its name."""
+    problems = _missing(files) or _no_photos(files)
+    if problems:
+        raise JobFileError(problems)
 
 
 def job_of_photos(photos: list[Path], stated: BareStatements) -> Job:
@@ -110,9 +117,8 @@ def job_of_photos(photos: list[Path], stated: BareStatements) -> Job:
     JobFileError
         Naming the photo or the option, with the remedy.
     """
-    named = [*photos, *([stated.profile] if stated.profile is not None else [])]
-    problems = _missing(named) or _no_photos(photos)
-    if problems:
+    check_photos(photos)
+    if stated.profile is not None and (problems := _missing([stated.profile])):
         raise JobFileError(problems)
     try:
         table = JobFile.model_validate(_as_table(stated))

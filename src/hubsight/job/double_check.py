@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping
 
 from hubsight.figures import Figure
+from hubsight.job.readings import reading_words
 from hubsight.job.slips import Surroundings, find_slip
 from hubsight.stated import Reading, SideName
 from hubsight.uncertainty import COVERAGE_FACTOR, normalised_error
@@ -78,7 +79,7 @@ def _with_doubtful_faces(
 
 
 def _face_doubted(check: Check) -> Check:
-    what = check.reading.replace("_", " ")
+    what = reading_words(check.reading)
     sentence = (
         f"{what}: the caliper reads {check.stated:.2f} mm, the photos {check.photo:.2f} mm; but the readings"
         " of boss width and protrusion give together the offset that the photos show without the faces: the"
@@ -128,7 +129,7 @@ def _verdict(e_n: float, photo_expanded: float, matters: float) -> Verdict:
 def _sentence(
     name: str, *, stated: float, photo: float, expanded: float, verdict: Verdict, slip: str | None
 ) -> str:
-    what = name.replace("_", " ")
+    what = reading_words(name)
     both = f"{what}: the caliper reads {stated:.2f} mm, the photos {photo:.2f} mm"
     meaning = {
         "agrees": "they agree",

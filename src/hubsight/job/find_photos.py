@@ -83,7 +83,7 @@ def _one_photo(path: Path, name: str, field: str, context: JobContext) -> list[P
     names = [item.name for item in _glob(path.parent, "*")]
     close = difflib.get_close_matches(path.name, names, n=1)
     otherwise = "Check the name, or copy the photo into the job folder"
-    remedy = f'Did you mean "{close[0]}"?' if close else otherwise
+    remedy = f'Did you mean "{Path(name).with_name(close[0]).as_posix()}"?' if close else otherwise
     context.complain(field, f'there is no file "{name}"', remedy)
     return []
 

@@ -95,7 +95,7 @@ def _explain(detail: Any, path: FieldPath, model: type[BaseModel]) -> tuple[str,
     match detail["type"]:
         case "reading":
             what, _, remedy = detail["msg"].partition(". ")
-            remedy = _with_comma_hint(remedy, given)
+            remedy = _with_comma_hint(remedy, given) or "Write it without quotes, as 12.5"
         case "extra_forbidden":
             what, remedy = "this field is not known", _known_fields(path, model)
         case "missing":

@@ -172,11 +172,12 @@ def _side(side: MeasuredSide, record: Record, folder: Path | None) -> ReportSide
     found = side.measurement
     figures = {} if found is None else dict(found.figures)
     rows = [FigureRow(FIGURE_WORDS[name], figure) for name, figure in figures.items()]
-    if side.spoke_lengths is not None:
-        rows.append(FigureRow("centre to flange", side.spoke_lengths.centre_to_flange))
+    lengths = side.spoke_lengths
+    if lengths is not None and lengths.centre_to_flange != figures.get("centre_to_flange"):
+        rows.append(FigureRow("centre to flange in the spoke length", lengths.centre_to_flange))
     budgets = [_budget(FIGURE_WORDS[name], figures[name]) for name in BUDGET_FIGURES if name in figures]
-    if side.spoke_lengths is not None:
-        budgets.insert(0, _budget("spoke length", side.spoke_lengths.length))
+    if lengths is not None:
+        budgets.insert(0, _budget("spoke length", lengths.length))
     refused = side.spoke_lengths_refusal
     return ReportSide(
         title=SIDE_WORDS[side.name],

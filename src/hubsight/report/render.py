@@ -8,6 +8,7 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from hubsight.job.readings import reading_words
 from hubsight.record.model import Record
 from hubsight.report.content import report_content
 
@@ -21,6 +22,7 @@ def _pages() -> Environment:
         lstrip_blocks=True,
     )
     pages.filters["mm"] = lambda value: f"{value:.2f}"
+    pages.filters["reading"] = reading_words
     pages.filters["percent"] = _percent
     pages.filters["utc"] = lambda time: f"{time:%Y-%m-%d %H:%M} UTC"
     return pages
