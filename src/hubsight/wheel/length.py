@@ -20,7 +20,7 @@ import numpy.typing as npt
 from hubsight.figures import BudgetItem
 from hubsight.measurement import Refusal
 from hubsight.stated import SideName
-from hubsight.uncertainty import COVERAGE_FACTOR, FloatArray, propagate
+from hubsight.uncertainty import COVERAGE_FACTOR, FloatArray
 from hubsight.wheel.geometry import ZERO, Bore, RimGeometry, SideGeometry
 from hubsight.wheel.lacing import Lead, spoke_leads
 
@@ -234,11 +234,11 @@ def _one_length(side: SideGeometry, rim: RimGeometry, lead: Lead, bore: Bore, co
 
 
 def _propagated(side: SideGeometry, rim: RimGeometry, slopes: Sensitivities, bore: Bore) -> float:
-    """Return the standard uncertainty of a length, by linear propagation (GUM 5.2.2)."""
+    """Return the standard uncertainty of a length by linear propagation, J C J^T (GUM 5.2.2)."""
     by_lateral = slopes.centre_to_flange * lateral_slopes(side.name, bore)
     jacobian = np.array([slopes.flange_diameter, slopes.spoke_offset, slopes.erd, *by_lateral])
-    values, covariance = length_inputs(side, rim)
-    return float(propagate(lambda x: jacobian @ x, values, covariance, jacobian).u[0])
+    _, covariance = length_inputs(side, rim)
+    return math.sqrt(max(float(jacobian @ covariance @ jacobian), 0.0))
 
 
 def _mean_length(side: SideGeometry, rim: RimGeometry, leads: tuple[Lead, ...]) -> SpokeLength:

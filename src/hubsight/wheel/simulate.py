@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hubsight.stated import Reading
-from hubsight.uncertainty import FloatArray, monte_carlo, sample_normal
+from hubsight.uncertainty import FloatArray, sample_normal
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.length import SpokeLength, length_inputs, lengths_of
 from hubsight.wheel.nipple import Window
@@ -33,11 +33,7 @@ def sample_lengths(
 ) -> FloatArray:
     """Return (draws, len(spokes)) lengths of the sorts of spoke, from draws of all inputs."""
     drawn = sample_normal(*length_inputs(side, rim), draws, rng)
-
-    def model(inputs: FloatArray) -> FloatArray:
-        return np.column_stack([lengths_of(inputs, side.name, spoke.alpha, spoke.bore) for spoke in spokes])
-
-    return monte_carlo(model, drawn).draws
+    return np.column_stack([lengths_of(drawn, side.name, spoke.alpha, spoke.bore) for spoke in spokes])
 
 
 def sampled_risk(
