@@ -15,6 +15,8 @@ from hubsight.cli import app
 from hubsight.cli.report import REPORT_FILE
 from hubsight.job.document import FlatReport, KitUsed, LyingReport
 from hubsight.job.screen import CAUTIONS
+from hubsight.report.content import report_content
+from made_up import make_figure
 
 VOID = {"meta", "img", "br", "hr", "link", "input"}
 
@@ -201,3 +203,21 @@ def test_kit_and_what_else_was_refused_are_told(record, job_folder, refusal):
     assert "the ruler agrees with the bars" in said
     assert f"The lying hub, not measured: {refusal.sentence()}" in said
     assert f"Photos of a ruler on the sheet, not measured: {refusal.sentence()}" in said
+
+
+def test_centre_to_flange_is_told_once_or_said_to_be_the_one_in_the_spoke_length(record, job_folder):
+    """Lengths may take another one than the photos show from end face to end face: by a stated over-locknut."""
+
+    def rows(side):
+        measured = record.measurement.model_copy(update={"sides": (side,)})
+        content = report_content(record.model_copy(update={"measurement": measured}), None)
+        return [row.words for row in content.sides[0].rows if row.words.startswith("centre")]
+
+    side = record.measurement.sides[0]
+    used = side.spoke_lengths.centre_to_flange
+    assert rows(side) == ["centre to flange in the spoke length"]
+    for seen, more in ((used, []), (make_figure(used.value + 0.1, 0.2), [rows(side)[0]])):
+        found = side.measurement.model_copy(
+            update={"figures": {**side.measurement.figures, "centre_to_flange": seen}}
+        )
+        assert rows(side.model_copy(update={"measurement": found})) == ["centre to flange", *more]
