@@ -206,7 +206,7 @@ def test_kit_and_what_else_was_refused_are_told(record, job_folder, refusal):
 
 
 def test_centre_to_flange_is_told_once_or_said_to_be_the_one_in_the_spoke_length(record, job_folder):
-    """Lengths may take another one than the photos show from end face to end face: by a stated over-locknut."""
+    """Lengths may take another one than is seen from end face to end face: by a stated over-locknut."""
 
     def rows(side):
         measured = record.measurement.model_copy(update={"sides": (side,)})
