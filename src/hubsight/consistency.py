@@ -73,7 +73,12 @@ class OddPhotos:
 
 
 def odd_photos(
-    solution: Solution, blocks: Sequence[HubBlock], references: Sequence[Array], photos: int
+    solution: Solution,
+    blocks: Sequence[HubBlock],
+    references: Sequence[Array],
+    photos: int,
+    *,
+    by_hand: bool = False,
 ) -> OddPhotos | None:
     """Find the photos in which the hub is not where the others show it.
 
@@ -83,11 +88,13 @@ def odd_photos(
         The adjustment, its observations of the hub, and the gauges' reference directions.
     photos
         Number of photos.
+    by_hand
+        Whether gauge or bosses were placed by hand: then a photo may show nothing of them.
     """
     if photos < 2:
         return None
     lost = tuple(k for k in range(photos) if _shows_something_else(solution, blocks, k))
-    if lost:
+    if lost and not by_hand:
         return OddPhotos(lost, _elsewhere(lost))
     motions = hub_motions(solution, blocks, references, photos)
     worst = max(range(photos), key=lambda k: motions[k].gain if motions[k].size > MOVED_MM else 0.0)

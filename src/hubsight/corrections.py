@@ -6,6 +6,7 @@ which it was placed. The adjustment takes the marks in place of what the detecto
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -20,6 +21,9 @@ LEAST_PLACED_PX = 1.0
 """Standard uncertainty of a mark placed at full resolution (common practice, no source)."""
 PLACED_SCREEN_PX = 1.5
 """The same on the screen: how well a finger on a mouse places a mark (common practice, no source)."""
+
+LEAST_BOSSES, MOST_BOSSES = 4, 10
+"""Bosses of a flange on which a pattern can be placed: 16 to 40 spokes (common practice, no source)."""
 
 _PlacedPx = Annotated[float, Field(ge=LEAST_PLACED_PX, le=200)]
 _Name = Annotated[str, Field(min_length=1, max_length=255)]
@@ -75,13 +79,18 @@ class PlacedCentreline(_Frozen):
 
 
 class Corrections(_Frozen):
-    """All that a person put right in one side's photos, by the photos' file names."""
+    """All that a person put right in one side's photos, by the photos' file names.
+
+    ``bosses`` is the number of bosses where their pattern was placed by hand: then the faces and centrelines
+    make it, and what the detector saw of bosses is not asked for. Else they correct what it saw.
+    """
 
     ends: tuple[PlacedEnd, ...] = ()
     axes: tuple[PlacedAxis, ...] = ()
     faces: tuple[PlacedFace, ...] = ()
     centrelines: tuple[PlacedCentreline, ...] = ()
     unusable: tuple[_Name, ...] = ()
+    bosses: Annotated[int, Field(ge=LEAST_BOSSES, le=MOST_BOSSES)] | None = None
 
     def marked_photos(self) -> set[str]:
         """Return the photos in which something was placed."""
@@ -89,13 +98,23 @@ class Corrections(_Frozen):
         return photos | {m.photo for m in self.centrelines}
 
     def without_photo(self, file: str) -> Corrections:
-        """Return the corrections of all other photos."""
+        """Return the corrections of all other photos; a pattern goes with its last mark."""
+        faces = tuple(m for m in self.faces if m.photo != file)
+        centrelines = tuple(m for m in self.centrelines if m.photo != file)
         return Corrections(
             ends=tuple(m for m in self.ends if m.photo != file),
             axes=tuple(m for m in self.axes if m.photo != file),
-            faces=tuple(m for m in self.faces if m.photo != file),
-            centrelines=tuple(m for m in self.centrelines if m.photo != file),
+            faces=faces,
+            centrelines=centrelines,
             unusable=tuple(name for name in self.unusable if name != file),
+            bosses=self.bosses if faces or centrelines else None,
+        )
+
+    def gauge_marks(self, gauges: Container[int] = range(2)) -> Corrections:
+        """Return the marks of some gauges alone."""
+        return Corrections(
+            ends=tuple(m for m in self.ends if m.gauge in gauges),
+            axes=tuple(m for m in self.axes if m.gauge in gauges),
         )
 
     def sentences(self, files: tuple[str, ...]) -> tuple[str, ...]:
@@ -112,7 +131,8 @@ class Corrections(_Frozen):
             for mark in marks
             if mark.photo in files
         ]
-        return (*placed, *(f"{photo} was marked as unusable" for photo in self.unusable))
+        pattern = () if self.bosses is None else (f"the pattern of {self.bosses} bosses was {PLACED}",)
+        return (*pattern, *placed, *(f"{photo} was marked as unusable" for photo in self.unusable))
 
 
 NO_CORRECTIONS = Corrections()

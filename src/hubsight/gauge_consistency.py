@@ -77,7 +77,7 @@ def _straight(gauge: GaugeSighting) -> str | None:
     """Say along how little of it a gauge is straight, in the photo that shows it best."""
     length = float(np.linalg.norm(gauge.end - gauge.start))
     longest = max(len(a.back) for a in gauge.line.axes) * BLOCK_MM
-    if longest >= STRAIGHT_SHARE * length:
+    if longest == 0 or longest >= STRAIGHT_SHARE * length:  # nothing is seen of a gauge placed by hand
         return None
     return f"is seen straight along {longest:.0f} of {length:.0f} mm only: it is bent or partly covered"
 

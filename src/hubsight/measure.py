@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.adjust.placed import placed_blocks
+from hubsight.adjust.placed_pattern import placed_bosses
 from hubsight.adjust.problem import Problem, Solution
 from hubsight.adjust.sheet import FOCAL_DEPARTURE, CameraPrior, camera_strain
 from hubsight.adjust.side import SideAdjustment, StatedHeights, adjust_side
@@ -22,14 +23,17 @@ from hubsight.consistency import (
     sheet_trouble,
     zoomed_photos,
 )
+from hubsight.corrections import NO_CORRECTIONS, Corrections
 from hubsight.flange_middle import STAGGER_MM
 from hubsight.gauge_consistency import bent_gauge
 from hubsight.hub.boss_pattern import PatternPose
 from hubsight.hub.bosses import BossSighting, see_bosses
-from hubsight.hub.ends import EndsSeen, see_ends
+from hubsight.hub.ends import NOTHING_SEEN, EndsSeen, see_ends
 from hubsight.hub.gauge import ANCHORS, GaugeSighting, see_gauges
 from hubsight.hub.gauge_agree import odd_one_out
 from hubsight.hub.gauge_find import lines_at_heights, segments
+from hubsight.hub.gauge_placed import WireHeights, placed_lines, see_placed_gauges
+from hubsight.hub.marks import Marks
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.progress import PROGRESS
 from hubsight.shots import Shot, take_shots
@@ -38,7 +42,9 @@ from hubsight.sightings import (
     Sightings,
     Stated,
     camera_prior,
+    is_by_hand,
     measurement_of,
+    misled,
     sheet_of,
     stated_heights,
     wire_only,
@@ -139,6 +145,7 @@ def _seen(
         bosses=found.bosses,
         adjusted=found.adjusted,
         ends=_ends(shots, found),
+        by_hand=found.by_hand,
         warnings=(
             *notes,
             *trouble,
@@ -158,6 +165,7 @@ class _Hub:
     bosses: BossSighting
     heights: StatedHeights
     warnings: list[str]
+    by_hand: Corrections
 
 
 def _hub(
@@ -168,38 +176,61 @@ def _hub(
     heights = stated_heights(side, len(shots))
     if isinstance(heights, Refusal):
         return heights
-    pictures = [shot.picture for shot in shots]
+    pictures, files = [shot.picture for shot in shots], [shot.photo.file for shot in shots]
     PROGRESS.info("looking for the gauge")
-    gauges = _gauges(pictures, views, side, heights)
+    marks = Marks(side.corrections, files, views)
+    gauges = _gauges(pictures, marks, side, heights)
     if isinstance(gauges, Refusal):
         return _odd_one_out(pictures, views) or gauges
-    sightings, warnings = gauges
-    faces = _faces(heights, sightings, len(shots))
-    PROGRESS.info("looking for the bosses")
-    bosses = see_bosses(pictures, views, sightings, faces)
-    if isinstance(bosses, Refusal):
-        odd = _odd_one_out(pictures, views)
-        return not_found(bosses, sightings, len(shots)) if odd is None else odd
+    sightings, warnings, by_hand = gauges
+    bosses = _bosses(pictures, marks, sightings, heights)
+    if isinstance(bosses, Refusal | OddPhotos):
+        return bosses
     if len(shots) == 1 and len(sightings) > 1:
         sightings = sightings[:1]
         warnings = [
             *warnings,
             "one photo does not tell how high a second gauge lies: only the first one is used",
         ]
-    placed = placed_blocks(side.corrections, [shot.photo.file for shot in shots], sheet, sightings)
+    placed = placed_blocks(side.corrections, files, sheet, sightings, bosses)
     heights = heights if len(shots) == 1 else wire_only(heights)
     adjusted = adjust_side(problem, sheet, sightings, bosses, heights, placed=placed)
-    odd = odd_photos(adjusted.solution, adjusted.hub_blocks, adjusted.references, len(shots))
+    odd = odd_photos(
+        adjusted.solution,
+        adjusted.hub_blocks,
+        adjusted.references,
+        len(shots),
+        by_hand=is_by_hand(by_hand, bosses),
+    )
     if odd is not None:
         odd = _odd_one_out(pictures, views) or odd
     bent = bent_gauge(adjusted.solution, adjusted.hub_blocks, adjusted.references, sightings)
     # A bent gauge makes photos disagree; but one that stands out spoils the gauge's line.
     if bent is not None and (odd is None or not odd.stands_out):
         return bent
-    return _Hub(adjusted, sightings, bosses, heights, warnings) if odd is None else odd
+    return _Hub(adjusted, sightings, bosses, heights, warnings, by_hand) if odd is None else odd
+
+
+def _bosses(
+    pictures: Sequence[NDArray[np.uint8]],
+    marks: Marks,
+    gauges: Sequence[GaugeSighting],
+    heights: StatedHeights,
+) -> BossSighting | OddPhotos | Refusal:
+    """Look for the bosses, unless they were placed by hand."""
+    if marks.corrections.bosses is not None:
+        return placed_bosses(marks, gauges, heights.faces)
+    PROGRESS.info("looking for the bosses")
+    bosses = see_bosses(pictures, marks.views, gauges, _faces(heights, gauges, len(pictures)))
+    if not isinstance(bosses, Refusal):
+        return bosses
+    odd = _odd_one_out(pictures, marks.views)
+    return not_found(bosses, gauges, len(pictures)) if odd is None else odd
 
 
 def _ends(shots: Sequence[Shot], hub: _Hub) -> EndsSeen:
+    if hub.bosses.by_hand:  # they would be looked for from where the bosses were seen
+        return NOTHING_SEEN
     solution = hub.adjusted.solution
     views = [solution.view(k) for k in range(len(shots))]
     pose = PatternPose.of_unknowns(solution["pattern"], hub.bosses.pose.count)
@@ -242,19 +273,38 @@ def _print_warnings(target: StatedTarget) -> list[str]:
 
 
 def _gauges(
-    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], side: StatedSide, heights: StatedHeights
-) -> tuple[list[GaugeSighting], list[str]] | Refusal:
+    pictures: Sequence[NDArray[np.uint8]], marks: Marks, side: StatedSide, heights: StatedHeights
+) -> tuple[list[GaugeSighting], list[str], Corrections] | Refusal:
+    """Return the gauges, what is to be said of them, and the marks from which they come, if any."""
     rough = None
     if len(pictures) == 1 and heights.gauge_at_boss is not None and heights.gauge_at_end is not None:
         rough = lines_at_heights(
             segments(pictures[0]),
-            views[0],
+            marks.views[0],
             heights.gauge_at_boss.value,
             heights.gauge_at_end.value,
             ANCHORS,
             count=SINGLE_CANDIDATES,
         )
-    return see_gauges(pictures, views, side.gauges, rough)
+    found = see_gauges(pictures, marks.views, side.gauges, rough)
+    lines = placed_lines(marks, len(side.gauges), WireHeights(heights.gauge_at_boss, heights.gauge_at_end))
+    if isinstance(found, Refusal):
+        if not lines:
+            return _with_one_more_axis(found, marks)
+    elif not misled(found[0], marks, lines):
+        return *found, NO_CORRECTIONS
+    seen = see_placed_gauges(pictures, side.gauges, lines, marks)
+    return seen if isinstance(seen, Refusal) else (seen, [], marks.corrections.gauge_marks(lines))
+
+
+def _with_one_more_axis(refusal: Refusal, marks: Marks) -> Refusal:
+    """Say what is still to be placed, where an axis was."""
+    if not any(marks.axes(k) for k in range(2)):
+        return refusal
+    return Refusal(
+        reason=f"{refusal.reason}, and its axis was placed by hand from one direction only",
+        remedy="Place its axis in one more photo, taken from another side",
+    )
 
 
 def _faces(

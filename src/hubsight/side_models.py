@@ -73,7 +73,8 @@ def flange_figures(
 
     radial = seen.bosses.kind == "radial"
     end = ("gauge end's shape", END_SHAPE_U_MM / np.sqrt(n))
-    look = APPEARANCE_U_MM * (USUAL_MATCH / max(float(np.median(seen.bosses.matches.quality)), 0.2)) ** 3
+    quality = seen.bosses.matches.quality if len(seen.bosses.matches.quality) else np.array([USUAL_MATCH])
+    look = APPEARANCE_U_MM * (USUAL_MATCH / max(float(np.median(quality)), 0.2)) ** 3
     if len(seen.files) == 1:
         look = ONE_PHOTO_LOOK_U_MM
     centre = ("look of the bosses", look)

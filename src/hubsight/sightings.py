@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -10,17 +10,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.adjust.placed import NOTHING_PLACED, placed_blocks, placed_shape
+from hubsight.adjust.placed_pattern import placed_bosses
 from hubsight.adjust.problem import Problem, Solution
 from hubsight.adjust.sheet import CameraPrior, sheet_problem, uncalibrated
 from hubsight.adjust.side import SideAdjustment, StatedHeights, adjust_side
 from hubsight.camera import CameraProfile, prior_for
 from hubsight.consistency import odd_photos
-from hubsight.corrections import Corrections
+from hubsight.corrections import NO_CORRECTIONS, Corrections
 from hubsight.gauge_consistency import bent_gauge
 from hubsight.hub.boss_pattern import Matches
 from hubsight.hub.bosses import BossSighting
-from hubsight.hub.ends import EndsSeen
+from hubsight.hub.ends import NOTHING_SEEN, EndsSeen
 from hubsight.hub.gauge import GaugeSighting
+from hubsight.hub.gauge_placed import WireHeights, placed_lines, strays
+from hubsight.hub.marks import Marks
 from hubsight.measurement import PhotoEvidence, Refusal, SideMeasurement
 from hubsight.shots import Shot
 from hubsight.side_figures import side_evidence, side_measurement
@@ -69,6 +72,8 @@ class Sightings:
         Upper end face and lower edges of the bosses.
     warnings
         So far.
+    by_hand
+        Marks from which gauges were looked for, where the detector had found none, or another line.
     """
 
     stated: Stated
@@ -83,6 +88,7 @@ class Sightings:
     adjusted: SideAdjustment
     ends: EndsSeen
     warnings: tuple[str, ...]
+    by_hand: Corrections = NO_CORRECTIONS
 
 
 def measurement_of(seen: Sightings) -> SideMeasurement | Refusal:
@@ -142,13 +148,67 @@ def corrected(seen: Sightings, corrections: Corrections) -> Sightings | Refusal:
         return heights
     seen = replace(seen, heights=heights if len(keep) == 1 else wire_only(heights))
     problem = sheet_of(seen.targets, seen.prior, stated.target, seen.sizes[0])
-    placed = placed_blocks(corrections, seen.files, seen.sheet, seen.gauges)
+    if corrections.bosses is not None:
+        marks = Marks(corrections, seen.files, [seen.sheet.view(k) for k in range(len(keep))])
+        bosses = placed_bosses(marks, seen.gauges, heights.faces)
+        if isinstance(bosses, Refusal):
+            return bosses
+        seen = replace(seen, bosses=bosses, ends=NOTHING_SEEN)
+    placed = placed_blocks(corrections, seen.files, seen.sheet, seen.gauges, seen.bosses)
     adjusted = adjust_side(problem, seen.sheet, seen.gauges, seen.bosses, seen.heights, placed=placed)
-    odd = odd_photos(adjusted.solution, adjusted.hub_blocks, adjusted.references, len(keep))
+    odd = odd_photos(
+        adjusted.solution,
+        adjusted.hub_blocks,
+        adjusted.references,
+        len(keep),
+        by_hand=is_by_hand(seen.by_hand, seen.bosses),
+    )
     bent = bent_gauge(adjusted.solution, adjusted.hub_blocks, adjusted.references, seen.gauges)
     if bent is not None:
         return bent
     return replace(seen, adjusted=adjusted) if odd is None else odd.refusal(seen.files)
+
+
+def is_by_hand(gauges: Corrections, bosses: BossSighting) -> bool:
+    """Tell whether gauges, from their marks, or bosses were placed and not found."""
+    return gauges != NO_CORRECTIONS or bosses.by_hand
+
+
+def misled(gauges: Sequence[GaugeSighting], marks: Marks, placed: Container[int]) -> bool:
+    """Tell whether the detector took something else for a gauge than a person placed.
+
+    Parameters
+    ----------
+    gauges
+        As the detector saw them.
+    marks
+        What was placed.
+    placed
+        The gauges whose axes make a line in space, see `placed_lines`.
+    """
+    return any(k in placed and strays(g.end, g.line.direction, marks, k) for k, g in enumerate(gauges))
+
+
+def needs_no_look(seen: Sightings, corrections: Corrections) -> bool:
+    """Tell whether adjusting anew with other corrections makes what looking at the pictures anew would.
+
+    Photos that are used again, gauges that are placed elsewhere and bosses that are no longer placed have to
+    be looked at; so have photos that are left out now, to the last digit.
+    """
+    side = seen.stated.side
+    if not covers(seen, corrections) or set(corrections.unusable) != set(side.corrections.unusable):
+        return False
+    if seen.by_hand != NO_CORRECTIONS:
+        return corrections.gauge_marks({axis.gauge for axis in seen.by_hand.axes}) == seen.by_hand
+    marks = Marks(corrections, seen.files, [seen.sheet.view(k) for k in range(len(seen.files))])
+    heights = WireHeights(side.gauge_height_at_boss, side.gauge_height_at_end)
+    return not misled(seen.gauges, marks, placed_lines(marks, len(seen.gauges), heights))
+
+
+def covers(seen: Sightings, corrections: Corrections) -> bool:
+    """Tell whether sightings are good enough to adjust with other corrections, if not to the last digit."""
+    marked = corrections.marked_photos() - set(corrections.unusable)
+    return marked <= set(seen.files) and (corrections.bosses is not None or not seen.bosses.by_hand)
 
 
 def _placed_warnings(seen: Sightings) -> list[str]:

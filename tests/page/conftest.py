@@ -151,3 +151,40 @@ def small_photo(tmp_path_factory):
     file = tmp_path_factory.mktemp("photo") / "a.jpg"
     Image.new("RGB", (400, 300), (90, 120, 60)).save(file)
     return file.read_bytes()
+
+
+@pytest.fixture(scope="session")
+def open_bench(tmp_path_factory):
+    """A bench on an empty folder, for the browser."""
+    running, end = run_bench(tmp_path_factory.mktemp("empty"))
+    yield running
+    end()
+
+
+@pytest.fixture(scope="session")
+def page(open_bench):
+    """Somebody with the page before him."""
+    from browser import open_browser, set_width  # noqa: PLC0415 - without selenium these tests are skipped
+
+    from .person import Page  # noqa: PLC0415
+
+    with open_browser() as driver:
+        page = Page(driver)
+        page.home = f"http://{open_bench.host}/"
+        set_width(driver, 1280)
+        driver.get(open_bench.address)
+        page.wait(lambda: page.one("#new-job"))
+        assert "#" not in driver.current_url, "the key is no longer in the address"
+        yield page
+
+
+@pytest.fixture(scope="session")
+def measured(page):
+    """A job from the empty folder to its figures, by clicks alone."""
+    page.measure("rear hub", page.photos)
+
+
+@pytest.fixture
+def at_the_job(page, measured):
+    """The measured job, opened."""
+    page.open_job("rear-hub")

@@ -15,14 +15,15 @@ from hubsight import load_job, measure_job
 from hubsight.corrections import Corrections, PlacedEnd
 from hubsight.job import JobFileError
 from hubsight.job.corrections import JobCorrections, write_corrections
-from hubsight.job.edit import new_job
+from hubsight.job.edit import new_job, with_side
 from hubsight.job.overlay import displayed
 from hubsight.page.child import Child, ChildFailed
-from hubsight.page.form import read_values, set_typed
+from hubsight.page.form import read_typed, set_typed
 from hubsight.page.jobs import create_job, folder_name, job_folders
 from hubsight.page.looking import Looked
 from hubsight.page.measuring import Measurer
-from hubsight.page.view import Placed, as_stored, upright_size, with_placed
+from hubsight.page.placing import Placed, PlacedMark, with_placed
+from hubsight.page.view import as_stored, upright_size
 from hubsight.photo import upright
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
@@ -44,34 +45,65 @@ def test_a_place_on_the_screen_is_the_pixel_that_is_shown_there(orientation):
     assert displayed((11.0, 7.0), orientation, 40, 30) == (column, row)
 
 
+def placed(what, *points, scale=1.0, **more):
+    mark = PlacedMark(what=what, points=points, scale=scale, **more)
+    return Placed(photo="p", marks=(mark,))
+
+
 def test_a_mark_takes_the_place_of_an_earlier_one_of_the_same_thing():
     looked = Looked(readable=True, width=4000, height=3000)
-    placed = Corrections()
+    all_of_them = Corrections()
     for x in (100.0, 200.0):
-        for what, more in (("end", {}), ("face", {"boss": 2, "point": 1}), ("centreline", {"boss": 2})):
-            mark = Placed(photo="p", what=what, points=((x, 50.0),), scale=2.0, **more)
-            placed = with_placed(placed, mark, "a.jpg", looked)
-        line = Placed(photo="p", what="axis", points=((x, 50.0), (x + 900, 60.0)), scale=0.25)
-        placed = with_placed(placed, line, "a.jpg", looked)
-    assert [len(m) for m in (placed.ends, placed.faces, placed.centrelines, placed.axes)] == [1, 1, 1, 1]
-    assert placed.ends[0].pixel == (200.0, 50.0)
+        for mark in (
+            placed("end", (x, 50.0), scale=2.0),
+            placed("face", (x, 50.0), boss=2, point=1),
+            placed("centreline", (x, 50.0), boss=2),
+            placed("axis", (x, 50.0), (x + 900, 60.0), scale=0.25),
+        ):
+            all_of_them = with_placed(all_of_them, mark, "a.jpg", looked)
+    marks = (all_of_them.ends, all_of_them.faces, all_of_them.centrelines, all_of_them.axes)
+    assert [len(m) for m in marks] == [1, 1, 1, 1]
+    assert all_of_them.ends[0].pixel == (200.0, 50.0)
     # placed on a picture shrunk to a quarter, a mark is four times less exact than the hand
-    assert placed.axes[0].u_px == pytest.approx(6.0)
-    assert placed.ends[0].u_px == pytest.approx(1.0)
+    assert all_of_them.axes[0].u_px == pytest.approx(6.0)
+    assert all_of_them.ends[0].u_px == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize("points", [((-5.0, 10.0),), ((10.0, 3001.0),)])
-def test_a_mark_outside_the_photo_is_refused(points):
+def test_marks_of_the_second_gauge_leave_those_of_the_first():
+    looked = Looked(readable=True, width=4000, height=3000)
+    both = with_placed(Corrections(), placed("end", (10.0, 20.0)), "a.jpg", looked)
+    both = with_placed(both, placed("end", (500.0, 20.0), gauge=1), "a.jpg", looked)
+    assert {m.gauge: m.pixel for m in both.ends} == {0: (10.0, 20.0), 1: (500.0, 20.0)}
+
+
+def test_a_pattern_begun_anew_in_a_photo_keeps_what_was_placed_in_others():
+    looked = Looked(readable=True, width=4000, height=3000)
+    marks = tuple(
+        PlacedMark(what="face", boss=k // 2, point=k % 2, points=((100.0 * k, 50.0),), scale=1.0)
+        for k in range(6)
+    )
+    pattern = Corrections()
+    for file in ("a.jpg", "b.jpg", "a.jpg"):
+        pattern = with_placed(pattern, Placed(photo="p", marks=marks, bosses=6), file, looked)
+    assert pattern.bosses == 6
+    assert [m.photo for m in pattern.faces] == ["b.jpg"] * 6 + ["a.jpg"] * 6
+    assert "the pattern of 6 bosses was placed by hand" in pattern.sentences(("a.jpg",))
+    pattern = pattern.without_photo("a.jpg")
+    assert pattern.bosses == 6
+    assert pattern.without_photo("b.jpg").bosses is None, "a pattern goes with its last mark"
+
+
+@pytest.mark.parametrize("point", [(-5.0, 10.0), (10.0, 3001.0)])
+def test_a_mark_outside_the_photo_is_refused(point):
     looked = Looked(readable=True, width=4000, height=3000)
     with pytest.raises(ValueError, match="outside"):
-        with_placed(Corrections(), Placed(photo="p", what="end", points=points, scale=1.0), "a.jpg", looked)
+        with_placed(Corrections(), placed("end", point), "a.jpg", looked)
 
 
 def test_an_axis_of_two_points_at_one_place_is_refused():
     looked = Looked(readable=True, width=4000, height=3000)
-    line = Placed(photo="p", what="axis", points=((10.0, 10.0), (14.0, 10.0)), scale=1.0)
     with pytest.raises(ValueError, match="apart"):
-        with_placed(Corrections(), line, "a.jpg", looked)
+        with_placed(Corrections(), placed("axis", (10.0, 10.0), (14.0, 10.0)), "a.jpg", looked)
 
 
 # ---- what is typed
@@ -87,7 +119,7 @@ def test_fields_are_written_as_the_job_file_wants_them(tmp_path):
         "nipple.length": "14",
     }
     set_typed(tmp_path / "hub", typed)
-    values = read_values(tmp_path / "hub")
+    values = read_typed(tmp_path / "hub").values
     assert values["target.bar_x"] == "119.27  119.31"
     assert values["target.paper"] == "letter"
     assert values["wheel.spokes"] == "24"
@@ -112,6 +144,27 @@ def test_a_slip_in_a_field_is_refused(tmp_path, field, text):
     with pytest.raises(JobFileError):
         set_typed(tmp_path / "hub", {field: text})
     assert (tmp_path / "hub" / "job.toml").read_text() == before
+
+
+def test_a_second_gauge_is_added_named_per_side_and_taken_out_again(tmp_path):
+    folder = tmp_path / "hub"
+    new_job(folder, [100.08])
+    for side in ("drive", "non_drive"):
+        with_side(folder, side)
+    assert read_typed(folder).gauges == ("a",)
+    set_typed(folder, {"gauges.b.length": "100.2"})
+    stated = read_typed(folder)
+    assert stated.gauges == ("a", "b")
+    assert stated.of_side("drive") == ("a",), "what was measured with the first gauge still is"
+    set_typed(folder, {"sides.non_drive.gauges": "b a"})
+    assert read_typed(folder).of_side("non_drive") == ("b", "a")
+    for wrong in ("c", "a b a"):
+        with pytest.raises(JobFileError):
+            set_typed(folder, {"sides.drive.gauges": wrong})
+    set_typed(folder, {"gauges.b.length": ""})
+    stated = read_typed(folder)
+    assert stated.gauges == ("a",)
+    assert stated.of_side("non_drive") == ("a",)
 
 
 @pytest.mark.parametrize(

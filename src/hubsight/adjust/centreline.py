@@ -32,6 +32,9 @@ LEAST_DOUBT, DOUBT_AT_MM, DOUBT_WIDTH_MM = 0.2, 0.12, 0.02
 """Prior probability that a boss is not mirror-symmetric though it looks so, and the disagreement of its
 outline's inner and outer part at which it is one half (found on rendered hubs)."""
 
+PLACED_DOUBT = 0.5
+"""The same of a boss of which a person placed two faces, and nothing says how its outline runs."""
+
 
 @dataclass(frozen=True)
 class Centreline:
@@ -66,6 +69,8 @@ class Opinion:
 
 def outline_doubt(shape: BossShape, radius: float) -> float:
     """Probability, before any gauge is asked, that a boss is not mirror-symmetric."""
+    if len(shape.mirror) == 1:
+        return PLACED_DOUBT
     unrest = abs(shape.mirror[1] - shape.mirror[2]) * radius
     seen = 1 / (1 + np.exp(-(unrest - DOUBT_AT_MM) / DOUBT_WIDTH_MM))
     return float(LEAST_DOUBT + (0.98 - LEAST_DOUBT) * seen)

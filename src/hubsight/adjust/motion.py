@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.adjust.blocks import GaugeAxisBlock, GaugeEndBlock, gauge_line, perpendiculars
-from hubsight.adjust.pattern import PatternBlock
+from hubsight.adjust.pattern import CentrelineBlock, PatternBlock
 from hubsight.adjust.problem import CAUCHY_SIGMAS, Solution
 from hubsight.hub.boss_pattern import TILT_PRIOR
 
 Array = NDArray[np.float64]
-HubBlock = GaugeAxisBlock | GaugeEndBlock | PatternBlock
+HubBlock = GaugeAxisBlock | GaugeEndBlock | PatternBlock | CentrelineBlock
 
 LOOSE_SHIFT_MM, LOOSE_TURN_RAD, LOOSE_BOW_MM = 5.0, 0.05, 3.0
 """Priors of the departures: they only keep the equations solvable."""

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from hubsight.adjust.blocks import chain, pairs
 from hubsight.adjust.problem import Layout, Linearised
+from hubsight.corrections import PLACED
 
 Array = NDArray[np.float64]
 
@@ -29,6 +30,47 @@ def boss_points(x: Array, bosses: NDArray[np.intp], count: int) -> tuple[Array, 
     d[:, 0, 5], d[:, 1, 5], d[:, 2, 5] = cos, sin, x[3] * cos + x[4] * sin
     d[:, 0, 6], d[:, 1, 6], d[:, 2, 6] = -py, px, -x[3] * py + x[4] * px
     return points, d
+
+
+@dataclass(frozen=True)
+class CentrelineBlock:
+    """Points on bosses' centrelines that were placed in one photo, each known only across its centreline.
+
+    Attributes
+    ----------
+    bosses
+        (M,) which.
+    count
+        Number of bosses on the flange.
+    ahead
+        (M,) distance outward from the pattern's radius, mm: which point is compared; uncritical.
+    pixels, normals
+        (M, 2) placed points, and unit normals of the centrelines in the picture.
+    sigma
+        (M,) standard uncertainty across, px.
+    """
+
+    photo: int
+    bosses: NDArray[np.intp]
+    count: int
+    ahead: Array
+    pixels: Array
+    normals: Array
+    sigma: Array
+    kind: str = PLACED
+
+    def linearise(self, layout: Layout, x: Array) -> Linearised:
+        """See `Block`."""
+        where = layout["pattern"]
+        at = [
+            boss_points(x[where] + np.array([0, 0, 0, 0, 0, ahead, 0]), np.array([boss]), self.count)
+            for boss, ahead in zip(self.bosses, self.ahead, strict=True)
+        ]
+        points, derivative = (np.concatenate(parts) for parts in zip(*at, strict=True))
+        pixels, jac = chain(layout, x, self.photo, points, [(where, derivative)])
+        residual = np.sum((pixels - self.pixels) * self.normals, 1) / self.sigma
+        rows = np.einsum("nk,nkp->np", self.normals, jac) / self.sigma[:, None]
+        return Linearised(residual, rows, np.arange(len(residual)))
 
 
 @dataclass(frozen=True)

@@ -10,13 +10,17 @@ from numpy.typing import NDArray
 
 from hubsight.adjust.blocks import GaugeAxisBlock, GaugeEndBlock
 from hubsight.adjust.motion import HubBlock
+from hubsight.adjust.placed_pattern import pattern_blocks
 from hubsight.adjust.problem import Problem, Solution
 from hubsight.camera import View
 from hubsight.corrections import PLACED, Corrections, PlacedAxis, PlacedEnd
 from hubsight.hub.boss_pattern import PatternPose
 from hubsight.hub.boss_shape import BossShape
+from hubsight.hub.bosses import BossSighting
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.hub.gauge_end import NIPPLE_HALF_WIDTH_MM, RIM_ROUNDING_MM, rim_vector
+from hubsight.hub.gauge_find import along_line
+from hubsight.hub.marks import Marks
 from hubsight.measurement import Pixel
 
 Array = NDArray[np.float64]
@@ -72,9 +76,13 @@ NOTHING_PLACED = PlacedOnBoss()
 
 
 def placed_blocks(
-    corrections: Corrections, files: Sequence[str], start: Solution, gauges: Sequence[GaugeSighting]
+    corrections: Corrections,
+    files: Sequence[str],
+    start: Solution,
+    gauges: Sequence[GaugeSighting],
+    bosses: BossSighting,
 ) -> list[HubBlock]:
-    """Return the placed gauge ends and axes as observations.
+    """Return the placed gauge ends and axes, and the marks of a placed pattern, as observations.
 
     Parameters
     ----------
@@ -84,7 +92,7 @@ def placed_blocks(
         Names of the adjusted photos, in order.
     start
         From which the gauges were sighted.
-    gauges
+    gauges, bosses
         As the detector saw them.
     """
     axes = [a for a in corrections.axes if a.photo in files and a.gauge < len(gauges)]
@@ -92,6 +100,7 @@ def placed_blocks(
     return [
         *(_axis_block(a, files.index(a.photo), start, gauges[a.gauge]) for a in axes),
         *(_end_block(e, files.index(e.photo), start, gauges[e.gauge], corrections) for e in ends),
+        *pattern_blocks(Marks(corrections, files, [start.view(k) for k in range(len(files))]), bosses),
     ]
 
 
@@ -112,10 +121,7 @@ def _axis_block(mark: PlacedAxis, photo: int, start: Solution, gauge: GaugeSight
 
 def _back(view: View, pixels: Array, gauge: GaugeSighting) -> Array:
     """Distances before the gauge's end, mm, of its axis' points nearest to the lines of sight."""
-    rays, offset = view.rays(pixels), view.position - gauge.end
-    b = rays @ gauge.line.direction
-    along = (offset @ gauge.line.direction - b * (rays @ offset)) / np.maximum(1 - b * b, 1e-9)
-    return np.asarray(-along)
+    return -along_line(gauge.end, gauge.line.direction, view.position, view.rays(pixels))
 
 
 def _end_block(
@@ -209,7 +215,8 @@ def placed_shape(
             side = shape.left if y > 0 else shape.right
             faces[side.side].append((abs(y) - side.slope * x - side.bend * x**2, u))
     lines = []
-    for mark in corrections.centrelines:
+    # The centrelines of a placed pattern have made it already.
+    for mark in corrections.centrelines if corrections.bosses is None else ():
         if mark.photo in files:
             x, y, u = _on_boss(mark.pixel, mark.u_px, solution.view(files.index(mark.photo)), pose)
             rho = float(np.hypot(pose.radius + x, y))

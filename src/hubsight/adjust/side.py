@@ -87,7 +87,7 @@ def adjust_side(
     problem.blocks = [b for b in problem.blocks if not any(_same_thing(b, p) for p in placed)] + [*placed]
     set_aside = contradicting(problem, placed)
     problem.blocks = [b for b in problem.blocks if not any(b is s for s in set_aside)]
-    hub = tuple(b for b in problem.blocks if isinstance(b, GaugeAxisBlock | GaugeEndBlock | PatternBlock))
+    hub = tuple(b for b in problem.blocks if isinstance(b, HubBlock))
     solution = problem.solve()
     return SideAdjustment(
         solution,

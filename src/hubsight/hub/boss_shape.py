@@ -56,7 +56,8 @@ class BossShape:
     left, right
         Faces towards +y and -y.
     mirror
-        Per band of `BANDS_MM` the angle about which the outline mirrors itself, rad, in the pattern's frame.
+        Per band of `BANDS_MM` the angle about which the outline mirrors itself, rad, in the pattern's frame;
+        one value only where a person placed the faces.
     """
 
     left: Face

@@ -82,6 +82,11 @@ class BossSighting:
     rim_radius: float | None
     repeat: float
 
+    @property
+    def by_hand(self) -> bool:
+        """Whether a person placed the pattern, and nothing of it was seen."""
+        return len(self.matches.photo) == 0
+
 
 def see_bosses(
     pictures: Sequence[NDArray[np.uint8]],

@@ -167,18 +167,18 @@ def _overlap(
     """Return the common length, mm, along lines p + t d (I, J, 3) of segments (rays, eye) of two photos."""
     (a, eye_a), (b, eye_b) = first, second
     t = [
-        _along(p, d, eye_a, a[0][:, None]),
-        _along(p, d, eye_a, a[1][:, None]),
-        _along(p, d, eye_b, b[0][None]),
-        _along(p, d, eye_b, b[1][None]),
+        along_line(p, d, eye_a, a[0][:, None]),
+        along_line(p, d, eye_a, a[1][:, None]),
+        along_line(p, d, eye_b, b[0][None]),
+        along_line(p, d, eye_b, b[1][None]),
     ]
     low = np.maximum(np.minimum(t[0], t[1]), np.minimum(t[2], t[3]))
     high = np.minimum(np.maximum(t[0], t[1]), np.maximum(t[2], t[3]))
     return np.asarray(high - low)
 
 
-def _along(p: Array, d: Array, eye: Array, ray: Array) -> Array:
-    """Parameter t of the point of line p + t d nearest to the line of sight eye + s ray."""
+def along_line(p: Array, d: Array, eye: Array, ray: Array) -> Array:
+    """Parameter t of the point of line p + t d nearest to the line of sight eye + s ray, unit vectors."""
     w = p - eye
     b = np.sum(d * ray, -1)
     denominator = np.maximum(1 - b * b, 1e-9)
@@ -228,7 +228,7 @@ def _distinct(
         if len(on) * SAMPLE_MM < LEAST_SUPPORT_MM:
             continue
         ends = point[k] + t[[on[0], on[-1]], None] * direction[k]
-        if any(_same(line, ends) for line in out):
+        if any(same_line(line, ends) for line in out):
             continue
         out.append(RoughLine(point[k], direction[k], float(t[on[0]]), float(t[on[-1]]), float(score[k])))
         if len(out) == count:
@@ -236,7 +236,7 @@ def _distinct(
     return out
 
 
-def _same(line: RoughLine, ends: Array) -> bool:
+def same_line(line: RoughLine, ends: Array) -> bool:
     """Tell whether a line runs along another one, seen from above: one wire's edges do."""
     rel = (ends - line.point)[:, :2]
     d = line.direction[:2] / np.linalg.norm(line.direction[:2])

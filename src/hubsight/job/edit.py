@@ -19,7 +19,7 @@ from hubsight.job.problems import JobFileError, Problem, one_problem, validation
 from hubsight.job.starter import STARTER_TEXT, write_starter
 from hubsight.stated import SideName
 
-Value = float | int | str | list[float] | None
+Value = float | int | str | list[float] | list[str] | None
 """What a field may be set to; None is "not stated"."""
 
 _COMMA_IN_NUMBER = re.compile(r"(?<=\d),(?=\d)")
@@ -103,6 +103,22 @@ def without_side(folder: Path, side: SideName) -> None:
     if sides is not None and side in sides:
         del sides[side]
         _write(file, tomlkit.dumps(document))
+
+
+def without_gauge(folder: Path, gauge: str) -> None:
+    """Take a gauge out of a job file, and out of the sides that name it."""
+    file = folder / JOB_FILE_NAME
+    document = _document(file)
+    gauges: Any = document.get("gauges")
+    if gauges is None or gauge not in gauges:
+        return
+    del gauges[gauge]
+    sides: Any = document.get("sides") or {}
+    for side in sides.values():
+        named = side.get("gauges")
+        if named == gauge or (isinstance(named, list) and gauge in named):
+            side["gauges"] = [] if isinstance(named, str) else [n for n in named if n != gauge]
+    _write(file, tomlkit.dumps(document))
 
 
 def typed_readings(text: str) -> list[float]:

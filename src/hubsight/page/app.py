@@ -15,6 +15,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
+from hubsight.corrections import LEAST_BOSSES, MOST_BOSSES
 from hubsight.job import JobFileError
 from hubsight.job.corrections import read_corrections
 from hubsight.job.edit import typed_readings
@@ -22,13 +23,14 @@ from hubsight.job.screen import SIDE_WORDS
 from hubsight.page.bench import Bench, JobState, PhotoState
 from hubsight.page.content import side_views
 from hubsight.page.door import Gate, Lock, enter, refused, small_json
-from hubsight.page.form import GAUGE, SHEET, SPOKES, WHEEL, read_values, set_typed
+from hubsight.page.form import SHEET, SPOKES, WHEEL, gauge_fields, gauges_field, read_typed, set_typed
 from hubsight.page.jobs import SIDES, create_job, remove_photo
 from hubsight.page.looking import screen_files
 from hubsight.page.network import LOOPBACK, own_addresses
 from hubsight.page.pages import render, static_file
 from hubsight.page.phone import PhoneDoor, qr_svg, upload
-from hubsight.page.view import Placed, first_drawing, measured_drawing, with_placed
+from hubsight.page.placing import Placed, with_placed
+from hubsight.page.view import first_drawing, measured_drawing
 from hubsight.record import read_record
 from hubsight.report import render_report
 from hubsight.stated import SideName
@@ -149,14 +151,17 @@ class BenchApp:
         return render("job.html.j2", job=state, **self._values(state))
 
     def _values(self, state: JobState) -> dict[str, Any]:
-        values = read_values(state.folder)
+        typed = read_typed(state.folder)
+        values, gauges = typed.values, typed.gauges
         door = self.door if self.door is not None and self.door.job is state and self.door.is_open else None
         problems = () if state.outcome is None else state.outcome.problems
         return {
             "state": state,
             "values": values,
             "sheet": SHEET,
-            "gauge": GAUGE,
+            "gauges": {name: gauge_fields(name) for name in gauges},
+            "more_gauge": gauge_fields(typed.more) if len(gauges) == 1 else (),
+            "in_photos": {side: gauges_field(side, gauges) for side in SIDES} if len(gauges) > 1 else {},
             "wheel": WHEEL,
             "spokes": SPOKES,
             "lengths": None if state.outcome is None else state.outcome.lengths,
@@ -167,6 +172,7 @@ class BenchApp:
             else state.outcome.measured.warnings,
             "unusable": self._unusable_files(state),
             "door": door,
+            "bosses": (LEAST_BOSSES, MOST_BOSSES),
             "addresses": own_addresses() or (LOOPBACK,),
         }
 
@@ -192,7 +198,7 @@ class BenchApp:
 
     async def _part(self, request: Request, state: JobState) -> Response:
         part = request.path_params["part"]
-        if part not in ("photos", "phone", "look", "figures", "wheel", "report"):
+        if part not in ("gauges", "photos", "phone", "look", "figures", "wheel", "report"):
             return refused("Not found.", 404)
         return render(f"part_{part}.html.j2", job=state, **self._values(state))
 
@@ -200,7 +206,7 @@ class BenchApp:
         typed = {str(k): str(v) for k, v in (await small_json(request)).items()}
         set_typed(state.folder, typed)
         await self.bench.restated(state)
-        values = read_values(state.folder)
+        values = read_typed(state.folder).values
         return JSONResponse({"values": {name: values.get(name, "") for name in typed}})
 
     async def _measure(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
@@ -296,14 +302,17 @@ class BenchApp:
         assert photo.looked is not None
         name, evidence = photo.file.path.name, state.evidence(photo)
         corrections = read_corrections(state.folder).of(photo.file.side)
+        gauges = len(read_typed(state.folder).of_side(photo.file.side))
         if evidence is None:
-            drawing = first_drawing(photo.looked)
+            drawing = first_drawing(photo.looked, name, corrections, gauges)
         else:
             drawing = measured_drawing(evidence, photo.looked, corrections)
         return JSONResponse(
             {
                 "drawing": drawing.model_dump(),
+                "gauges": gauges,
                 "measured": evidence is not None,
+                "target": photo.looked.look is not None,
                 "unusable": name in corrections.unusable,
                 "placed": name in corrections.marked_photos(),
             }

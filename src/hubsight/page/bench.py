@@ -22,6 +22,8 @@ from hubsight.page.measuring import MEASURE_MEMORY, MEASURE_S, Outcome, measure,
 from hubsight.stated import SideName
 
 MOST_UNDO = 200
+SETTLE_S = 2.0
+"""Looking anew takes seconds, in which no correction is answered: it waits until somebody pauses."""
 
 
 @dataclass
@@ -66,6 +68,12 @@ class JobState:
         Per side the corrections before each change.
     reported
         Whether the report belongs to the outcome.
+    restated
+        Whether something else was stated while this was being measured.
+    turn
+        Corrections are taken one after the other.
+    settling
+        The exact look that follows provisional figures.
     """
 
     id: str
@@ -77,7 +85,9 @@ class JobState:
     doing: str = ""
     undo: dict[SideName, list[Corrections]] = field(default_factory=lambda: {side: [] for side in SIDES})
     reported: bool = False
+    restated: bool = False
     turn: asyncio.Lock = field(default_factory=asyncio.Lock)
+    settling: asyncio.Task[None] | None = None
 
     def changed(self) -> None:
         """Say that there is something new to show."""
@@ -193,17 +203,26 @@ class Bench:
         state.changed()
 
     def measure(self, state: JobState) -> None:
-        """Begin to measure a job, if that is not being done."""
-        if not state.doing:
-            state.doing = "Waiting for the photos"
-            state.changed()
-            self._spawn(self._measure(state))
+        """Begin to measure a job; one that is being measured is measured once more after that."""
+        if state.doing:
+            state.restated = True
+            return
+        state.doing = "Waiting for the photos"
+        state.changed()
+        self._spawn(self._measure(state))
 
     async def _measure(self, state: JobState) -> None:
-        state.outcome = await self._run(state, exact=True)
-        state.before = None
+        outcome = await self._run(state, exact=True)
+        state.outcome, state.before = outcome, None
+        self._done(state)
+
+    def _done(self, state: JobState) -> None:
+        """Say that nothing is being done any more, unless there is something to do at once."""
         state.doing = ""
         state.changed()
+        if state.restated:
+            state.restated = False
+            self.measure(state)
 
     async def _run(self, state: JobState, *, exact: bool) -> Outcome:
         def tell(words: str) -> None:
@@ -211,9 +230,7 @@ class Bench:
             state.changed()
 
         try:
-            return await self._measurer.call(
-                measure, state.folder, exact, timeout=MEASURE_S, tell=tell if exact else None
-            )
+            return await self._measurer.call(measure, state.folder, exact, timeout=MEASURE_S, tell=tell)
         except ChildFailed as error:
             return Outcome(None, (f"Measuring failed: {error}.",))
 
@@ -221,7 +238,7 @@ class Bench:
         """Bring the figures up to date after something else was stated."""
         state.reported = False
         state.changed()
-        if state.outcome is not None:
+        if state.outcome is not None or state.doing:
             self.measure(state)
 
     async def correct(
@@ -242,27 +259,31 @@ class Bench:
             write_corrections(state.folder, all_sides.having(side, corrections))
             if not undoing:
                 state.undo[side] = [*state.undo[side], now][-MOST_UNDO:]
+            if state.settling is not None:
+                state.settling.cancel()
             before = state.outcome
             state.outcome = await self._run(state, exact=False)
             state.before = before
             state.reported = False
-            state.changed()
+            self._done(state)
             if state.outcome.provisional:
-                self._spawn(self._settle(state))
+                state.settling = self._spawn(self._settle(state))
 
     async def undo(self, state: JobState, side: SideName) -> bool:
         """Take the last change back; False if there is none."""
         if not state.undo[side]:
             return False
-        await self.correct(state, side, state.undo[side].pop(), undoing=True)
+        await self.correct(state, side, state.undo[side][-1], undoing=True)
+        state.undo[side].pop()
         return True
 
     async def _settle(self, state: JobState) -> None:
-        """Look anew at a set without its unusable photos, while the provisional figures are shown."""
+        """Look anew while provisional figures are shown, once nobody has corrected anything for a while."""
+        await asyncio.sleep(SETTLE_S)
+        state.settling = None
         outcome = await self._run(state, exact=True)
         state.outcome = outcome
-        state.doing = ""
-        state.changed()
+        self._done(state)
 
     async def report(self, state: JobState) -> tuple[str, ...]:
         """Measure exactly, write record and report; return what is wrong, if anything."""
@@ -272,15 +293,14 @@ class Bench:
             outcome = await self._measurer.call(record, state.folder, timeout=MEASURE_S)
         except ChildFailed as error:
             outcome = Outcome(None, (f"The report failed: {error}.",))
-        finally:
-            state.doing = ""
-            state.changed()
         if outcome.measured is not None:
             state.outcome = replace(outcome, provisional=False)
             state.reported = True
+        self._done(state)
         return outcome.problems
 
-    def _spawn(self, work: Coroutine[Any, Any, None]) -> None:
+    def _spawn(self, work: Coroutine[Any, Any, None]) -> asyncio.Task[None]:
         task = asyncio.get_running_loop().create_task(work)
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
+        return task

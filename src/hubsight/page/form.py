@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import permutations
 from pathlib import Path
 from typing import Any, Literal, cast
 
 from hubsight.job import JOB_FILE_NAME, JobFileError
-from hubsight.job.edit import Value, set_fields, typed_readings
+from hubsight.job.edit import Value, set_fields, typed_readings, without_gauge
 from hubsight.job.load import read_job_text
 from hubsight.job.problems import one_problem
+from hubsight.page.jobs import SIDES
 from hubsight.stated import PaperName, SideName, TipKind
 
-Kind = Literal["readings", "number", "optional", "count", "choice"]
+Kind = Literal["readings", "number", "optional", "count", "choice", "gauges"]
+
+FIRST_GAUGE, SECOND_GAUGE = "a", "b"
+PLAIN_NAME = re.compile(r"[\w-]{1,40}")
+"""Gauges of other names, which only a text editor makes, are left to it."""
 
 
 @dataclass(frozen=True)
@@ -49,16 +57,6 @@ SHEET = (
     Field("target.bar_x", "Check bar along the long side", "Caliper, tick to tick; 120 on a perfect print"),
     Field("target.bar_y", "Check bar along the short side", "Caliper, tick to tick"),
 )
-GAUGE = (
-    Field("gauges.a.length", "Gauge length", "From under the head to the far end, about 100"),
-    Field(
-        "gauges.a.tip",
-        "Far end",
-        kind="choice",
-        choices=(("flat", "cut off flat"), ("nipple", "nipple on it (length to the nipple's end)")),
-    ),
-    Field("gauges.a.diameter", "Wire diameter", "If you know it"),
-)
 WHEEL = (
     Field("hub.over_locknut", "Over-locknut", "From end face to end face"),
     Field("rim.erd", "ERD of the rim", "Diameter on which the spoke ends are to lie"),
@@ -85,6 +83,34 @@ def side_fields(side: SideName) -> tuple[Field, ...]:
     )
 
 
+def gauge_fields(gauge: str) -> tuple[Field, ...]:
+    """Return the fields of one gauge."""
+    return (
+        Field(f"gauges.{gauge}.length", "Gauge length", "From under the head to the far end, about 100"),
+        Field(
+            f"gauges.{gauge}.tip",
+            "Far end",
+            kind="choice",
+            choices=(("flat", "cut off flat"), ("nipple", "nipple on it (length to the nipple's end)")),
+        ),
+        Field(f"gauges.{gauge}.diameter", "Wire diameter", "If you know it"),
+    )
+
+
+def gauges_field(side: SideName, gauges: Sequence[str]) -> Field:
+    """Return the field that says which gauges are in a side's photos."""
+    both = [
+        (f"{first} {second}", f"both, {first} pointing more to the right")
+        for first, second in permutations(gauges, 2)
+    ]
+    return Field(
+        f"sides.{side}.gauges",
+        "Gauges in these photos",
+        kind="gauges",
+        choices=(("", "not stated"), *((g, f"gauge {g}") for g in gauges), *both),
+    )
+
+
 EMPTY_NUMBERS = {"nipple.length": 12.0}
 EMPTY_COUNTS = {"spokes.spares": 0}
 """What an empty field means where the job file wants a number."""
@@ -97,20 +123,53 @@ def caliper_fields(side: SideName) -> dict[str, Field]:
     return {name: Field(f"sides.{side}.caliper.{name}", "Caliper reading") for name in CALIPER}
 
 
-def known_fields() -> dict[str, Field]:
-    """Return all fields that may be set from the page, by name."""
-    sides: tuple[SideName, ...] = ("drive", "non_drive")
-    own = [f for side in sides for f in (*side_fields(side), *caliper_fields(side).values())]
-    return {f.name: f for f in (*SHEET, *GAUGE, *WHEEL, *SPOKES, *own)}
+def known_fields(gauges: Sequence[str], more: str) -> dict[str, Field]:
+    """Return all fields that may be set from the page, by name; with those of one gauge ``more``."""
+    own = [f for gauge in (*gauges, more) for f in gauge_fields(gauge)]
+    for side in SIDES:
+        own += [*side_fields(side), *caliper_fields(side).values(), gauges_field(side, gauges)]
+    return {f.name: f for f in (*SHEET, *WHEEL, *SPOKES, *own)}
 
 
-def read_values(folder: Path) -> dict[str, str]:
-    """Return what the job file states, as it is typed; empty where nothing is."""
+@dataclass(frozen=True)
+class Typed:
+    """What a job file states, as it is typed.
+
+    Attributes
+    ----------
+    values
+        By field; empty where nothing is stated.
+    gauges
+        Names of the stated gauges.
+    more
+        Name for one gauge more.
+    sides
+        That have a table.
+    """
+
+    values: dict[str, str]
+    gauges: tuple[str, ...]
+    more: str
+    sides: tuple[SideName, ...] = ()
+
+    def of_side(self, side: SideName) -> tuple[str, ...]:
+        """Return the gauges in a side's photos."""
+        return tuple(self.values.get(f"sides.{side}.gauges", "").split()) or self.gauges
+
+
+def read_typed(folder: Path) -> Typed:
+    """Read what a job file states; nothing of a file that cannot be read."""
     try:
         stated = tomllib.loads(read_job_text(folder / JOB_FILE_NAME))
     except (JobFileError, tomllib.TOMLDecodeError):
-        return {}
-    return {name: _typed(_look_up(stated, name)) for name in known_fields()}
+        return Typed({}, (FIRST_GAUGE,), SECOND_GAUGE)
+    tables = stated.get("gauges")
+    names = tuple(n for n in tables if PLAIN_NAME.fullmatch(n)) if isinstance(tables, dict) else ()
+    more = next(n for n in (SECOND_GAUGE, FIRST_GAUGE, "c") if n not in names)
+    known = known_fields(names, more)
+    values = {name: _typed(_look_up(stated, name)) for name in known}
+    sides = tuple(s for s in SIDES if isinstance(_look_up(stated, f"sides.{s}"), dict))
+    return Typed(values, names or (FIRST_GAUGE,), more, sides)
 
 
 def _look_up(stated: dict[str, Any], name: str) -> Any:
@@ -136,7 +195,7 @@ def _typed(value: Any) -> str:
 
 def paper_and_tip(folder: Path) -> tuple[PaperName, TipKind]:
     """Return the stated paper and gauge tip, for a first look; the usual ones if they cannot be read."""
-    values = read_values(folder)
+    values = read_typed(folder).values
     paper, tip = values.get("target.paper"), values.get("gauges.a.tip")
     return (
         cast(PaperName, paper) if paper in ("a4", "letter", "a3") else "a4",
@@ -152,12 +211,20 @@ def set_typed(folder: Path, typed: dict[str, str]) -> None:
     JobFileError
         If a field is not known here, or a value is a slip; nothing is then written.
     """
-    known = known_fields()
+    stated = read_typed(folder)
+    known = known_fields(stated.gauges, stated.more)
     values: dict[str, Value] = {}
     for name, text in typed.items():
         if name not in known:
             raise one_problem(JOB_FILE_NAME, "this field is not known", "Reload the page")
-        values[name] = _value(known[name], text)
+        gauge = name.split(".")[1] if name.startswith("gauges.") else ""
+        if gauge in stated.gauges[1:] and name.endswith(".length") and not text.strip():
+            without_gauge(folder, gauge)
+        else:
+            values[name] = _value(known[name], text)
+            if gauge == stated.more:
+                # What was measured with the only gauge so far still is.
+                values |= {f"sides.{side}.gauges": [stated.gauges[0]] for side in stated.sides}
     set_fields(folder, values)
 
 
@@ -166,8 +233,10 @@ def _nothing(field: Field) -> Value:
 
 
 def _value(field: Field, text: str) -> Value:
-    if field.kind == "choice":
-        return text
+    if field.choices and text not in (value for value, _ in field.choices):
+        raise one_problem(field.label, "this is none of the choices", "Choose again")
+    if field.kind in ("choice", "gauges"):
+        return text if field.kind == "choice" else text.split()
     numbers = typed_readings(text)
     if field.kind == "readings":
         return numbers

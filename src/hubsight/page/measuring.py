@@ -17,7 +17,15 @@ from hubsight.measure import see_side
 from hubsight.measurement import PhotoEvidence, Refusal, SideMeasurement
 from hubsight.progress import PROGRESS
 from hubsight.record import measure_and_record
-from hubsight.sightings import Sightings, Stated, corrected, evidence_of, measurement_of
+from hubsight.sightings import (
+    Sightings,
+    Stated,
+    corrected,
+    covers,
+    evidence_of,
+    measurement_of,
+    needs_no_look,
+)
 from hubsight.stated import SideName, StatedSide, StatedTarget, StatedWheel
 from hubsight.wheel.document import LengthsDocument
 
@@ -37,7 +45,8 @@ class Outcome:
     measured
         None with ``problems``.
     provisional
-        Whether a side was adjusted from what had been seen together with photos that are now unusable.
+        Whether a side was adjusted from what had been seen with other corrections, which looking
+        anew can change.
     refused_photos
         What was seen in the photos of sides whose figures are refused: it shows what to correct.
     lengths
@@ -91,9 +100,10 @@ class Measurer:
             PROGRESS.info("%s side: beginning", side.name.replace("_", "-"))
             seen = see_side(side, target, wheel, camera_profile=camera_profile)
             kept = _Kept(seen, side.corrections)
-            self._keep((key, frozenset(side.corrections.unusable)), kept)
+            self._keep((key, side.corrections), kept)
         if isinstance(kept.seen, Refusal):
             return kept.seen
+        self.provisional |= not _as_good_as_new(kept, side.corrections)
         last = self._last.get(side.name)
         if last is not None and last.kept is kept and (last.side, last.wheel) == (side, wheel):
             return last.measured
@@ -107,7 +117,6 @@ class Measurer:
         side = stated.side
         seen = replace(seen, stated=stated)
         if side.corrections != kept.corrections:
-            self.provisional |= set(side.corrections.unusable) != set(kept.corrections.unusable)
             again = corrected(seen, side.corrections)
             if isinstance(again, Refusal):
                 return again
@@ -125,13 +134,12 @@ class Measurer:
 
     def _find(self, key: Any, now: Corrections) -> _Kept | None:
         """Return sightings for which adjusting anew is enough."""
-        unusable = frozenset(now.unusable)
-        known = [(u, kept) for (k, u), kept in self._kept.items() if k == key and _serves(kept, now)]
-        exact = next((kept for u, kept in known if u == unusable), None)
+        known = [kept for (k, _), kept in self._kept.items() if k == key]
+        exact = next((kept for kept in reversed(known) if _as_good_as_new(kept, now)), None)
         if exact is not None or self.exact:
             return exact
-        larger = [(u, kept) for u, kept in known if u < unusable and isinstance(kept.seen, Sightings)]
-        return max(larger, key=lambda pair: len(pair[0]))[1] if larger else None
+        near = [kept for kept in known if _will_do(kept, now)]
+        return max(near, key=lambda kept: len(kept.corrections.unusable), default=None)
 
     def others(self) -> MeasureOthers:
         """Return what measures the other sets, each once."""
@@ -158,11 +166,17 @@ class Measurer:
         return self._lying_kept[1]
 
 
-def _serves(kept: _Kept, now: Corrections) -> bool:
-    """Tell whether what was seen covers all marks of now: a photo that was left out is looked at again."""
-    if isinstance(kept.seen, Refusal):
-        return now == kept.corrections
-    return now == kept.corrections or now.marked_photos() - set(now.unusable) <= set(kept.seen.files)
+def _as_good_as_new(kept: _Kept, now: Corrections) -> bool:
+    """Tell whether adjusting what was seen makes what looking anew would."""
+    if now == kept.corrections:
+        return True
+    return isinstance(kept.seen, Sightings) and needs_no_look(kept.seen, now)
+
+
+def _will_do(kept: _Kept, now: Corrections) -> bool:
+    """Tell whether what was seen makes provisional figures."""
+    more = set(kept.corrections.unusable) <= set(now.unusable)
+    return more and isinstance(kept.seen, Sightings) and covers(kept.seen, now)
 
 
 def _stamps(photos: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:

@@ -19,6 +19,8 @@ STATIC = {
     "shelf.js": "text/javascript; charset=utf-8",
     "job.js": "text/javascript; charset=utf-8",
     "viewer.js": "text/javascript; charset=utf-8",
+    "handles.js": "text/javascript; charset=utf-8",
+    "placing.js": "text/javascript; charset=utf-8",
     "phone.js": "text/javascript; charset=utf-8",
 }
 

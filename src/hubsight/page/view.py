@@ -1,21 +1,15 @@
-"""What the viewer draws over one photo, in pixels of the upright picture, and what it says of the figures."""
+"""What the viewer draws over one photo, in pixels of the upright picture, and what can be moved there."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict
 
-from hubsight.corrections import (
-    Corrections,
-    Pixel,
-    PlacedAxis,
-    PlacedCentreline,
-    PlacedEnd,
-    PlacedFace,
-    placed_u_px,
-)
+from hubsight.corrections import Corrections, Pixel
 from hubsight.job.overlay import displayed, displayed_evidence
 from hubsight.measurement import PhotoEvidence
 from hubsight.page.looking import Looked
@@ -33,9 +27,9 @@ class Handle(BaseModel):
     what, gauge
         What it is, and of which gauge.
     point
-        0 or 1 for the two points of an axis, else 0.
+        0 or 1 for the two points of an axis and the two faces of a boss, else 0.
     boss
-        Of faces and centrelines, from 0; None for the gauge.
+        Of faces and centrelines, from 0.
     at, label
         Where it is, and its name.
     """
@@ -45,9 +39,19 @@ class Handle(BaseModel):
     what: What
     gauge: int = 0
     point: int = 0
-    boss: int | None = None
+    boss: int = 0
     at: Pixel
     label: str
+
+
+class Group(BaseModel):
+    """Handles that are shown together, and the points round them to look at; none for the whole photo."""
+
+    model_config = ConfigDict(frozen=True)
+
+    label: str
+    handles: tuple[Handle, ...]
+    around: tuple[Pixel, ...] = ()
 
 
 class Drawing(BaseModel):
@@ -66,9 +70,7 @@ class Drawing(BaseModel):
     outlines: tuple[tuple[Pixel, ...], ...] = ()
     centrelines: tuple[tuple[Pixel, Pixel], ...] = ()
     axis: Pixel | None = None
-    handles: tuple[Handle, ...] = ()
-    bosses: int = 0
-    gauge_boss: int = 0
+    groups: tuple[Group, ...] = ()
 
 
 def upright_size(looked: Looked) -> tuple[int, int]:
@@ -83,28 +85,37 @@ def as_stored(point: Pixel, looked: Looked) -> Pixel:
     return displayed(point, _INVERSE.get(looked.orientation, looked.orientation), width, height)
 
 
-def first_drawing(looked: Looked) -> Drawing:
-    """Draw what a first look saw."""
+def first_drawing(looked: Looked, file: str, corrections: Corrections, count: int) -> Drawing:
+    """Draw what a first look saw, with handles at what was placed; ``count`` gauges are stated."""
     width, height = upright_size(looked)
+    own = _Own(looked, file, corrections)
+    gauges = (own.gauge_group(k, None, None, count) for k in range(count))
+    groups = tuple(g for g in (*gauges, own.pattern_group()) if g is not None)
     look = looked.look
     if look is None:
-        return Drawing(width=width, height=height)
-
-    def turn(point: Pixel) -> Pixel:
-        return displayed(point, looked.orientation, looked.width, looked.height)
-
+        return Drawing(width=width, height=height, groups=groups)
     return Drawing(
         width=width,
         height=height,
-        corners=tuple(turn(p) for p in look.corners),
-        gauges=(tuple(turn(p) for p in look.gauge),) if look.gauge else (),
-        ends=() if look.gauge_end is None else (turn(look.gauge_end),),
+        corners=tuple(own.turned(p) for p in look.corners),
+        gauges=(tuple(own.turned(p) for p in look.gauge),) if look.gauge else (),
+        ends=() if look.gauge_end is None else (own.turned(look.gauge_end),),
+        groups=groups,
     )
 
 
 def measured_drawing(evidence: PhotoEvidence, looked: Looked, corrections: Corrections) -> Drawing:
     """Draw what was measured, with handles at what can be moved."""
     seen = displayed_evidence(evidence, looked.orientation)
+    own, count = _Own(looked, seen.file, corrections), len(seen.gauges)
+    lines = zip(seen.gauges, seen.gauge_end_outlines, strict=True)
+    groups = [own.gauge_group(k, line, end, count) for k, (line, end) in enumerate(lines)]
+    if corrections.bosses is None:
+        in_boss = _gauge_boss(seen)
+        outlines = zip(seen.boss_outlines, seen.centrelines, strict=True) if seen.centrelines else ()
+        groups += [own.boss_group(k, o, c, gauge=k == in_boss) for k, (o, c) in enumerate(outlines)]
+    else:
+        groups.append(own.pattern_group())
     return Drawing(
         width=seen.width,
         height=seen.height,
@@ -117,9 +128,7 @@ def measured_drawing(evidence: PhotoEvidence, looked: Looked, corrections: Corre
         outlines=seen.boss_outlines,
         centrelines=seen.centrelines,
         axis=seen.axis,
-        handles=_handles(seen, looked, corrections),
-        bosses=len(seen.centrelines),
-        gauge_boss=_gauge_boss(seen),
+        groups=tuple(g for g in groups if g is not None),
     )
 
 
@@ -131,95 +140,82 @@ def _gauge_boss(seen: PhotoEvidence) -> int:
     return int(np.linalg.norm(middles - np.array(seen.crossing_points[0]), axis=1).argmin())
 
 
-def _handles(seen: PhotoEvidence, looked: Looked, corrections: Corrections) -> tuple[Handle, ...]:
-    """Put handles where something was placed by hand, else where the adjustment has it."""
+@dataclass(frozen=True)
+class _Own:
+    """The handles of one photo: where something was placed by hand, else where the adjustment has it."""
 
-    def turn(point: Pixel) -> Pixel:
-        return displayed(point, looked.orientation, looked.width, looked.height)
+    looked: Looked
+    file: str
+    corrections: Corrections
 
-    out: list[Handle] = []
-    for k, (line, end) in enumerate(zip(seen.gauges, seen.gauge_end_outlines, strict=True)):
-        name = "gauge" if len(seen.gauges) == 1 else f"gauge {k + 1}"
-        own_end = [m.pixel for m in corrections.ends if (m.photo, m.gauge) == (seen.file, k)]
-        own_axis = [m.pixels for m in corrections.axes if (m.photo, m.gauge) == (seen.file, k)]
-        near, far = own_axis[0] if own_axis else (None, None)
-        ends = (turn(near), turn(far)) if near and far else (line[len(line) // 3], line[(3 * len(line)) // 4])
-        out += [
-            Handle(
-                what="end", gauge=k, at=turn(own_end[0]) if own_end else end, label=f"Far end of the {name}"
-            ),
-            Handle(what="axis", gauge=k, point=0, at=ends[0], label=f"Axis of the {name}, at the hub"),
-            Handle(what="axis", gauge=k, point=1, at=ends[1], label=f"Axis of the {name}, near its end"),
-        ]
-    if not seen.centrelines:
-        return tuple(out)
-    faces = {(m.boss, m.face): turn(m.pixel) for m in corrections.faces if m.photo == seen.file}
-    lines = {m.boss: turn(m.pixel) for m in corrections.centrelines if m.photo == seen.file}
-    for k, (outline, centreline) in enumerate(zip(seen.boss_outlines, seen.centrelines, strict=True)):
+    def turned(self, point: Pixel) -> Pixel:
+        """Carry a pixel as stored over to the upright picture."""
+        return displayed(point, self.looked.orientation, self.looked.width, self.looked.height)
+
+    def gauge_group(
+        self, gauge: int, line: Sequence[Pixel] | None, end: Pixel | None, count: int
+    ) -> Group | None:
+        """Return a gauge's handles; None if nothing of it was placed and none was seen."""
+        name = "gauge" if count == 1 else f"gauge {gauge + 1}"
+        for mark in self.corrections.ends:
+            if (mark.photo, mark.gauge) == (self.file, gauge):
+                end = self.turned(mark.pixel)
+        points = None if line is None else (line[len(line) // 3], line[(3 * len(line)) // 4])
+        for axis in self.corrections.axes:
+            if (axis.photo, axis.gauge) == (self.file, gauge):
+                points = (self.turned(axis.pixels[0]), self.turned(axis.pixels[1]))
+        handles = []
+        if end is not None:
+            handles.append(Handle(what="end", gauge=gauge, at=end, label=f"Far end of the {name}"))
+        if points is not None:
+            where = ("at the hub", "near its end")
+            handles += [
+                Handle(what="axis", gauge=gauge, point=p, at=at, label=f"Axis of the {name}, {where[p]}")
+                for p, at in enumerate(points)
+            ]
+        return Group(label=name, handles=tuple(handles)) if handles else None
+
+    def boss_group(
+        self, boss: int, outline: Sequence[Pixel], centreline: tuple[Pixel, Pixel], *, gauge: bool
+    ) -> Group:
+        """Return the handles of a boss that was seen."""
         quarter = (len(outline) - 1) // 4
-        sides = (outline[quarter], outline[-2 - quarter])
-        out += [
-            Handle(
-                what="face", boss=k, point=p, at=faces.get((k, p), at), label=f"Boss {k + 1}, face {p + 1}"
-            )
-            for p, at in enumerate(sides)
+        faces = {0: outline[quarter], 1: outline[-2 - quarter]}
+        for face in self.corrections.faces:
+            if (face.photo, face.boss) == (self.file, boss):
+                faces[face.face] = self.turned(face.pixel)
+        at = centreline[1]
+        for line in self.corrections.centrelines:
+            if (line.photo, line.boss) == (self.file, boss):
+                at = self.turned(line.pixel)
+        handles = [_face(boss, p, faces[p]) for p in (0, 1)]
+        handles.append(Handle(what="centreline", boss=boss, at=at, label=f"Boss {boss + 1}, centreline"))
+        label = f"boss {boss + 1} (the gauge's)" if gauge else f"boss {boss + 1}"
+        return Group(label=label, handles=tuple(handles), around=tuple(outline))
+
+    def pattern_group(self) -> Group | None:
+        """Return the handles of what was placed on the bosses in this photo; None if nothing was."""
+        handles = [
+            _face(m.boss, m.face, self.turned(m.pixel))
+            for m in self.corrections.faces
+            if m.photo == self.file
         ]
-        at = lines.get(k, centreline[1])
-        out.append(Handle(what="centreline", boss=k, at=at, label=f"Boss {k + 1}, centreline"))
-    return tuple(out)
+        handles += [
+            Handle(
+                what="centreline",
+                boss=m.boss,
+                at=self.turned(m.pixel),
+                label=f"Boss {m.boss + 1}, centreline",
+            )
+            for m in self.corrections.centrelines
+            if m.photo == self.file
+        ]
+        if not handles:
+            return None
+        return Group(
+            label="bosses placed by hand", handles=tuple(handles), around=tuple(h.at for h in handles)
+        )
 
 
-class Placed(BaseModel):
-    """What the viewer sends when somebody moved a handle.
-
-    Attributes
-    ----------
-    points
-        In the upright picture: two for an axis, else one.
-    scale
-        Screen pixels per photo pixel when it was placed.
-    """
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-    photo: str = Field(max_length=64)
-    what: What
-    gauge: int = Field(0, ge=0, le=1)
-    point: int = Field(0, ge=0, le=1)
-    boss: int = Field(0, ge=0, le=99)
-    points: tuple[Pixel, ...] = Field(min_length=1, max_length=2)
-    scale: float = Field(gt=0, le=1000)
-
-
-def with_placed(corrections: Corrections, placed: Placed, file: str, looked: Looked) -> Corrections:
-    """Return the corrections with a mark more, in place of an earlier one of the same thing in the photo.
-
-    Raises
-    ------
-    ValueError
-        If a point lies outside the photo, or an axis has not two.
-    """
-    width, height = upright_size(looked)
-    if not all(-0.5 <= x <= width - 0.5 and -0.5 <= y <= height - 0.5 for x, y in placed.points):
-        raise ValueError("outside the photo")
-    points = [as_stored(p, looked) for p in placed.points]
-    u_px, gauge = min(placed_u_px(placed.scale), 200.0), placed.gauge
-    if placed.what == "end":
-        others = tuple(m for m in corrections.ends if (m.photo, m.gauge) != (file, gauge))
-        mark = PlacedEnd(photo=file, gauge=gauge, pixel=points[0], u_px=u_px)
-        return corrections.model_copy(update={"ends": (*others, mark)})
-    if placed.what == "axis":
-        first, second = points
-        if np.hypot(first[0] - second[0], first[1] - second[1]) < 20 * u_px:
-            raise ValueError("the two points of an axis must lie apart")
-        lines = tuple(m for m in corrections.axes if (m.photo, m.gauge) != (file, gauge))
-        axis = PlacedAxis(photo=file, gauge=gauge, pixels=(first, second), u_px=u_px)
-        return corrections.model_copy(update={"axes": (*lines, axis)})
-    if placed.what == "face":
-        own = (file, placed.boss, placed.point)
-        faces = tuple(m for m in corrections.faces if (m.photo, m.boss, m.face) != own)
-        face = PlacedFace(photo=file, boss=placed.boss, face=placed.point, pixel=points[0], u_px=u_px)
-        return corrections.model_copy(update={"faces": (*faces, face)})
-    rest = tuple(m for m in corrections.centrelines if (m.photo, m.boss) != (file, placed.boss))
-    line = PlacedCentreline(photo=file, boss=placed.boss, pixel=points[0], u_px=u_px)
-    return corrections.model_copy(update={"centrelines": (*rest, line)})
+def _face(boss: int, face: int, at: Pixel) -> Handle:
+    return Handle(what="face", boss=boss, point=face, at=at, label=f"Boss {boss + 1}, face {face + 1}")

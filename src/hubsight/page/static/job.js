@@ -33,7 +33,7 @@ async function refresh(part) {
   if (part.dataset.shown === text) return;
   const focused = part.contains(document.activeElement) ? document.activeElement : null;
   const keep = focused?.id ? { id: focused.id, value: focused.value, typed: focused.dataset.typed } : null;
-  const open = [...part.querySelectorAll("details[open]")].map((d) => d.parentElement.dataset.side);
+  const open = [...part.querySelectorAll("details[open]")].map((d) => d.dataset.keep);
   const fresh = document.createElement("template");
   fresh.innerHTML = text; // the server's own templates, everything in them escaped
   const pictures = new Map([...part.querySelectorAll("img")].map((i) => [i.getAttribute("src"), i]));
@@ -43,9 +43,7 @@ async function refresh(part) {
   }
   part.replaceChildren(fresh.content);
   part.dataset.shown = text;
-  for (const details of part.querySelectorAll("details")) {
-    if (open.includes(details.parentElement.dataset.side)) details.open = true;
-  }
+  for (const details of part.querySelectorAll("details")) details.open = open.includes(details.dataset.keep);
   const again = keep && byId(keep.id);
   if (again) {
     if (keep.typed) again.value = keep.value;
@@ -53,7 +51,25 @@ async function refresh(part) {
   }
 }
 
-async function follow(now = false) {
+// Only one at a time asks the server, so that no old answer comes after a newer one; who asks meanwhile is
+// answered by the next.
+let running = null, next = null, forced = false;
+function follow(now = false) {
+  forced ||= now;
+  if (running) {
+    next ??= running.then(() => {
+      next = null;
+      return follow();
+    });
+    return next;
+  }
+  running = followOnce().finally(() => { running = null; });
+  return running;
+}
+
+async function followOnce() {
+  const now = forced;
+  forced = false;
   let state;
   try {
     state = await getJson(`${base}/state`);
@@ -67,10 +83,15 @@ async function follow(now = false) {
   byId("measure").disabled = Boolean(state.doing);
   if (now || state.version !== version) {
     version = state.version;
-    await Promise.all(partsShown().map(refresh));
+    try {
+      await Promise.all(partsShown().map(refresh));
+      if (current === "look") await viewer.update();
+    } catch {
+      version = 0; // the connection broke off: once more
+      return;
+    }
     // A code of a door that has closed lets nobody in.
     if (current === "photos" && !document.querySelector('[data-do="phone-close"]')) byId("phone-code").hidden = true;
-    if (current === "look") await viewer.update();
     document.body.dataset.version = String(version);
   }
 }
@@ -166,7 +187,7 @@ const actions = {
 
 document.addEventListener("click", async (event) => {
   const show = event.target.closest?.("[data-show]");
-  if (show) viewer.choose(show.dataset.show);
+  if (show) viewer.photo = show.dataset.show;
   const button = event.target.closest?.("[data-do]");
   if (!button) return;
   button.disabled = true;

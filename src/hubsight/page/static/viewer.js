@@ -2,11 +2,12 @@
 // Places are in pixels of the upright picture; pixel centres are integers.
 
 import { byId, getJson, post } from "./common.js";
+import { Handles } from "./handles.js";
+import { Placing } from "./placing.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const MOST_ZOOM = 8;
-const SETTLE_MS = 350;
-const APART_PX = 32;
+const TAP_PX = 5;
 
 export class Viewer {
   constructor(base, changed) {
@@ -15,7 +16,11 @@ export class Viewer {
     this.port = byId("viewport");
     this.image = byId("shown");
     this.marks = byId("marks");
-    this.layer = byId("handles");
+    this.handles = new Handles(this);
+    this.placing = new Placing(this);
+    this.changes = 0; // that were begun: a drawing asked for before the last of them is an old one
+    this.sending = 0; // changes that are not answered yet
+    this.waiting = null; // what is drawn once nobody drags any more
     this.photo = "";
     this.side = "";
     this.data = null;
@@ -23,8 +28,19 @@ export class Viewer {
     this.listen();
   }
 
-  choose(photo) {
-    this.photo = photo;
+  // Shows the handles whose name begins so, if there are any.
+  choose(words) {
+    const move = byId("move");
+    const found = [...move.options].find((o) => o.value.startsWith(words));
+    if (!found) return;
+    move.value = found.value;
+    this.chosen();
+  }
+
+  chosen() {
+    this.handles.make(this.group().handles);
+    this.place();
+    this.zoomTo(this.group().around, 120);
   }
 
   // Brings list and drawing up to date.
@@ -54,7 +70,7 @@ export class Viewer {
   }
 
   async load() {
-    const asked = this.photo;
+    const asked = this.photo, changes = this.changes;
     let data;
     try {
       data = await getJson(`${this.base}/photo/${asked}/drawing`);
@@ -62,7 +78,7 @@ export class Viewer {
       this.say(error.message);
       return;
     }
-    if (asked !== this.photo || this.dragging) return;
+    if (asked !== this.photo || changes !== this.changes || this.sending) return;
     const other = this.image.dataset.photo !== asked;
     if (other) {
       this.image.dataset.photo = asked;
@@ -76,6 +92,11 @@ export class Viewer {
   }
 
   show(data) {
+    if (this.handles.dragging) {
+      this.waiting = data;
+      return;
+    }
+    this.waiting = null;
     this.data = data;
     this.drawn = JSON.stringify(data);
     const unusable = byId("unusable");
@@ -83,10 +104,12 @@ export class Viewer {
     unusable.textContent = data.unusable ? "Use this photo again" : "Mark photo as unusable";
     byId("clear").disabled = !data.placed;
     this.fillMove();
+    this.placing.offer(data.gauges);
     this.draw();
     this.port.dataset.ready = this.photo;
     if (data.unusable) this.say("This photo is marked as unusable.");
-    else if (!data.measured) this.say("Not measured, or left out: only what a first look saw is drawn.");
+    else if (!data.target) this.say("No target is seen in this photo: nothing can be measured or placed in it.");
+    else if (!data.measured) this.say("Not measured, or left out: only what a first look saw is drawn. You can place gauge and bosses by hand.");
     else this.say(data.placed ? "Something was placed by hand in this photo." : "");
   }
 
@@ -96,15 +119,45 @@ export class Viewer {
 
   fillMove() {
     const move = byId("move");
-    const d = this.data.drawing;
-    const wanted = `${d.bosses},${d.gauge_boss}`;
-    if (move.dataset.of === wanted) return;
-    move.dataset.of = wanted;
-    const options = [new Option("gauge", "gauge")];
-    for (let k = 0; k < d.bosses; k += 1) {
-      options.push(new Option(k === d.gauge_boss ? `boss ${k + 1} (the gauge's)` : `boss ${k + 1}`, String(k)));
+    const labels = this.data.drawing.groups.map((g) => g.label);
+    move.disabled = !labels.length;
+    if (move.dataset.of === labels.join()) return;
+    move.dataset.of = labels.join();
+    const before = move.selectedOptions[0]?.text;
+    move.replaceChildren(...labels.map((label) => new Option(label, label, false, label === before)));
+  }
+
+  // The handles that are shown, and where to look for them.
+  group() {
+    const label = byId("move").value;
+    return this.data.drawing.groups.find((g) => g.label === label) ?? { handles: [], around: [] };
+  }
+
+  async change(path, body) {
+    this.changes += 1;
+    this.sending += 1;
+    try {
+      return await post(path, body);
+    } finally {
+      this.sending -= 1;
     }
-    move.replaceChildren(...options);
+  }
+
+  // Sends marks, and draws what comes of them; false if they are not taken.
+  async send(marks, bosses = null) {
+    const { photo, side } = this;
+    this.say("Adjusting …");
+    const begun = performance.now();
+    try {
+      const data = await this.change(`${this.base}/side/${side}/place`, { photo, marks, bosses });
+      if (photo === this.photo) this.show(data);
+    } catch (error) {
+      this.say(error.message);
+      return false;
+    }
+    await this.changed();
+    this.port.dataset.took = String(Math.round(performance.now() - begun));
+    return true;
   }
 
   // ---- drawing
@@ -132,32 +185,8 @@ export class Viewer {
       return { el, p, kind };
     });
     this.marks.replaceChildren(...parts);
-    this.makeHandles();
+    this.handles.make(this.group().handles);
     this.place();
-  }
-
-  makeHandles() {
-    const focused = this.layer.contains(document.activeElement) ? document.activeElement.dataset.key : null;
-    const which = byId("move").value || "gauge";
-    const wanted = this.data.drawing.handles.filter((h) =>
-      which === "gauge" ? h.boss === null : h.boss === Number(which));
-    this.handles = wanted.map((h) => {
-      const button = document.createElement("button");
-      button.type = "button";
-      button.className = `handle ${h.what}`;
-      button.dataset.key = `${h.what}-${h.gauge}-${h.point}-${h.boss ?? ""}`;
-      const handle = { ...h, at: [...h.at], was: [...h.at], button };
-      this.label(handle);
-      this.wire(handle);
-      return handle;
-    });
-    this.layer.replaceChildren(...this.handles.map((h) => h.button));
-    if (focused) this.layer.querySelector(`[data-key="${focused}"]`)?.focus({ preventScroll: true });
-  }
-
-  label(h) {
-    const [x, y] = h.at.map((v) => v.toFixed(0));
-    h.button.setAttribute("aria-label", `${h.label}: column ${x}, row ${y}. Arrow keys move it.`);
   }
 
   // Sets image, drawing and handles to the view.
@@ -172,16 +201,22 @@ export class Viewer {
     this.image.style.transform = `translate(${-x * scale}px, ${-y * scale}px) scale(${scale})`;
     this.marks.setAttribute("viewBox", `${x} ${y} ${w / scale} ${h / scale}`);
     for (const { el, p, kind } of this.dots ?? []) el.setAttribute("d", shape(kind, p[0] + 0.5, p[1] + 0.5, 1 / scale, this.along()));
-    const shown = [];
-    for (const handle of this.handles ?? []) {
-      const left = (handle.at[0] + 0.5 - x) * scale, top = (handle.at[1] + 0.5 - y) * scale;
-      handle.button.style.left = `${left}px`;
-      handle.button.style.top = `${top}px`;
-      // Handles that would lie over each other wait until somebody zooms in.
-      const covered = shown.some((s) => Math.hypot(s.left - left, s.top - top) < APART_PX);
-      handle.button.hidden = covered && document.activeElement !== handle.button;
-      if (!handle.button.hidden) shown.push({ left, top });
-    }
+    this.handles.place();
+    this.placing.draw();
+  }
+
+  // From pixels of the photo to the screen, and back.
+  toScreen([x, y]) {
+    return [(x + 0.5 - this.view.x) * this.view.scale, (y + 0.5 - this.view.y) * this.view.scale];
+  }
+
+  toPhoto([left, top]) {
+    return this.inside([left / this.view.scale + this.view.x - 0.5, top / this.view.scale + this.view.y - 0.5]);
+  }
+
+  inside([x, y]) {
+    const { width, height } = this.data.drawing;
+    return [Math.min(width - 1, Math.max(0, x)), Math.min(height - 1, Math.max(0, y))];
   }
 
   along() {
@@ -227,79 +262,16 @@ export class Viewer {
     this.place();
   }
 
+  // The far end of the gauge that is being moved; else of the first one.
+  ends() {
+    const end = this.group().handles.find((h) => h.what === "end");
+    return end ? [end.at] : this.data.drawing.ends.slice(0, 1);
+  }
+
   zoomTo(points, room) {
     if (!points.length) return;
     const xs = points.map((p) => p[0]), ys = points.map((p) => p[1]);
     this.window(Math.min(...xs) - room, Math.min(...ys) - room, Math.max(...xs) + room, Math.max(...ys) + room);
-  }
-
-  // ---- moving
-
-  wire(h) {
-    const { button } = h;
-    button.addEventListener("pointerdown", (event) => {
-      event.stopPropagation();
-      button.setPointerCapture(event.pointerId);
-      this.dragging = { x: event.clientX, y: event.clientY, at: [...h.at] };
-      button.focus({ preventScroll: true });
-    });
-    button.addEventListener("pointermove", (event) => {
-      if (!this.dragging) return;
-      this.moveTo(h, [
-        this.dragging.at[0] + (event.clientX - this.dragging.x) / this.view.scale,
-        this.dragging.at[1] + (event.clientY - this.dragging.y) / this.view.scale,
-      ]);
-    });
-    const done = () => {
-      const moved = this.dragging && (h.at[0] !== h.was[0] || h.at[1] !== h.was[1]);
-      this.dragging = null;
-      if (moved) this.commit(h);
-    };
-    button.addEventListener("pointerup", done);
-    button.addEventListener("pointercancel", () => {
-      this.dragging = null;
-      this.moveTo(h, h.was);
-    });
-    button.addEventListener("keydown", (event) => {
-      const step = event.shiftKey ? 10 : 1;
-      const by = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] }[event.key];
-      if (by) {
-        event.preventDefault();
-        event.stopPropagation();
-        this.moveTo(h, [h.at[0] + by[0], h.at[1] + by[1]]);
-        clearTimeout(this.settle);
-        this.settle = setTimeout(() => this.commit(h), SETTLE_MS);
-      } else if (event.key === "Escape") {
-        clearTimeout(this.settle);
-        this.moveTo(h, h.was);
-      }
-    });
-  }
-
-  moveTo(h, [x, y]) {
-    const { width, height } = this.data.drawing;
-    h.at = [Math.min(width - 1, Math.max(0, x)), Math.min(height - 1, Math.max(0, y))];
-    this.label(h);
-    this.place();
-  }
-
-  async commit(h) {
-    const axis = h.what === "axis" ? this.handles.filter((o) => o.what === "axis" && o.gauge === h.gauge) : [h];
-    const points = axis.sort((a, b) => a.point - b.point).map((o) => o.at);
-    this.say("Adjusting …");
-    const begun = performance.now();
-    try {
-      const data = await post(`${this.base}/side/${this.side}/place`, {
-        photo: this.photo, what: h.what, gauge: h.gauge, point: h.point, boss: h.boss ?? 0, points,
-        scale: this.view.scale,
-      });
-      this.show(data);
-      this.port.dataset.took = String(Math.round(performance.now() - begun));
-      await this.changed();
-    } catch (error) {
-      this.moveTo(h, h.was);
-      this.say(error.message);
-    }
   }
 
   // ---- listening
@@ -308,32 +280,31 @@ export class Viewer {
     const on = (id, kind, act) => byId(id).addEventListener(kind, act);
     on("pick", "change", async (event) => {
       this.photo = event.target.value;
+      this.placing.cancel();
       await this.update();
     });
-    on("move", "change", () => {
-      this.makeHandles();
-      this.place();
-      if (byId("move").value !== "gauge") this.zoomTo(this.data.drawing.outlines[Number(byId("move").value)] ?? [], 120);
-    });
+    on("move", "change", () => this.chosen());
     on("zoom-in", "click", () => this.zoom(1.5));
     on("zoom-out", "click", () => this.zoom(1 / 1.5));
     on("zoom-fit", "click", () => this.data && this.fit());
     on("zoom-hub", "click", () => this.data && this.zoomTo(this.data.drawing.outlines.flat(), 60));
-    on("zoom-end", "click", () => this.data && this.zoomTo(this.data.drawing.ends.slice(0, 1), 90));
-    on("undo", "click", async () => {
-      const { undone } = await post(`${this.base}/side/${this.side}/undo`);
-      await this.changed();
-      this.say(undone ? "Taken back." : "There is nothing to take back.");
-    });
-    on("clear", "click", async () => {
-      await post(`${this.base}/side/${this.side}/clear`, { photo: this.photo });
-      await this.changed();
-    });
-    on("unusable", "click", async () => {
+    on("zoom-end", "click", () => this.data && this.zoomTo(this.ends(), 90));
+    const act = (id, ask, said) => on(id, "click", async () => {
+      if (!this.photo) return;
       this.say("Adjusting …");
-      await post(`${this.base}/photo/${this.photo}/unusable`, { unusable: !this.data.unusable });
+      let words = "";
+      try {
+        words = said(await this.change(...ask()));
+      } catch (error) {
+        words = error.message;
+      }
       await this.changed();
+      if (words) this.say(words);
     });
+    act("undo", () => [`${this.base}/side/${this.side}/undo`],
+      ({ undone }) => (undone ? "Taken back." : "There is nothing to take back."));
+    act("clear", () => [`${this.base}/side/${this.side}/clear`, { photo: this.photo }], () => "");
+    act("unusable", () => [`${this.base}/photo/${this.photo}/unusable`, { unusable: !this.data.unusable }], () => "");
     const port = this.port;
     port.addEventListener("wheel", (event) => {
       event.preventDefault();
@@ -342,7 +313,7 @@ export class Viewer {
     }, { passive: false });
     this.panning(port);
     port.addEventListener("keydown", (event) => {
-      if (event.target !== port) return;
+      if (event.target !== port || this.placing.key(event)) return;
       const by = { ArrowLeft: [60, 0], ArrowRight: [-60, 0], ArrowUp: [0, 60], ArrowDown: [0, -60] }[event.key];
       if (by) this.pan(...by);
       else if (event.key === "+" || event.key === "=") this.zoom(1.25);
@@ -356,16 +327,18 @@ export class Viewer {
   // One finger or the mouse pans, two fingers zoom.
   panning(port) {
     const fingers = new Map();
-    let apart = 0;
+    let apart = 0, way = 0;
     port.addEventListener("pointerdown", (event) => {
       if (event.target.closest(".handle")) return;
       fingers.set(event.pointerId, event);
+      way = fingers.size > 1 ? Infinity : 0;
       port.setPointerCapture(event.pointerId);
     });
     port.addEventListener("pointermove", (event) => {
       const before = fingers.get(event.pointerId);
       if (!before) return;
       fingers.set(event.pointerId, event);
+      way += Math.hypot(event.clientX - before.clientX, event.clientY - before.clientY);
       if (fingers.size === 1) this.pan(event.clientX - before.clientX, event.clientY - before.clientY);
       else {
         const [a, b] = [...fingers.values()];
@@ -377,8 +350,10 @@ export class Viewer {
     });
     for (const kind of ["pointerup", "pointercancel"]) {
       port.addEventListener(kind, (event) => {
-        fingers.delete(event.pointerId);
+        const down = fingers.delete(event.pointerId);
         apart = 0;
+        const box = port.getBoundingClientRect();
+        if (down && kind === "pointerup" && way < TAP_PX) this.placing.put([event.clientX - box.left, event.clientY - box.top]);
       });
     }
   }

@@ -1,0 +1,194 @@
+"""A person at the page: what he does in a browser window, and what he waits for."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pytest
+from selenium.common.exceptions import StaleElementReferenceException
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.actions.wheel_input import ScrollOrigin
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
+
+SAMPLE = Path(__file__).parents[2] / "sample_images"
+PHOTOS = [SAMPLE / "drive" / f"IMG_{n}.jpg" for n in (7508, 7510, 7511)]
+"""Three are enough for figures, and quicker than all."""
+AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text()
+STEPS = ("sheet", "photos", "look", "figures", "wheel", "report")
+GAUGE_MM = 100.08
+
+
+class Page:
+    """One browser window, and what a person does in it."""
+
+    photos = PHOTOS
+
+    def __init__(self, driver):
+        self.driver = driver
+
+    def all(self, selector):
+        return self.driver.find_elements(By.CSS_SELECTOR, selector)
+
+    def one(self, selector):
+        return self.driver.find_element(By.CSS_SELECTOR, selector)
+
+    def wait(self, condition, seconds=60.0):
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            try:
+                if found := condition():
+                    return found
+            except Exception:  # the page is being redrawn
+                pass
+            time.sleep(0.05)
+        pytest.fail(f"this did not happen in time; the page says: {self.one('body').text[:600]}")
+
+    def click(self, selector):
+        self.wait(lambda: self.one(selector).is_displayed() and self.one(selector).is_enabled())
+        self.one(selector).click()
+
+    def step(self, name):
+        """Go to a step, and wait until what it shows is of now."""
+        elsewhere = not self.driver.current_url.endswith(f"#{name}")
+        if elsewhere:
+            self.driver.execute_script("delete document.body.dataset.version")
+        self.click(f'.steps a[href="#{name}"]')
+        self.wait(lambda: self.one(f"#{name}").is_displayed() and (not elsewhere or self.version()))
+
+    def open_job(self, name):
+        self.driver.get(self.home)
+        next(a for a in self.all(".jobs a") if a.text == name).click()
+        self.wait(lambda: self.one(".steps"))
+
+    def measure(self, title, photos):
+        """Begin a job and measure a side's photos, be it that the figures are refused."""
+        self.new_job(title)
+        self.type("#f-target-bar_x", "119.27")
+        self.type("#f-target-bar_y", "119,54")
+        self.step("photos")
+        self.send("#files-drive", photos)
+        self.looked_at(len(photos))
+        self.click("#measure")
+        words = '[data-figures="drive"] [data-figure], [data-figures="drive"] .say.warn'
+        self.wait(lambda: self.all(words) and self.one("#doing").text == "")
+
+    def type(self, selector, text):
+        """Fill a field, leave it, and wait until it is saved."""
+        self.wait(lambda: self.one(selector).is_displayed())
+        self.one(selector).send_keys(Keys.CONTROL, "a")
+        self.one(selector).send_keys(text, Keys.TAB)
+        left = ("data-typed", "data-saving")
+        self.wait(lambda: not any(self.one(selector).get_attribute(name) for name in left))
+
+    def send(self, selector, files):
+        self.wait(lambda: self.one(selector)).send_keys("\n".join(map(str, files)))
+
+    def new_job(self, title):
+        self.driver.get(self.home)
+        self.one("#title").send_keys(title)
+        self.one("#length").send_keys(str(GAUGE_MM), Keys.ENTER)
+        self.wait(lambda: self.one(".steps"))
+
+    def looked_at(self, count):
+        self.wait(lambda: len(self.all("#photos .photos .fine, #photos .photos .bad")) >= count)
+
+    def figure(self, words, side="drive"):
+        return float(self.wait(lambda: self.one(f'[data-figure="{side}.{words}"]').text))
+
+    def console(self):
+        return [entry for entry in self.driver.get_log("browser") if entry["level"] in ("SEVERE", "WARNING")]
+
+    def version(self):
+        """Return which state of the job is drawn."""
+        return self.one("body").get_attribute("data-version")
+
+    def say(self):
+        return self.one("#viewer-say").text
+
+    def ready(self):
+        self.wait(lambda: self.all("#handles .handle") and self.one("#viewport").get_attribute("data-ready"))
+        self.wait(
+            lambda: self.driver.execute_script(
+                "const i = document.getElementById('shown'); return i.complete && i.naturalWidth"
+            )
+        )
+
+    def adjusted(self, act):
+        """Do what sends marks, and wait until what comes of them is drawn; how long that took, s."""
+        self.driver.execute_script("delete document.getElementById('viewport').dataset.took")
+        act()
+        return int(self.wait(lambda: self.one("#viewport").get_attribute("data-took"))) / 1000
+
+    def interval(self, words):
+        """Go to the figures, and read one's interval."""
+        self.step("figures")
+        row = self.wait(lambda: self.one(f'#figures [data-line="{words}"]'))
+        return tuple(
+            float(v) for v in row.find_element(By.CSS_SELECTOR, "[data-interval]").text.split(" to ")
+        )
+
+    def drag(self, selector, by):
+        """Drag a handle by screen pixels, in steps as a hand does; they are drawn anew after every change."""
+        while True:
+            chain = ActionChains(self.driver, duration=20).click_and_hold(self.one(selector))
+            for k in range(4):
+                chain.move_by_offset(*(v * (k + 1) // 4 - v * k // 4 for v in by))
+            try:
+                return chain.release().perform()
+            except StaleElementReferenceException:  # before anything was held
+                continue
+
+    def drawing(self, photo):
+        """Return what the server draws over a photo of the job that is open."""
+        return self.driver.execute_async_script(
+            "const done = arguments[1];"
+            "fetch(`${location.pathname}/photo/${arguments[0]}/drawing`).then((a) => a.json()).then(done)",
+            photo,
+        )["drawing"]
+
+    def scale(self):
+        """Screen pixels per pixel of the photo."""
+        return self.driver.execute_script(
+            "const i = document.getElementById('shown');"
+            "return i.getBoundingClientRect().width / i.naturalWidth"
+        )
+
+    def on_screen(self, at):
+        """Where a pixel of the photo is, from the middle of the viewport."""
+        return self.driver.execute_script(
+            "const i = document.getElementById('shown').getBoundingClientRect(),"
+            " v = document.getElementById('viewport').getBoundingClientRect(), [x, y, s] = arguments;"
+            "return [i.x + (x + 0.5) * s - v.x - v.width / 2, i.y + (y + 0.5) * s - v.y - v.height / 2]",
+            *at,
+            self.scale(),
+        )
+
+    def zoom_in_on(self, at):
+        """Turn the wheel over a pixel of the photo until its pixels are as large as the screen's."""
+        self.click("#zoom-fit")
+        viewport = self.one("#viewport")
+        for _ in range(12):
+            if self.scale() >= 1:
+                return
+            x, y = (round(v) for v in self.on_screen(at))
+            ActionChains(self.driver).scroll_from_origin(
+                ScrollOrigin.from_element(viewport, x, y), 0, -200
+            ).perform()
+        pytest.fail("the wheel does not zoom")
+
+    def tap(self, at):
+        """Tap a pixel of the photo."""
+        self.zoom_in_on(at)
+        x, y = (round(v) for v in self.on_screen(at))
+        ActionChains(self.driver).move_to_element_with_offset(self.one("#viewport"), x, y).click().perform()
+
+    def violations(self):
+        """Serious violations that the checker finds, in words."""
+        self.driver.execute_script(AXE)
+        found = self.driver.execute_async_script(
+            "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']})"
+            ".then((r) => arguments[0](r.violations.map((v) => `${v.impact} ${v.id}: ${v.nodes[0].html}`)))"
+        )
+        return [words for words in found if words.startswith(("serious", "critical"))]

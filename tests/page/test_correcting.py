@@ -1,0 +1,318 @@
+"""Corrections in a real browser: by dragging, by the keyboard, and by hand where nothing was found."""
+
+from __future__ import annotations
+
+import io
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+pytest.importorskip("selenium")
+
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.keys import Keys
+
+from browser import needs_browser
+from hubsight.job.sample import load_truth
+
+from .person import GAUGE_MM, PHOTOS, SAMPLE
+
+pytestmark = [needs_browser, pytest.mark.usefixtures("at_the_job")]
+TRUE_OFFSET = load_truth(SAMPLE).sides["drive"].figures["spoke_offset"]
+
+
+def test_dragging_moves_the_figures_and_is_undone(page):
+    page.step("look")
+    page.ready()
+    before = page.figure("spoke offset")
+    page.click("#zoom-end")
+    drags = ((-60, -6), (-20, -2), (-20, -2))
+    for by in drags:
+        page.adjusted(lambda by=by: page.drag(".handle.end", by))
+    assert abs(page.figure("spoke offset") - before) > 0.2
+    assert "placed by hand" in page.one("#look .say.note").text
+    assert page.one('[data-figures="drive"] .moved').is_displayed()
+    for _ in drags:
+        page.driver.execute_script("document.getElementById('viewer-say').textContent = ''")
+        page.click("#undo")
+        page.wait(lambda: page.say() == "Taken back.")
+    page.wait(lambda: page.figure("spoke offset") == before)
+    page.click("#undo")
+    page.wait(lambda: "nothing" in page.say())
+
+
+def test_a_handle_that_is_held_stays_while_an_answer_comes(page):
+    """Somebody drags on before the figures are there: nothing is torn from his hand, and both moves count."""
+    page.step("look")
+    page.ready()
+    before = page.figure("reach")
+    page.click("#zoom-end")
+    first = page.one(".handle.end").rect["x"]
+
+    def twice():
+        hand = ActionChains(page.driver, duration=60)
+        hand.click_and_hold(page.one(".handle.end")).move_by_offset(-30, 0).release().click_and_hold()
+        for _ in range(30):
+            hand.move_by_offset(-1, 0)
+        hand.release().perform()
+
+    page.adjusted(twice)
+    page.wait(lambda: page.one(".handle.end").rect["x"] == pytest.approx(first - 60, abs=1))
+    page.wait(lambda: page.figure("reach") < before - 60 / page.scale() / 12)
+    for _ in range(2):
+        page.driver.execute_script("document.getElementById('viewer-say').textContent = ''")
+        page.click("#undo")
+        page.wait(lambda: page.say() == "Taken back.")
+    page.wait(lambda: page.figure("reach") == before)
+
+
+def test_the_keyboard_alone_moves_a_mark(page):
+    page.step("look")
+    page.ready()
+    before = page.figure("reach")
+    handle = page.one(".handle.end")
+    assert "Far end of the gauge" in handle.get_attribute("aria-label")
+    page.driver.execute_script("arguments[0].focus()", handle)
+    ActionChains(page.driver).key_down(Keys.SHIFT).send_keys(Keys.ARROW_LEFT * 3).key_up(Keys.SHIFT).perform()
+    page.wait(lambda: page.figure("reach") != before)
+    focused = page.driver.switch_to.active_element
+    assert "end" in focused.get_attribute("class"), "the focus stays where it was"
+    page.click("#undo")
+    page.wait(lambda: page.figure("reach") == before)
+
+
+@pytest.mark.parametrize(("kind", "figure"), [("face", "boss width"), ("centreline", "spoke offset")])
+def test_faces_and_centrelines_can_be_moved(page, kind, figure):
+    page.step("look")
+    page.ready()
+    before = page.figure(figure)
+    own = next(o for o in page.all("#move option") if "the gauge's" in o.text)
+    own.click()
+    page.drag(f".handle.{kind}", (14, 10))
+    page.wait(lambda: page.figure(figure) != before)
+    page.click("#undo")
+    page.wait(lambda: page.figure(figure) == before)
+    page.all("#move option")[0].click()
+
+
+def test_an_unusable_photo_is_left_out_and_taken_back(page):
+    page.step("look")
+    page.ready()
+    before = page.figure("spoke offset")
+    page.click("#unusable")
+    page.wait(lambda: page.one("#unusable").get_attribute("aria-pressed") == "true")
+    page.wait(lambda: "marked as unusable" in page.one('[data-figures="drive"]').text)
+    assert page.figure("spoke offset") != before
+    page.click("#unusable")
+    page.wait(lambda: page.one("#unusable").get_attribute("aria-pressed") == "false")
+    page.wait(lambda: page.figure("spoke offset") == before)
+
+
+# ---- a misled detector
+
+
+def beyond_the_end(photo, evidence):
+    """The photo with another bit of wire behind the gauge's end, in line with it, a small gap between."""
+    picture = Image.open(photo)
+    tags, pixels = picture.info["exif"], np.array(picture)
+    line, end = np.array(evidence["gauges"][0]), np.array(evidence["ends"][0])
+    step = line[-1] - line[-4]
+    per_mm = np.linalg.norm(step) / (3 * GAUGE_MM / (len(line) - 1))
+    along = step / np.linalg.norm(step)
+    across = np.array([-along[1], along[0]]) * 1.3 * per_mm
+    first, last = end + 0.6 * per_mm * along, end + 9 * per_mm * along
+    mask = np.zeros(pixels.shape[:2], np.uint8)
+    corners = np.array([first - across, first + across, last + across, last - across])
+    cv2.fillPoly(mask, [np.round(corners).astype(np.int32)], 255)
+    shift = np.round(9 * per_mm * along)
+    moved = cv2.warpAffine(pixels, np.float32([[1, 0, shift[0]], [0, 1, shift[1]]]), pixels.shape[1::-1])
+    pixels[mask > 0] = moved[mask > 0]
+    out = io.BytesIO()
+    Image.fromarray(pixels).save(out, "JPEG", quality=95, exif=tags)
+    return out.getvalue(), end
+
+
+def test_dragging_the_end_repairs_photos_that_misled_the_detector(page, tmp_path):
+    """More wire lies behind the gauge: the detector takes its end for the gauge's, and nothing is right."""
+    page.step("look")
+    page.ready()
+    options = [o.get_attribute("value") for o in page.all("#pick option")]
+    ends, files = [], []
+    for photo, known in zip(PHOTOS, options, strict=True):
+        content, end = beyond_the_end(photo, page.drawing(known))
+        ends.append(end)
+        files.append(tmp_path / photo.name)
+        files[-1].write_bytes(content)
+    page.measure("misled", files)
+    assert "sticks out of the boss" in page.one('[data-figures="drive"]').text
+    page.ready()
+    # The hand does not know better than the eye: the end is dragged to where the gap is seen, first roughly,
+    # then from nearby.
+    for button in ("#zoom-fit", "#zoom-end"):
+        page.click(button)
+        page.adjusted(lambda: drag_to(page, ".handle.end", ends[0]))
+    page.wait(lambda: abs(page.figure("spoke offset") - TRUE_OFFSET) < 0.4)
+    text = page.one('[data-figures="drive"]').text
+    assert "contradicts what was placed by hand" in text
+    assert "the gauge's end was placed by hand" in text
+    low, high = page.interval("spoke offset")
+    assert low < TRUE_OFFSET < high
+
+
+def drag_to(page, selector, at):
+    """Drag a handle to a pixel of the photo."""
+    handle, view = page.one(selector).rect, page.one("#viewport").rect
+    here = [
+        handle["x"] + handle["width"] / 2 - view["x"] - view["width"] / 2,
+        handle["y"] + handle["height"] / 2 - view["y"] - view["height"] / 2,
+    ]
+    page.drag(selector, [round(to - of) for to, of in zip(page.on_screen(at), here, strict=True)])
+
+
+# ---- nothing found
+
+
+def wiped(photo, drawing):
+    """The photo without its gauge, and with the hub's bosses smeared: no detector finds either."""
+    picture = Image.open(photo)
+    pixels = np.array(picture)
+    line = np.round(np.array(drawing["gauges"][0])).astype(np.int32)
+    wire = np.zeros(pixels.shape[:2], np.uint8)
+    cv2.polylines(wire, [line[4:].reshape(-1, 1, 2)], False, 255, 44)
+    pixels = cv2.inpaint(pixels, wire, 5, cv2.INPAINT_TELEA)
+    outlines = np.concatenate([np.array(o) for o in drawing["outlines"]]).astype(np.float32)
+    centre, radius = cv2.minEnclosingCircle(outlines)
+    hub = np.zeros(pixels.shape[:2], np.uint8)
+    cv2.circle(hub, [round(v) for v in centre], round(radius * 1.15), 255, -1)
+    smeared = cv2.GaussianBlur(pixels, (0, 0), 25)
+    pixels[hub > 0] = smeared[hub > 0]
+    out = io.BytesIO()
+    Image.fromarray(pixels).save(out, "JPEG", quality=95, exif=picture.info["exif"])
+    return out.getvalue()
+
+
+@pytest.fixture(scope="module")
+def nothing_found(page, measured, tmp_path_factory):
+    """A job in whose photos the detector finds nothing; where gauge and bosses are, per photo."""
+    page.open_job("rear-hub")
+    page.step("look")
+    page.ready()
+    known = [page.drawing(o.get_attribute("value")) for o in page.all("#pick option")]
+    folder, files = tmp_path_factory.mktemp("wiped"), []
+    for photo, drawing in zip(PHOTOS, known, strict=True):
+        files.append(folder / photo.name)
+        files[-1].write_bytes(wiped(photo, drawing))
+    page.measure("nothing found", files)
+    assert "no gauge spoke was found" in page.one('[data-figures="drive"]').text
+    return known
+
+
+def choose_photo(page, number):
+    option = page.wait(lambda: page.all("#pick option")[number])
+    option.click()
+    wanted = option.get_attribute("value")
+    page.wait(lambda: page.one("#viewport").get_attribute("data-ready") == wanted)
+    page.wait(
+        lambda: page.driver.execute_script(
+            "const i = document.getElementById('shown'); return i.complete && i.naturalWidth"
+        )
+    )
+
+
+def begin_placing(page, what, bosses=None):
+    if not page.one("#place-start").is_displayed():
+        page.click("#by-hand summary")
+    next(o for o in page.all("#place-what option") if o.text == what).click()
+    if bosses is not None:
+        page.one("#place-count").clear()
+        page.one("#place-count").send_keys(str(bosses))
+    page.click("#place-start")
+    page.wait(lambda: page.one("#placing").is_displayed())
+
+
+def place_gauge(page, drawing, number):
+    choose_photo(page, number)
+    begin_placing(page, "the gauge")
+    line = drawing["gauges"][0]
+    for at in (line[5], line[-4]):
+        page.tap(at)
+    page.adjusted(lambda: page.tap(drawing["ends"][0]))
+
+
+def place_bosses(page, drawing, number):
+    choose_photo(page, number)
+    begin_placing(page, "the bosses", len(drawing["outlines"]))
+    for outline in drawing["outlines"][::2]:
+        quarter = (len(outline) - 1) // 4
+        page.tap(outline[quarter])
+        page.tap(outline[-2 - quarter])
+    page.adjusted(lambda: page.click("#place-done"))
+
+
+def test_gauge_and_bosses_are_placed_by_hand_where_nothing_was_found(page, nothing_found):
+    page.open_job("nothing-found")
+    page.step("look")
+    side = '[data-figures="drive"]'
+    place_gauge(page, nothing_found[0], 0)
+    assert "in one more photo" in page.one(side).text
+    place_gauge(page, nothing_found[1], 1)
+    assert "Not measured" in page.one(side).text, "its bosses are smeared"
+    place_bosses(page, nothing_found[0], 0)
+    place_bosses(page, nothing_found[1], 1)
+    page.wait(lambda: abs(page.figure("spoke offset") - TRUE_OFFSET) < 0.8)
+    text = page.one(side).text
+    for said in (
+        "the gauge's axis was",
+        "the gauge's end was",
+        "the pattern of 6 bosses was",
+        "a boss face was",
+    ):
+        assert f"{said} placed by hand" in text
+    # what was placed can be moved, and taken back
+    before = page.figure("spoke offset")
+    page.wait(lambda: page.one("#move").get_attribute("value") == "bosses placed by hand")
+    page.adjusted(lambda: page.drag(".handle.face", (9, 9)))
+    assert page.figure("spoke offset") != before
+    page.click("#undo")
+    page.wait(lambda: page.figure("spoke offset") == before)
+    low, high = page.interval("spoke offset")
+    assert low < TRUE_OFFSET < high
+    assert high - low > 0.4, "hands place less exactly than the detector sees"
+
+
+def test_placing_by_the_keyboard_alone(page, nothing_found):
+    page.open_job("nothing-found")
+    page.step("look")
+    choose_photo(page, 2)
+    begin_placing(page, "the gauge")
+    assert page.driver.switch_to.active_element.get_attribute("id") == "viewport"
+
+    def keys(*pressed):
+        ActionChains(page.driver).send_keys(*pressed).perform()
+
+    assert "1 of 3" in page.one("#placing-say").text
+    keys("+", "+", Keys.ENTER)
+    assert "2 of 3" in page.one("#placing-say").text
+    keys(Keys.BACKSPACE)
+    assert "1 of 3" in page.one("#placing-say").text
+    keys(Keys.ENTER, *[Keys.ARROW_RIGHT] * 3, Keys.ENTER)
+    assert len(page.all("#pending span")) == 2
+    keys(Keys.ESCAPE)
+    assert not page.one("#placing").is_displayed()
+    assert not page.one("#clear").is_enabled(), "nothing was placed"
+
+
+@pytest.mark.parametrize("typed", ["", "2", "11", "5.5", "-6"])
+def test_a_wrong_number_of_bosses_is_told(page, nothing_found, typed):
+    page.open_job("nothing-found")
+    page.step("look")
+    choose_photo(page, 2)
+    if not page.one("#place-start").is_displayed():
+        page.click("#by-hand summary")
+    next(o for o in page.all("#place-what option") if o.text == "the bosses").click()
+    page.one("#place-count").send_keys(typed)
+    page.click("#place-start")
+    assert "how many bosses" in page.one("#place-error").text
+    assert not page.one("#placing").is_displayed()

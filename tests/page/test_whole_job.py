@@ -1,0 +1,108 @@
+"""A whole job in a real browser, from the empty folder to the report by clicks alone, and by the phone."""
+
+from __future__ import annotations
+
+import pytest
+
+pytest.importorskip("selenium")
+
+from selenium.webdriver.common.keys import Keys
+
+from browser import needs_browser, open_browser, set_width, sideways_overflow
+from hubsight.job.sample import load_truth
+from hubsight.page.network import LOOPBACK, own_addresses
+
+from .person import PHOTOS, SAMPLE, Page
+
+pytestmark = [needs_browser, pytest.mark.usefixtures("at_the_job")]
+
+
+def test_the_figures_are_those_of_the_truth(page):
+    truth = load_truth(SAMPLE).sides["drive"].figures
+    for words in ("spoke offset", "flange diameter"):
+        low, high = page.interval(words)
+        assert low < truth[words.replace(" ", "_")] < high, words
+
+
+def test_a_caliper_reading_gets_its_verdict_at_once(page):
+    page.step("figures")
+    field = "#c-sides-drive-caliper-flange_diameter"
+    page.type(field, "47.3")
+    page.wait(lambda: "agree" in page.one(f"{field}-v").text)
+    page.type(field, "57.3")
+    page.wait(lambda: page.all(f"{field}-v.disagrees"))
+    page.type(field, "47.3")
+    page.wait(lambda: page.all(f"{field}-v.agrees"))
+
+
+def test_a_slip_is_told_beside_its_field_and_not_kept(page):
+    page.step("wheel")
+    field = page.wait(lambda: page.one("#f-rim-erd"))
+    field.send_keys("about 600", Keys.TAB)
+    page.wait(lambda: "not a number" in page.one("#f-rim-erd-e").text)
+    assert field.get_attribute("aria-invalid") == "true"
+    page.type("#f-rim-erd", "596")
+    page.wait(lambda: page.one("#f-rim-erd-e").text == "")
+
+
+def test_lengths_and_order_follow_what_is_stated(page):
+    page.step("wheel")
+    for name, value in (("hub-over_locknut", "141.95"), ("rim-erd", "596"), ("wheel-spokes", "24")):
+        page.type(f"#f-{name}", value)
+    page.wait(lambda: page.all("#order tbody tr"))
+    first = page.one("#wheel .big").text
+    page.type("#f-rim-erd", "606")
+    page.wait(lambda: page.one("#wheel .big").text != first)
+    # half a millimetre of spoke for a millimetre of ERD
+    assert float(page.one("#wheel .big").text) - float(first) == pytest.approx(5.0, abs=0.15)
+    page.type("#f-rim-erd", "596")
+    page.wait(lambda: page.one("#wheel .big").text == first)
+
+
+def test_the_report_in_one_click(page, open_bench):
+    page.step("report")
+    page.click("#write-report")
+    page.click("#open-report")
+    page.driver.switch_to.window(page.driver.window_handles[-1])
+    page.wait(lambda: "Drive side" in page.one("body").text)
+    text = page.one("body").text
+    page.driver.close()
+    page.driver.switch_to.window(page.driver.window_handles[0])
+    assert "rear-hub" in text
+    assert (open_bench.shelf / "rear-hub" / "record.json").is_file()
+
+
+# ---- the phone
+
+
+def test_a_phone_sends_a_photo_through_the_door(page):
+    page.new_job("by phone")
+    page.step("photos")
+    page.click('[data-do="phone-open"]')
+    link = page.wait(lambda: page.one("#phone-link").text)
+    assert (own_addresses() or (LOOPBACK,))[0] in link
+    assert page.one("#qr svg").is_displayed()
+    assert "overheard" in page.one("#phone-code").text
+    with open_browser() as driver:
+        phone = Page(driver)
+        set_width(driver, 390, 844)
+        driver.get(link)
+        phone.wait(lambda: phone.one("#inside").is_displayed())
+        assert "#" not in driver.current_url
+        assert "overheard" in phone.one("#phone").text
+        phone.send("#pick", [PHOTOS[0]])
+        phone.wait(lambda: "70 target corners, gauge seen" in phone.one("#mine").text)
+        assert "around" in phone.one("#missing").text or "from" in phone.one("#missing").text
+        phone.wait(
+            lambda: driver.execute_script("return document.querySelector('#mine img').naturalWidth") > 0
+        )
+        assert sideways_overflow(driver) == 0
+        assert phone.violations() == []
+        driver.get("about:blank")
+        driver.get(link)  # the code once more
+        phone.wait(lambda: "wrong or was used" in phone.one("#say").text)
+        assert [e for e in phone.console() if "403" not in e["message"]] == []
+    page.looked_at(1)
+    page.click('[data-do="phone-close"]')
+    page.wait(lambda: not page.all('[data-do="phone-close"]'))
+    page.wait(lambda: not page.one("#phone-code").is_displayed())
