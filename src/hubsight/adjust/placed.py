@@ -181,7 +181,7 @@ def outvoted(solution: Solution, blocks: Sequence[object]) -> list[int]:
     return [
         int(getattr(block, "photo", -1))
         for block, weight in zip(blocks, solution.weights, strict=True)
-        if is_placed(block) and float(np.median(weight)) < OUTVOTED
+        if is_placed(block) and float(np.min(weight)) < OUTVOTED
     ]
 
 

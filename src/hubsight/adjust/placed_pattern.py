@@ -55,18 +55,18 @@ def placed_bosses(
         Without matches: nothing of it was seen. A refusal says what is still to be placed, or that the marks
         make no even pattern.
     """
-    count, pairs, middles = marks.corrections.bosses, marks.face_pairs(), marks.centrelines()
+    count, pairs, middles = marks.corrections.bosses, marks.face_pairs(), marks.halfway()
     if count is None:
         raise ValueError("no pattern was placed")
-    if not pairs or len(middles) < LEAST_PLACED_BOSSES:
+    if len(middles) < LEAST_PLACED_BOSSES:
         return _too_few(len(middles))
     above = float(np.mean(FACES_ABOVE_GAUGE_MM))
     pose = _fit(middles, count, faces or Reading(float(gauges[0].start[2]) + above, FACES_U_MM))
     if isinstance(pose, Refusal):
         return pose
-    trouble = _uneven(middles, pose) or _radial(gauges[0], pose)
-    if trouble is not None:
-        return trouble
+    for trouble in (_uneven(middles, pose), _radial(gauges[0], pose)):
+        if trouble is not None:
+            return trouble
     widths = [np.linalg.norm(np.subtract(*p.view.at_height(p.pixels, pose.height))) for p in pairs]
     left, right = (Face(side, float(np.mean(widths)) / 2, 0.0, 0.0) for side in (1, -1))
     return BossSighting("paired", pose, NO_MATCHES, BossShape(left, right, (0.0,)), None, 1.0)

@@ -66,10 +66,13 @@ class Marks:
             if len(pair) == 2
         ]
 
-    def centrelines(self) -> list[Mark]:
-        """Return the centrelines, one point each; of two placed faces the point half-way between them."""
-        halfway = [
+    def halfway(self) -> list[Mark]:
+        """Return the points half-way between two placed faces, one each."""
+        return [
             Mark(m.photo, m.view, m.pixels.mean(axis=0)[None], m.u_px / 2**0.5) for m in self.face_pairs()
         ]
+
+    def centrelines(self) -> list[Mark]:
+        """Return the points of bosses' centrelines, those half-way between two faces among them."""
         own = [m for m in self.corrections.centrelines if m.photo in self.files]
-        return [*halfway, *(self._mark(m.photo, [m.pixel], m.u_px) for m in own)]
+        return [*self.halfway(), *(self._mark(m.photo, [m.pixel], m.u_px) for m in own)]
