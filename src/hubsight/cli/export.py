@@ -17,7 +17,7 @@ def export(
 ) -> None:
     """Write a copy of a job to give away: photos without place, owner, serial numbers and maker notes.
 
-    The job file and the record are copied as they are, your own words in [label] too.
+    The job file and the record are copied as they are, the words of its label too.
     """
     with bad_input():
         exported = export_job(job, out)

@@ -51,7 +51,8 @@ def _plain(name: str) -> Iterator[None]:
         except ValidationError as error:
             first = error.errors()[0]
             where = ".".join(map(str, first["loc"]))
-            raise bad(name, f"{where}: {first['msg']}", "Correct it and enter it again") from error
+            what = f"{first['msg'][0].lower()}{first['msg'][1:]}".replace("input should", "this must")
+            raise bad(name, f"{where} {first['input']}: {what}", "Correct it and enter it again") from error
 
 
 def _kit_folder(job: Path | None) -> Path:
@@ -78,9 +79,12 @@ def _day(day: str | None) -> datetime.date:
     if day is None:
         return datetime.date.today()
     try:
-        return datetime.date.fromisoformat(day)
+        read = datetime.date.fromisoformat(day)
     except ValueError as error:
         raise KitError(f"{day} is no day", "Write it as 2026-05-31: year, month, day") from error
+    if read > datetime.date.today():
+        raise KitError(f"{day} lies in the future", "Give the day on which the readings were taken")
+    return read
 
 
 @app.callback()

@@ -39,7 +39,7 @@ class KitCaliper(_Item):
     """
 
     kind: Literal["caliper"] = "caliper"
-    u: Length
+    u: Annotated[float, Field(gt=0, le=0.5)]
     zero: Annotated[float, Field(ge=-1, le=1)] = 0.0
     zero_u: Annotated[float, Field(ge=0, le=1)] = 0.0
 
