@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import ValidationError
 
 from hubsight.corrections import NO_CORRECTIONS, Corrections
-from hubsight.files import write_atomically
+from hubsight.files import inside, write_atomically
 from hubsight.frozen import Frozen
 from hubsight.job.problems import JobFileError, one_problem
 from hubsight.stated import SideName
@@ -47,6 +47,8 @@ def read_corrections(folder: Path) -> JobCorrections:
     try:
         if not file.is_file():
             return JobCorrections()
+        if inside(folder, file.name) is None:
+            raise one_problem(file.name, "this is a link that leads out of the job", remedy)
         if file.stat().st_size > LARGEST_FILE:
             raise one_problem(file.name, "this is too large for a file of corrections", remedy)
         return JobCorrections.model_validate_json(file.read_bytes())

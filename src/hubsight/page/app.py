@@ -260,13 +260,12 @@ class BenchApp:
         return JSONResponse({"undone": await self.bench.undo(state, _side(request))})
 
     async def _clear(self, request: Request, state: JobState) -> Response:
+        side = _side(request)
         photo = self._known(state, str((await small_json(request)).get("photo", "")))
-        if photo is None:
+        if photo is None or photo.file.side != side:
             return refused("There is no such photo.", 404)
-        now = read_corrections(state.folder).of(_side(request))
-        await self.bench.correct(
-            state, _side(request), now.without_photo(photo.file.path.name), undoing=False
-        )
+        now = read_corrections(state.folder).of(side)
+        await self.bench.correct(state, side, now.without_photo(photo.file.path.name), undoing=False)
         return self._draw(state, photo)
 
     async def _unusable(self, request: Request, state: JobState) -> Response:

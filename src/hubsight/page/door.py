@@ -7,6 +7,7 @@ never in an address that a GET asks for, so that neither logs nor link previews 
 
 from __future__ import annotations
 
+import asyncio
 import hmac
 import json
 import secrets
@@ -24,8 +25,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 SECRET_BYTES = 32
 TRIES, TRIES_S = 5, 60.0
 """So many wrong keys in so many seconds; then nobody is let in for as long."""
-LARGEST_BODY = 65_536
-"""Bytes of anything but a photo."""
+LARGEST_BODY, BODY_S = 65_536, 10.0
+"""Bytes of anything but a photo, and for how long it is waited for."""
 SAFE_METHODS = frozenset({"GET", "HEAD"})
 METHODS = SAFE_METHODS | {"POST"}
 
@@ -120,13 +121,17 @@ async def small_json(request: Request, largest: int = LARGEST_BODY) -> dict[str,
     Raises
     ------
     ValueError
-        For anything else: it is not read on once it is too large.
+        For anything else: it is not read on once it is too large, nor waited for once it is too slow.
     """
     body = b""
-    async for chunk in request.stream():
-        body += chunk
-        if len(body) > largest:
-            raise ValueError("too large")
+    try:
+        async with asyncio.timeout(BODY_S):
+            async for chunk in request.stream():
+                body += chunk
+                if len(body) > largest:
+                    raise ValueError("too large")
+    except TimeoutError:
+        raise ValueError("too slow") from None
     try:
         read = json.loads(body)
     except RecursionError:

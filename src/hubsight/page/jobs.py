@@ -5,6 +5,7 @@ Jobs and photos are asked for by identifiers, hashes of their names, that are lo
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import os
 import re
@@ -28,6 +29,8 @@ LARGEST_UPLOAD = 80_000_000
 """Bytes; photos of 200 megapixels are smaller."""
 MOST_PHOTOS = 60
 """Of one side."""
+STALL_S = 30.0
+"""An upload of which nothing comes for so long is given up."""
 REMOVED = "removed"
 """Folder in the job for photos that were taken out: nothing is lost."""
 LONGEST_NAME = 60
@@ -139,15 +142,17 @@ async def take_upload(folder: Path, side: SideName, chunks: AsyncIterator[bytes]
     UploadRefused
         If it is too large, one too many, or no photo by its first bytes; nothing is left of it.
     """
-    if len(photos_of(folder, side)) >= MOST_PHOTOS:
-        raise UploadRefused(f"This side has {MOST_PHOTOS} photos already. Take some out first.")
     where = folder / side
+    if inside(folder, side) is None:
+        raise UploadRefused("The folder for these photos leads out of the job. Put a folder in its place.")
+    _refuse_one_too_many(folder, side)
     where.mkdir(exist_ok=True)
     handle, name = tempfile.mkstemp(dir=where, prefix=".upload-")
     unfinished = Path(name)
     try:
         with os.fdopen(handle, "wb") as stream:
             suffix = await _store(chunks, stream.write)
+        _refuse_one_too_many(folder, side)  # others may have come meanwhile
         unfinished.chmod(0o644)
         path = _free_name(where, side, suffix)
         unfinished.replace(path)
@@ -157,9 +162,26 @@ async def take_upload(folder: Path, side: SideName, chunks: AsyncIterator[bytes]
     return PhotoFile(side, path)
 
 
+def _refuse_one_too_many(folder: Path, side: SideName) -> None:
+    if len(photos_of(folder, side)) >= MOST_PHOTOS:
+        raise UploadRefused(f"This side has {MOST_PHOTOS} photos already. Take some out first.")
+
+
+async def _patiently(chunks: AsyncIterator[bytes]) -> AsyncIterator[bytes]:
+    """Give an upload's bytes, as long as they come."""
+    while True:
+        try:
+            chunk = await asyncio.wait_for(anext(chunks, None), STALL_S)
+        except TimeoutError:
+            raise UploadRefused("The connection stalled. Send the photo again.") from None
+        if chunk is None:
+            return
+        yield chunk
+
+
 async def _store(chunks: AsyncIterator[bytes], write: Callable[[bytes], object]) -> str:
     size, suffix, head = 0, "", b""
-    async for chunk in chunks:
+    async for chunk in _patiently(chunks):
         size += len(chunk)
         if size > LARGEST_UPLOAD:
             raise UploadRefused(f"This file is larger than {LARGEST_UPLOAD // 1_000_000} MB. Send a photo.")
@@ -197,6 +219,9 @@ def remove_photo(folder: Path, photo: PhotoFile) -> None:
     JobFileError
         If the folder cannot be written.
     """
+    if inside(folder, REMOVED) is None:
+        what = f'the folder "{REMOVED}" leads out of the job'
+        raise one_problem(photo.path.name, what, "Put a folder in its place")
     try:
         (folder / REMOVED).mkdir(exist_ok=True)
         photo.path.replace(folder / REMOVED / photo.path.name)

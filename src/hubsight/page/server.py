@@ -7,8 +7,30 @@ import socket
 
 import uvicorn
 from starlette.types import ASGIApp
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 CLOSE_S = 2
+HEAD_S = 10.0
+"""A connection on which no request begins for so long is closed: held ones would lock everybody out."""
+MOST_AT_ONCE = 64
+"""Connections that are answered at once."""
+
+
+class _Impatient(H11Protocol):
+    """Closes a connection that has begun no request for `HEAD_S`, be it that half of its head has come."""
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        super().connection_made(transport)
+        self.loop.call_later(HEAD_S, self._look, None)
+
+    def _look(self, before: object) -> None:
+        if self.transport.is_closing():
+            return
+        answered = self.cycle is None or self.cycle.response_complete
+        if answered and self.cycle is before:
+            self.transport.close()
+        else:
+            self.loop.call_later(HEAD_S, self._look, self.cycle)
 
 
 class Listener:
@@ -38,6 +60,7 @@ class Listener:
         self.host = f"{address}:{self._socket.getsockname()[1]}"
         config = uvicorn.Config(
             app,
+            http=_Impatient,
             log_level="critical",
             access_log=False,
             lifespan="off",
@@ -45,7 +68,7 @@ class Listener:
             server_header=False,
             timeout_graceful_shutdown=CLOSE_S,
             timeout_keep_alive=10,
-            limit_concurrency=64,
+            limit_concurrency=MOST_AT_ONCE,
             h11_max_incomplete_event_size=32_768,
         )
         self._server = uvicorn.Server(config)
