@@ -337,6 +337,15 @@ def test_no_phone_gets_in_before_the_door_is_opened(bench):
     assert bench.stranger().get("/mine").status == 404
 
 
+def test_the_laptop_shows_that_the_door_is_open_and_how_many_came_in(owner, job, door):
+    host, key = door
+    shown = owner.get(f"{job}/part/phone").body.decode()
+    assert "The door is open" in shown
+    assert "0 phones came in" in shown
+    Visitor(host).enter(key)
+    assert "1 phone came in" in owner.get(f"{job}/part/phone").body.decode()
+
+
 def test_the_key_opens_once(door):
     host, key = door
     assert Visitor(host).enter(key).status == 200

@@ -44,6 +44,8 @@ class PhoneDoor:
         What it leads to.
     address
         On which it listens.
+    phones
+        How many came in; the template `part_phone` says it.
     """
 
     bench: Bench
@@ -54,6 +56,7 @@ class PhoneDoor:
     listener: Listener | None = None
     opened: float = field(default_factory=time.monotonic)
     used: float = field(default_factory=time.monotonic)
+    phones: int = 0
     _uploads: dict[str, list[float]] = field(default_factory=dict)
     _watch: asyncio.Task[None] | None = None
 
@@ -115,6 +118,7 @@ class PhoneDoor:
         answer = await enter(request, self.lock)
         if answer.status_code == 200:
             self.used = time.monotonic()
+            self.phones += 1
             self.job.changed()
         return answer
 
