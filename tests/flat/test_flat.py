@@ -1,12 +1,14 @@
 """The print's scale from a gauge or a locked caliper on the sheet, in drawn pictures of known truth."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from PIL import Image
 
 from flat_pictures import CAMERA, SIZE, FlatPicture, locked_caliper, lying_gauge, view
 from hubsight.adjust.sheet import CameraPrior
-from hubsight.camera import View
+from hubsight.camera import View, load_profile
 from hubsight.camera.boards import PlainBoard, PlainSighting
 from hubsight.flat import scale_from_photos
 from hubsight.job import JobFileError, load_job
@@ -107,6 +109,13 @@ def test_a_gauge_that_is_turned_between_photos_is_no_scatter(gauges):
     turned = scale_from_photos(gauges[:3:2], StatedTarget("a4"), GAUGE)
     assert turned.along.u < 0.9 * one.along.u
     assert abs(error(turned.along)) < WITHIN
+
+
+def test_a_profile_of_another_camera_is_left_aside(gauges):
+    profile = load_profile(Path(__file__).parents[2] / "calibration" / "example-camera.json")
+    found = scale_from_photos(gauges[:1], StatedTarget("a4"), GAUGE, profile=profile)
+    assert "another camera" in found.sentences[0]
+    assert found.along == scale_from_photos(gauges[:1], StatedTarget("a4"), GAUGE).along
 
 
 def test_more_photos_do_not_mend_what_all_share(gauges):

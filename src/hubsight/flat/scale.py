@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from hubsight.adjust.problem import Problem, Solution, view_of
 from hubsight.adjust.sheet import uncalibrated
-from hubsight.camera import CameraProfile, View, prior_for
+from hubsight.camera import CameraPrior, CameraProfile, View, prior_for
 from hubsight.flat.caliper import see_lying_caliper
 from hubsight.flat.ends import RulerEnds
 from hubsight.flat.gauge import see_lying_gauge
@@ -99,10 +99,8 @@ def scale_from_photos(
     if isinstance(taken, Refusal):
         return taken
     shots, notes = taken
-    problem = _sheet(shots, target, profile)
-    if isinstance(problem, Refusal):
-        return problem
-    solution = problem.solve()
+    camera, strange = _camera(shots, profile)
+    solution = _sheet(shots, camera, target).solve()
     seen = [_see(shot, solution.view(k), geometry, ruler) for k, shot in enumerate(shots)]
     used = [k for k, ends in enumerate(seen) if isinstance(ends, RulerEnds)]
     refusals = [
@@ -118,30 +116,34 @@ def scale_from_photos(
         along=along,
         photos=tuple(shots[k].photo.file for k in used),
         seen=tuple(one.nominal for one in lengths),
-        sentences=(_meaning(along, ruler, len(used)),),
+        sentences=(*strange, _meaning(along, ruler, len(used))),
         warnings=(*notes, *(f"{r.photo} was not used: {r.reason}. {r.remedy}" for r in refusals)),
     )
     found = _with_bars(target, alone)
-    again = None if found is alone else _sheet(shots, found.target(target), profile)
-    if not isinstance(again, Problem):
+    if found is alone:
         return found
+    again = _sheet(shots, camera, found.target(target))
     again.start = solution.x
     scales = _scales(again.solve())
     return replace(found, scales=scales, sentences=(*found.sentences, _together(scales)))
 
 
-def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile | None) -> Problem | Refusal:
+def _camera(shots: Sequence[Shot], profile: CameraProfile | None) -> tuple[CameraPrior, list[str]]:
+    """Return what is known of the camera; a profile of another one is left aside, and that is said."""
     photo = shots[0].photo
+    if profile is not None:
+        prior = prior_for(profile, [shot.photo for shot in shots])
+        if not isinstance(prior, Refusal):
+            return prior, []
     tagged = photo.focal_prior_px
     focal = None if tagged is None else Reading(tagged.value, tagged.u)
-    prior = (
-        uncalibrated(photo.width, photo.height, focal)
-        if profile is None
-        else prior_for(profile, [shot.photo for shot in shots])
-    )
-    if isinstance(prior, Refusal):
-        return prior
-    return sheet_of([shot.sighting for shot in shots], prior, target, (photo.width, photo.height))
+    note = "The photos of the ruler are of another camera: the profile was not used for them"
+    return uncalibrated(photo.width, photo.height, focal), [] if profile is None else [note]
+
+
+def _sheet(shots: Sequence[Shot], camera: CameraPrior, target: StatedTarget) -> Problem:
+    photo = shots[0].photo
+    return sheet_of([shot.sighting for shot in shots], camera, target, (photo.width, photo.height))
 
 
 def _see(shot: Shot, view: View, geometry: TargetGeometry, ruler: Ruler) -> RulerEnds | Refusal:
@@ -221,7 +223,7 @@ def _along(lengths: Sequence[_Length], stated: Reading) -> ScaleAlong:
 
 
 def _meaning(along: ScaleAlong, ruler: Ruler, photos: int) -> str:
-    where = next((f"along {axis}" for axis in "xy" if getattr(along, axis) > ALONG), "along it")
+    where = next((f"along {axis}" for axis in "xy" if getattr(along, axis) > ALONG), "where it lay")
     percent = 100 * (along.value - 1)
     return (
         f"By the {ruler.kind} of {ruler.length.value:.2f} mm in {photos} photo{'s' * (photos > 1)} the "
