@@ -16,17 +16,12 @@ from gum import (
     combine,
     covariance_from_correlation,
     effective_freedom,
+    monte_carlo,
+    propagate,
     u_arcsine,
     u_triangular,
 )
-from hubsight.uncertainty import (
-    COVERAGE_FACTOR,
-    coverage_factor,
-    monte_carlo,
-    propagate,
-    sample_normal,
-    u_rectangular,
-)
+from hubsight.uncertainty import COVERAGE_FACTOR, coverage_factor, sample_normal, u_rectangular
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gum import monte_carlo, propagate
 from hubsight.measurement import Refusal
 from hubsight.stated import Reading
-from hubsight.uncertainty import monte_carlo, propagate, sample_normal
+from hubsight.uncertainty import sample_normal
 from hubsight.wheel import (
     HolePattern,
     LengthResult,
