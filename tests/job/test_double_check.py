@@ -218,6 +218,21 @@ def test_one_sided_interval_counts_on_its_side() -> None:
     assert check("spoke_offset", 1.6, around, u=0.02).verdict == "disagrees"
 
 
+def test_a_figure_with_a_warning_calls_no_reading_wrong() -> None:
+    sure = figure(94.6, 0.15)
+    for photo, verdict in (
+        (sure, "disagrees"),
+        (sure.warned("a shoulder may have been taken for it"), "doubt"),
+    ):
+        result = check("over_locknut", 100.04, Surroundings(figures={"over_locknut": photo}))
+        assert result.verdict == verdict
+        assert ("a warning of its own" in result.sentence) == (verdict == "doubt")
+    assert (
+        check("over_locknut", 94.7, Surroundings(figures={"over_locknut": sure.warned("x")})).verdict
+        == "agrees"
+    )
+
+
 @given(st.floats(-5.0, 5.0), st.floats(0.01, 1.0), st.floats(0.01, 1.0))
 def test_normalised_error_changes_sign_with_the_order(x: float, u: float, v: float) -> None:
     assert normalised_error(x, u, 0.0, v) == pytest.approx(-normalised_error(0.0, v, x, u))

@@ -119,3 +119,16 @@ def test_readings_that_say_nothing_of_the_faces_change_nothing() -> None:
     figures = {"boss_width": figure(ALONG + 0.34), "flange_diameter": figure(45.0)}
     around = Surroundings(figures=figures, readings={"flange_diameter": Reading(45.3, 0.1)})
     assert check(ALONG + 1.0, around).slip is None
+
+
+def test_slips_that_do_nearly_as_well_are_named_together() -> None:
+    """Where both widths lie about a millimetre apart, one given for the other looks like a millimetre's slip.
+
+    The second one need not beat chance by itself: that there is a slip is known from the first.
+    """
+    stated, apart = ALONG - 1.0, 0.685
+    figures = {"boss_width": figure(stated + apart), "boss_width_across": figure(stated)}
+    said = str(check(stated, Surroundings(figures=figures)).slip)
+    assert "across the boss" in said
+    assert "off by exactly 1 mm" in said
+    assert check(stated, Surroundings(figures={"boss_width": figures["boss_width"]})).slip is None

@@ -91,11 +91,16 @@ def _face_doubted(check: Check) -> Check:
 def check_reading(
     side: SideName, name: str, stated: Reading, photo: Figure, surroundings: Surroundings
 ) -> Check:
-    """Compare one reading with the photo's figure of the same name."""
+    """Compare one reading with the photo's figure of the same name.
+
+    A figure that carries a warning cannot call a reading wrong: its interval does not claim to hold.
+    """
     photo_expanded = photo.high - photo.value if stated.value > photo.value else photo.value - photo.low
     expanded = COVERAGE_FACTOR * stated.u
     e_n = normalised_error(stated.value, expanded, photo.value, photo_expanded)
     verdict = _verdict(e_n, photo_expanded, MATTERS_MM.get(name, 1.0))
+    if verdict == "disagrees" and photo.warnings:
+        verdict = "doubt"
     slip = None
     if verdict in ("doubt", "disagrees"):
         slip = find_slip(name, stated, Reading(photo.value, photo_expanded / COVERAGE_FACTOR), surroundings)
@@ -114,6 +119,7 @@ def check_reading(
             expanded=photo_expanded,
             verdict=verdict,
             slip=slip,
+            warned=bool(photo.warnings),
         ),
     )
 
@@ -127,7 +133,14 @@ def _verdict(e_n: float, photo_expanded: float, matters: float) -> Verdict:
 
 
 def _sentence(
-    name: str, *, stated: float, photo: float, expanded: float, verdict: Verdict, slip: str | None
+    name: str,
+    *,
+    stated: float,
+    photo: float,
+    expanded: float,
+    verdict: Verdict,
+    slip: str | None,
+    warned: bool,
 ) -> str:
     what = reading_words(name)
     both = f"{what}: the caliper reads {stated:.2f} mm, the photos {photo:.2f} mm"
@@ -137,6 +150,8 @@ def _sentence(
         "doubt": "that is more than the uncertainties explain; measure again",
         "disagrees": "they disagree",
     }[verdict]
+    if warned and verdict == "doubt":
+        meaning += "; the photos' figure has a warning of its own, and may be what is wrong"
     if slip is None:
         return f"{both}; {meaning}"
     return f"{both}; {meaning}. {'Perhaps' if verdict == 'doubt' else 'It looks as if'} {slip}"

@@ -82,8 +82,8 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
 
     Notes
     -----
-    Errors are taken as normal: without its slip the reading must not be called wrong, and the slip must make
-    it `SLIP_ODDS` times likelier than chance does. Where several do nearly as well, all of them are named.
+    Errors are taken as normal: without its slip the reading must not be called wrong, and the likeliest slip
+    must make it `SLIP_ODDS` times likelier than chance does. All that do nearly as well are named with it.
     What other readings show of the photos' error is taken out first.
     """
     photo = _less_shared_error(name, photo, surroundings)
@@ -93,15 +93,18 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
         u = math.hypot(candidate.scale * stated.u, photo.u)
         left = (candidate.corrected - photo.value) / u
         unlikely = left**2 / 2.0 + math.log(candidate.rarity)
-        if abs(left) <= POSSIBLE_SIGMAS and by_chance - unlikely > math.log(SLIP_ODDS):
+        if abs(left) <= POSSIBLE_SIGMAS:
             fitting.append((unlikely, candidate.slip))
+    fitting.sort()
+    if fitting and by_chance - fitting[0][0] <= math.log(SLIP_ODDS):
+        fitting = []
     if not fitting and name == "flange_diameter":
         low, high = (2.0 * distance for distance in OUTSIDE_OF_BOSS_MM)
         if low <= stated.value - photo.value <= high:
             return "it was measured to the boss's outside rather than to the crossing point"
-    fitting.sort()
     limit = math.log(AMBIGUOUS_ODDS)
-    return " or ".join(slip for unlikely, slip in fitting if unlikely <= fitting[0][0] + limit) or None
+    nearly = [slip for unlikely, slip in fitting if unlikely <= fitting[0][0] + limit]
+    return " or ".join(dict.fromkeys(nearly)) or None
 
 
 @dataclass(frozen=True)
