@@ -394,3 +394,16 @@ def test_the_over_locknut_is_double_checked_where_photos_show_it(
     (check,) = [check for check in document.checks if check.reading == "over_locknut"]
     assert check.verdict == verdict
     assert ("10 mm" in (check.slip or "")) == (verdict == "disagrees")
+
+
+def test_what_follows_from_raw_readings_is_double_checked_too(job_folder, fake_measurement):
+    with_ends(fake_measurement, 0.3)
+    file = job_folder / "job.toml"
+    raw = "[sides.drive.caliper]\nreference_diameter = 38.9\nboss_depth = 4.1\nend_to_flange = 52.2\n[hub]"
+    file.write_text(file.read_text().replace("[hub]", raw))
+    job = load_job(job_folder)
+    checks = plan_job(job, measure_job(job, measure=fake_measurement)).document.checks
+    stated = {check.reading: check.stated for check in checks if check.side == "drive"}
+    assert stated["flange_diameter"] == pytest.approx(38.9 + 2 * 4.1)
+    assert stated["centre_to_flange"] == pytest.approx(71 - 52.2)
+    assert "reference_diameter" not in stated

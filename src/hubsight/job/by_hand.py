@@ -107,6 +107,17 @@ def hand_figures(side: JobSide, *, radial: bool) -> HandFigures:
     return HandFigures(diameter, offset, centre, tuple(one for one in redone if one is not None))
 
 
+def worked_out(side: JobSide) -> dict[str, Reading]:
+    """Return the figures that follow from raw readings of which the photos show none, to be compared."""
+    raw = side.stated.caliper
+    found = []
+    if "reference_diameter" in raw and "boss_depth" in raw:
+        found.append(_diameter(raw)[0])
+    if "end_to_flange" in raw and side.wheel.over_locknut is not None:
+        found.append(_centre(side, raw)[0])
+    return {figure.name: Reading(figure.value, figure.u) for figure in found if figure is not None}
+
+
 def used(name: str, reading: Reading, source: str) -> UsedFigure:
     """Return a reading as a figure that went into the lengths."""
     return UsedFigure(name=name, value=reading.value, u=reading.u, source=source)

@@ -24,6 +24,7 @@ from hubsight.hub_figures import (
     StatedHub,
     hub_figures,
 )
+from hubsight.job.by_hand import worked_out
 from hubsight.job.document import FlatReport, JobMeasurement, LyingReport, MeasuredSide, RepeatedSet, Software
 from hubsight.job.double_check import Surroundings, double_check
 from hubsight.job.flat import with_flat_scale
@@ -214,7 +215,7 @@ def with_caliper_checks(job: Job, sides: Sequence[MeasuredSide]) -> tuple[Measur
         own = stated[side.name]
         others = [name for name in stated if name != side.name]
         gauges = own.stated.gauges
-        readings = dict(own.stated.caliper)
+        readings = {**worked_out(own), **own.stated.caliper}
         if own.wheel.over_locknut is not None:
             readings["over_locknut"] = own.wheel.over_locknut
         surroundings = Surroundings(
