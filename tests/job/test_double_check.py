@@ -89,9 +89,10 @@ def check(name: str, stated: float, around: Surroundings = AROUND, u: float = CA
 )
 def test_slips_are_named(name: str, stated: float, slip: str) -> None:
     result = check(name, stated + 0.07)
-    assert result.verdict == "disagrees"
     assert slip in str(result.slip)
-    assert str(result.slip) in result.sentence
+    assert result.verdict == ("disagrees" if abs(result.e_n) > 2.0 else "doubt")
+    words = "It looks as if" if result.verdict == "disagrees" else "Perhaps"
+    assert f"{words} {result.slip}" in result.sentence
 
 
 def test_offset_by_another_width_is_named() -> None:
@@ -137,7 +138,7 @@ def test_small_excess_is_a_doubt() -> None:
 
 
 def test_right_readings_are_hardly_ever_called_wrong() -> None:
-    """Readings with the stated scatter: one in twenty above |E_n| = 1, fewer than one in a hundred wrong."""
+    """Readings with the stated scatter: one in twenty above |E_n| = 1, not one in a thousand called wrong."""
     rng = np.random.default_rng(4)
     verdicts = []
     for _ in range(600):
@@ -147,7 +148,7 @@ def test_right_readings_are_hardly_ever_called_wrong() -> None:
             verdicts.append(check(name, value + rng.normal(0.0, CALIPER_U), around).verdict)
     beyond = sum(verdict in ("doubt", "disagrees") for verdict in verdicts) / len(verdicts)
     assert beyond == pytest.approx(0.05, abs=0.012)
-    assert verdicts.count("disagrees") / len(verdicts) < 0.01
+    assert verdicts.count("disagrees") / len(verdicts) < 0.001
 
 
 def test_planted_slips_are_named_in_spite_of_scatter() -> None:

@@ -22,9 +22,13 @@ __all__ = ["Check", "Surroundings", "Verdict", "check_reading", "double_check", 
 SATISFACTORY = 1.0
 """Largest |E_n| of readings that agree (ISO/IEC 17043)."""
 
-DISAGREES = 1.5
-"""|E_n| above which a reading is called wrong: three standard uncertainties of the difference. One right
-reading in twenty lies above 1, one in three hundred above this."""
+DISAGREES = 2.0
+"""|E_n| above which a reading is called wrong: four standard uncertainties of the difference.
+
+One right reading in twenty lies above 1, one in sixteen thousand above this. At three standard uncertainties,
+one in three hundred, every fortieth hub with its eight readings would have a right one called wrong; and the
+photos' errors have longer tails than the normal distribution. A slip is named from 1 on.
+"""
 
 MATTERS_MM = {
     "spoke_offset": 0.5,
