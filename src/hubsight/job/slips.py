@@ -104,7 +104,7 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
             return "it was measured to the boss's outside rather than to the crossing point"
     limit = math.log(AMBIGUOUS_ODDS)
     nearly = [slip for unlikely, slip in fitting if unlikely <= fitting[0][0] + limit]
-    return " or ".join(dict.fromkeys(nearly)) or None
+    return ", or ".join(dict.fromkeys(nearly)) or None
 
 
 @dataclass(frozen=True)
