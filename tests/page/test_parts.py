@@ -136,6 +136,11 @@ def test_fields_are_written_as_the_job_file_wants_them(tmp_path):
         ("wheel.spokes", "24 28"),
         ("rim.erd", "6OO"),
         ("spokes.spares", "-1"),
+        ("rim.erd", "nan"),
+        ("rim.erd", "1e400"),
+        ("gauges.a.length", ""),
+        ("gauges.b.tip", "nipple"),
+        ("sides.drive.gauges", "z"),
     ],
 )
 def test_a_slip_in_a_field_is_refused(tmp_path, field, text):

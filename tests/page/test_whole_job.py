@@ -45,6 +45,25 @@ def test_a_slip_is_told_beside_its_field_and_not_kept(page):
     page.wait(lambda: page.one("#f-rim-erd-e").text == "")
 
 
+@pytest.mark.parametrize(
+    ("title", "length", "wrong", "words"),
+    [
+        ("", "100", "title", "needs a name"),
+        ("rear hub", "100", "title", "already"),
+        ("another", "", "length", "needs its length"),
+        ("another", "10cm", "length", "not a number"),
+        ("another", "5", "length", "not between"),
+    ],
+)
+def test_a_slip_in_a_new_job_is_told_at_its_field(page, title, length, wrong, words):
+    page.driver.get(page.home)
+    page.one("#title").send_keys(title)
+    page.one("#length").send_keys(length, Keys.ENTER)
+    page.wait(lambda: words in page.one("#new-error").text)
+    assert page.driver.switch_to.active_element.get_attribute("id") == wrong
+    assert page.all("[aria-invalid]") == [page.one(f"#{wrong}")]
+
+
 def test_lengths_and_order_follow_what_is_stated(page):
     page.step("wheel")
     for name, value in (("hub-over_locknut", "141.95"), ("rim-erd", "596"), ("wheel-spokes", "24")):

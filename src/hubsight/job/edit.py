@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import tomllib
 from pathlib import Path
@@ -134,10 +135,13 @@ def typed_readings(text: str) -> list[float]:
     values = []
     for word in _COMMA_IN_NUMBER.sub(".", text).replace(";", " ").replace(",", " ").split():
         try:
-            values.append(float(word))
+            value = float(word)
         except ValueError:
+            value = math.nan
+        if not math.isfinite(value):
             remedy = "Type a number such as 119.52, several with a space between them"
-            raise one_problem(JOB_FILE_NAME, f'"{word[:40]}" is not a number', remedy) from None
+            raise one_problem(JOB_FILE_NAME, f'"{word[:40]}" is not a number', remedy)
+        values.append(value)
     return values
 
 

@@ -19,12 +19,13 @@ from hubsight.corrections import LEAST_BOSSES, MOST_BOSSES
 from hubsight.job import JobFileError
 from hubsight.job.corrections import read_corrections
 from hubsight.job.edit import typed_readings
+from hubsight.job.problems import one_problem
 from hubsight.job.screen import SIDE_WORDS
 from hubsight.page.bench import Bench, JobState, PhotoState
 from hubsight.page.content import side_views
 from hubsight.page.door import Gate, Lock, enter, refused, small_json
 from hubsight.page.form import SHEET, SPOKES, WHEEL, gauge_fields, gauges_field, read_typed, set_typed
-from hubsight.page.jobs import SIDES, create_job, remove_photo
+from hubsight.page.jobs import SIDES, create_job, folder_name, remove_photo
 from hubsight.page.looking import screen_files
 from hubsight.page.network import LOOPBACK, own_addresses
 from hubsight.page.pages import render, static_file
@@ -144,8 +145,15 @@ class BenchApp:
 
     async def _new_job(self, request: Request) -> Response:
         body = await small_json(request)
-        title, length = str(body.get("title", "")), str(body.get("length", ""))
-        return JSONResponse({"job": create_job(self.bench.shelf, title, typed_readings(length))})
+        name = folder_name(str(body.get("title", "")))
+        try:
+            length = typed_readings(str(body.get("length", "")))
+            if not length:
+                raise one_problem("length", "a gauge needs its length", "Type it in mm, such as 100.08")
+            return JSONResponse({"job": create_job(self.bench.shelf, name, length)})
+        except JobFileError as error:
+            field = "title" if (self.bench.shelf / name).exists() else "length"
+            return JSONResponse({"error": problem_words(error), "field": field}, status_code=422)
 
     async def _page(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
         return render("job.html.j2", job=state, **self._values(state))

@@ -217,15 +217,25 @@ def set_typed(folder: Path, typed: dict[str, str]) -> None:
     for name, text in typed.items():
         if name not in known:
             raise one_problem(JOB_FILE_NAME, "this field is not known", "Reload the page")
-        gauge = name.split(".")[1] if name.startswith("gauges.") else ""
-        if gauge in stated.gauges[1:] and name.endswith(".length") and not text.strip():
+        gauge, length = _gauge_of(name), name.endswith(".length")
+        if gauge in stated.gauges[1:] and length and not text.strip():
             without_gauge(folder, gauge)
+        elif gauge and length and not text.strip():
+            raise one_problem(name, "a gauge needs its length", "Type it in mm, such as 100.08")
+        elif gauge == stated.more and not length:
+            raise one_problem(name, "this gauge has no length yet", "Type its length first")
         else:
             values[name] = _value(known[name], text)
             if gauge == stated.more:
                 # What was measured with the only gauge so far still is.
                 values |= {f"sides.{side}.gauges": [stated.gauges[0]] for side in stated.sides}
     set_fields(folder, values)
+
+
+def _gauge_of(name: str) -> str:
+    """Return the gauge whose field this is; empty for other fields."""
+    table, _, rest = name.partition(".")
+    return rest.partition(".")[0] if table == "gauges" else ""
 
 
 def _nothing(field: Field) -> Value:

@@ -9,7 +9,7 @@ export async function post(path, body, { raw = false } = {}) {
   });
   let read = {};
   try { read = await answer.json(); } catch { /* no JSON: the status says it */ }
-  if (!answer.ok) throw new Error(read.error ?? "This did not work. Try again.");
+  if (!answer.ok) throw Object.assign(new Error(read.error ?? "This did not work. Try again."), { field: read.field });
   return read;
 }
 

@@ -45,7 +45,9 @@ export class Placing {
     error.textContent = "";
     count.removeAttribute("aria-invalid");
     if (!this.viewer.data?.target) {
-      error.textContent = "No target is seen in this photo: nothing can be placed in it. Choose another one.";
+      error.textContent = this.viewer.photo
+        ? "No target is seen in this photo: nothing can be placed in it. Choose another one."
+        : "There is no photo yet to place anything in.";
       return;
     }
     this.kind = byId("place-what").value;
@@ -125,6 +127,7 @@ export class Placing {
   }
 
   cancel() {
+    if (byId("placing").contains(document.activeElement)) this.viewer.port.focus({ preventScroll: true });
     this.kind = "";
     this.marks = [];
     byId("placing").hidden = true;
