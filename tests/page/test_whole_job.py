@@ -11,6 +11,7 @@ from selenium.webdriver.common.keys import Keys
 from browser import needs_browser, open_browser, set_width, sideways_overflow
 from hubsight.job.sample import load_truth
 from hubsight.page.network import LOOPBACK, own_addresses
+from hubsight.report import pictures
 
 from .person import PHOTOS, SAMPLE, Page
 
@@ -78,16 +79,23 @@ def test_lengths_and_order_follow_what_is_stated(page):
     page.wait(lambda: page.one("#wheel .big").text == first)
 
 
-def test_the_report_in_one_click(page, open_bench):
+def test_the_report_in_one_click(page, open_bench, monkeypatch):
+    """Its photos too are decoded in a child: here, in the server's own process, nobody may."""
+    monkeypatch.setattr(pictures, "load_photo", None)
     page.step("report")
     page.click("#write-report")
     page.click("#open-report")
     page.driver.switch_to.window(page.driver.window_handles[-1])
     page.wait(lambda: "Drive side" in page.one("body").text)
     text = page.one("body").text
+    photos = page.driver.execute_script(
+        "return [...document.images].filter((i) => i.src.startsWith('data:image/jpeg'))"
+        ".filter((i) => i.naturalWidth).length"
+    )
     page.driver.close()
     page.driver.switch_to.window(page.driver.window_handles[0])
     assert "rear-hub" in text
+    assert photos == len(PHOTOS)
     assert (open_bench.shelf / "rear-hub" / "record.json").is_file()
 
 

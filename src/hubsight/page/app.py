@@ -32,8 +32,6 @@ from hubsight.page.pages import render, static_file
 from hubsight.page.phone import PhoneDoor, qr_svg, upload
 from hubsight.page.placing import Placed, with_placed
 from hubsight.page.view import first_drawing, measured_drawing
-from hubsight.record import read_record
-from hubsight.report import render_report
 from hubsight.stated import SideName
 from hubsight.target.draw import write_target
 
@@ -201,6 +199,12 @@ class BenchApp:
                 "measured": outcome is not None and outcome.measured is not None,
                 "provisional": outcome is not None and outcome.provisional,
                 "reported": state.reported,
+                "photos": [
+                    {"id": p.file.id, "side": side, "name": f"{SIDE_WORDS[side]}: {p.file.path.name}"}
+                    for side in SIDES
+                    for p in state.side_photos(side)
+                    if p.looked is not None and p.looked.readable
+                ],
             }
         )
 
@@ -228,7 +232,9 @@ class BenchApp:
         return JSONResponse({"report": f"/job/{state.id}/report.html"})
 
     async def _report(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
-        page = await asyncio.to_thread(lambda: render_report(read_record(state.folder), state.folder))
+        page, problems = await self.bench.report_page(state)
+        if problems:
+            return refused(" ".join(problems), 422)
         return HTMLResponse(page, headers={"Content-Security-Policy": REPORT_SECURITY})
 
     async def _open_phone(self, request: Request, state: JobState) -> Response:

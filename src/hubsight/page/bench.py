@@ -18,7 +18,7 @@ from hubsight.page.child import Child, ChildFailed
 from hubsight.page.form import paper_and_tip
 from hubsight.page.jobs import SIDES, PhotoFile, find_photo, job_folders, photos_of
 from hubsight.page.looking import LOOK_MEMORY, LOOK_S, Looked, look
-from hubsight.page.measuring import MEASURE_MEMORY, MEASURE_S, Outcome, measure, record
+from hubsight.page.measuring import MEASURE_MEMORY, MEASURE_S, Outcome, measure, record, report_page
 from hubsight.stated import SideName
 
 MOST_UNDO = 200
@@ -298,6 +298,13 @@ class Bench:
             state.reported = True
         self._done(state)
         return outcome.problems
+
+    async def report_page(self, state: JobState) -> tuple[str, tuple[str, ...]]:
+        """Return the report of the last record, or what is wrong with it."""
+        try:
+            return await self._measurer.call(report_page, state.folder, timeout=MEASURE_S)
+        except ChildFailed as error:
+            return "", (f"The report failed: {error}.",)
 
     def _spawn(self, work: Coroutine[Any, Any, None]) -> asyncio.Task[None]:
         task = asyncio.get_running_loop().create_task(work)

@@ -16,7 +16,8 @@ from hubsight.job.plan import plan_job
 from hubsight.measure import see_side
 from hubsight.measurement import PhotoEvidence, Refusal, SideMeasurement
 from hubsight.progress import PROGRESS
-from hubsight.record import measure_and_record
+from hubsight.record import measure_and_record, read_record
+from hubsight.report import render_report
 from hubsight.sightings import (
     Sightings,
     Stated,
@@ -215,3 +216,11 @@ def record(folder: Path) -> Outcome:
     except JobFileError as error:
         return Outcome(None, tuple(problem.sentence() for problem in error.problems))
     return Outcome(written.measurement, (), False, _measurer.refused_photos, written.lengths)
+
+
+def report_page(folder: Path) -> tuple[str, tuple[str, ...]]:
+    """Make the report of a job's record, whose photos are decoded for it; or say why it cannot be made."""
+    try:
+        return render_report(read_record(folder), folder), ()
+    except JobFileError as error:
+        return "", tuple(problem.sentence() for problem in error.problems)

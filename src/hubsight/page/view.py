@@ -189,7 +189,7 @@ class _Own:
             if (line.photo, line.boss) == (self.file, boss):
                 at = self.turned(line.pixel)
         handles = [_face(boss, p, faces[p]) for p in (0, 1)]
-        handles.append(Handle(what="centreline", boss=boss, at=at, label=f"Boss {boss + 1}, centreline"))
+        handles.append(_centreline(boss, at))
         label = f"boss {boss + 1} (the gauge's)" if gauge else f"boss {boss + 1}"
         return Group(label=label, handles=tuple(handles), around=tuple(outline))
 
@@ -201,12 +201,7 @@ class _Own:
             if m.photo == self.file
         ]
         handles += [
-            Handle(
-                what="centreline",
-                boss=m.boss,
-                at=self.turned(m.pixel),
-                label=f"Boss {m.boss + 1}, centreline",
-            )
+            _centreline(m.boss, self.turned(m.pixel))
             for m in self.corrections.centrelines
             if m.photo == self.file
         ]
@@ -215,6 +210,10 @@ class _Own:
         return Group(
             label="bosses placed by hand", handles=tuple(handles), around=tuple(h.at for h in handles)
         )
+
+
+def _centreline(boss: int, at: Pixel) -> Handle:
+    return Handle(what="centreline", boss=boss, at=at, label=f"Boss {boss + 1}, centreline")
 
 
 def _face(boss: int, face: int, at: Pixel) -> Handle:

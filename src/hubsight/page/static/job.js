@@ -85,7 +85,7 @@ async function followOnce() {
     version = state.version;
     try {
       await Promise.all(partsShown().map(refresh));
-      if (current === "look") await viewer.update();
+      if (current === "look") await viewer.update(state.photos);
     } catch {
       version = 0; // the connection broke off: once more
       return;

@@ -21,6 +21,7 @@ export class Viewer {
     this.changes = 0; // that were begun: a drawing asked for before the last of them is an old one
     this.sending = 0; // changes that are not answered yet
     this.waiting = null; // what is drawn once nobody drags any more
+    this.photos = [];
     this.photo = "";
     this.side = "";
     this.data = null;
@@ -44,29 +45,23 @@ export class Viewer {
   }
 
   // Brings list and drawing up to date.
-  async update() {
-    const links = await this.photos();
+  async update(photos) {
     const pick = byId("pick");
-    const wanted = links.map((l) => l.id).join();
+    const wanted = photos.map((p) => p.id).join();
     if (pick.dataset.ids !== wanted) {
       pick.dataset.ids = wanted;
-      pick.replaceChildren(...links.map((l) => new Option(l.name, l.id)));
+      pick.replaceChildren(...photos.map((p) => new Option(p.name, p.id)));
     }
-    if (!links.some((l) => l.id === this.photo)) this.photo = links[0]?.id ?? "";
-    pick.value = this.photo;
-    this.side = links.find((l) => l.id === this.photo)?.side ?? "";
-    if (this.photo) await this.load();
-    else this.say("There are no photos yet.");
+    this.photos = photos;
+    await this.open(photos.some((p) => p.id === this.photo) ? this.photo : photos[0]?.id ?? "");
   }
 
-  async photos() {
-    const page = new DOMParser().parseFromString(
-      await (await fetch(`${this.base}/part/photos`, { credentials: "same-origin" })).text(), "text/html");
-    const words = { drive: "drive", non_drive: "non-drive" };
-    return [...page.querySelectorAll("[data-show]")].map((a) => {
-      const side = a.closest("[data-side]").dataset.side;
-      return { id: a.dataset.show, side, name: `${words[side]}: ${a.closest("li").querySelector("h4").textContent}` };
-    });
+  async open(photo) {
+    this.photo = photo;
+    byId("pick").value = photo;
+    this.side = this.photos.find((p) => p.id === photo)?.side ?? "";
+    if (photo) await this.load();
+    else this.say("There are no photos yet.");
   }
 
   async load() {
@@ -279,9 +274,8 @@ export class Viewer {
   listen() {
     const on = (id, kind, act) => byId(id).addEventListener(kind, act);
     on("pick", "change", async (event) => {
-      this.photo = event.target.value;
       this.placing.cancel();
-      await this.update();
+      await this.open(event.target.value);
     });
     on("move", "change", () => this.chosen());
     on("zoom-in", "click", () => this.zoom(1.5));
