@@ -7,6 +7,7 @@ import http.client
 import json
 import sys
 import threading
+import time
 from dataclasses import dataclass, field
 from pathlib import Path
 from queue import Queue
@@ -123,6 +124,15 @@ def run_bench(shelf):
         thread.join(timeout=20)
 
     return bench, end
+
+
+def wait_for(condition, seconds=20.0):
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if found := condition():
+            return found
+        time.sleep(0.1)
+    pytest.fail("this did not happen in time")
 
 
 @pytest.fixture(scope="module")

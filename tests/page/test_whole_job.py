@@ -46,6 +46,23 @@ def test_a_slip_is_told_beside_its_field_and_not_kept(page):
     page.wait(lambda: page.one("#f-rim-erd-e").text == "")
 
 
+def test_a_slip_stays_told_while_the_figures_change(page):
+    page.step("figures")
+    wrong, right = "#c-sides-drive-caliper-boss_width", "#c-sides-drive-caliper-flange_diameter"
+    page.wait(lambda: page.one(wrong)).send_keys("8.4x", Keys.TAB)
+    page.wait(lambda: "not a number" in page.one(f"{wrong}-e").text)
+    page.type(right, "57.3")
+    page.wait(lambda: page.all(f"{right}-v.disagrees"))
+    assert "not a number" in page.one(f"{wrong}-e").text
+    assert page.one(wrong).get_attribute("value") == "8.4x"
+    assert page.one(wrong).get_attribute("aria-invalid") == "true"
+    page.type(wrong, "8.42")
+    page.wait(lambda: page.all(f"{wrong}-v.agrees"))
+    assert page.one(f"{wrong}-e").text == ""
+    page.type(right, "47.3")
+    page.wait(lambda: page.all(f"{right}-v.agrees"))
+
+
 @pytest.mark.parametrize(
     ("title", "length", "wrong", "words"),
     [

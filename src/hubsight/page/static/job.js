@@ -9,6 +9,7 @@ const steps = [...document.querySelectorAll(".step")];
 const viewer = new Viewer(base, () => follow(true));
 let version = 0;
 let current = "";
+let sending = ""; // said until it is done
 
 function showStep() {
   const wanted = location.hash.slice(1);
@@ -27,13 +28,19 @@ function partsShown() {
   return [...document.querySelectorAll(`#${current} [data-part]`)];
 }
 
-// Replaces a part's content, and leaves somebody who is typing in it where he was.
+// The field beside which an error is said.
+function fieldOf(error) {
+  return error.endsWith("-e") ? byId(error.slice(0, -2)) : null;
+}
+
+// Replaces a part's content, keeps what is said to be wrong, and leaves somebody who is typing in it where he was.
 async function refresh(part) {
   const text = await getText(`${base}/part/${part.dataset.part}`);
   if (part.dataset.shown === text) return;
   const focused = part.contains(document.activeElement) ? document.activeElement : null;
   const keep = focused?.id ? { id: focused.id, value: focused.value, typed: focused.dataset.typed } : null;
   const open = [...part.querySelectorAll("details[open]")].map((d) => d.dataset.keep);
+  const errors = [...part.querySelectorAll(".error:not(:empty)")].map((e) => [e.id, e.textContent, fieldOf(e.id)?.value]);
   const fresh = document.createElement("template");
   fresh.innerHTML = text; // the server's own templates, everything in them escaped
   const pictures = new Map([...part.querySelectorAll("img")].map((i) => [i.getAttribute("src"), i]));
@@ -44,6 +51,13 @@ async function refresh(part) {
   part.replaceChildren(fresh.content);
   part.dataset.shown = text;
   for (const details of part.querySelectorAll("details")) details.open = open.includes(details.dataset.keep);
+  for (const [id, words, value] of errors) {
+    const place = byId(id), field = fieldOf(id);
+    if (place) place.textContent = words;
+    if (!field) continue;
+    field.value = value;
+    field.setAttribute("aria-invalid", "true");
+  }
   const again = keep && byId(keep.id);
   if (again) {
     if (keep.typed) again.value = keep.value;
@@ -77,7 +91,7 @@ async function followOnce() {
     byId("doing").textContent = "The bench was closed, or this page is an old one. Open it again from the terminal.";
     return;
   }
-  byId("doing").textContent = state.doing || (state.provisional ? "Figures are provisional: looking once more" : "");
+  byId("doing").textContent = sending || state.doing || (state.provisional ? "Figures are provisional: looking once more" : "");
   document.body.dataset.busy = state.doing ? "yes" : "no";
   byId("write-report").disabled = !state.measured || Boolean(state.doing);
   byId("measure").disabled = Boolean(state.doing);
@@ -141,7 +155,8 @@ async function send(side, files) {
   const place = `upload-${side}`;
   say(null, place);
   for (const [number, file] of files.entries()) {
-    byId("doing").textContent = `Sending ${number + 1} of ${files.length}`;
+    sending = `Sending ${number + 1} of ${files.length}`;
+    byId("doing").textContent = sending;
     try {
       await post(`${base}/side/${side}/photos`, file, { raw: true });
     } catch (error) {
@@ -149,7 +164,8 @@ async function send(side, files) {
       say(error, place);
     }
   }
-  await follow();
+  sending = "";
+  await follow(true);
 }
 
 for (const kind of ["dragenter", "dragover"]) {
@@ -202,8 +218,12 @@ document.addEventListener("click", async (event) => {
 });
 
 byId("measure").addEventListener("click", async () => {
-  await post(`${base}/measure`);
-  location.hash = "#look";
+  try {
+    await post(`${base}/measure`);
+    location.hash = "#look";
+  } catch (error) {
+    byId("doing").textContent = error.message;
+  }
 });
 
 byId("write-report").addEventListener("click", async () => {
