@@ -83,6 +83,23 @@ def test_the_keyboard_alone_moves_a_mark(page):
     page.wait(lambda: page.figure("reach") == before)
 
 
+def test_a_move_that_was_not_sent_is_not_taken_to_another_photo(page, open_bench):
+    page.step("look")
+    page.ready()
+    file = open_bench.shelf / "rear-hub" / "corrections.json"
+    before = file.read_text() if file.exists() else None
+    page.driver.execute_script(
+        "const end = document.querySelector('.handle.end'); end.focus();"
+        "end.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowLeft', bubbles: true}));"
+        "const pick = document.getElementById('pick'); pick.selectedIndex = 1;"
+        "pick.dispatchEvent(new Event('change'))"
+    )
+    choose_photo(page, 2)
+    choose_photo(page, 0)
+    assert not page.one("#clear").is_enabled()
+    assert (file.read_text() if file.exists() else None) == before
+
+
 @pytest.mark.parametrize(("kind", "figure"), [("face", "boss width"), ("centreline", "spoke offset")])
 def test_faces_and_centrelines_can_be_moved(page, kind, figure):
     page.step("look")

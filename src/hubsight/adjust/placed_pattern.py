@@ -172,20 +172,14 @@ def pattern_blocks(marks: Marks, bosses: BossSighting) -> list[CentrelineBlock]:
         view, own = marks.views[photo], [m for m in marks.centrelines() if m.photo == photo]
         offset = _places(own, pose.height) - pose.centre
         boss = _boss_at(offset, pose.phase, pose.count)
-        ahead = np.hypot(offset[:, 0], offset[:, 1]) - pose.radius
+        rho, angle = np.hypot(offset[:, 0], offset[:, 1]), pose.phase + boss * 2 * np.pi / pose.count
+        outward = np.column_stack([np.cos(angle), np.sin(angle)])
         inner, outer = (
-            view.project(
-                np.array(
-                    [
-                        pose.to_target(int(k), np.array(x + e), np.array(0.0))
-                        for k, x in zip(boss, ahead, strict=True)
-                    ]
-                )
-            )
-            for e in (-1.0, 1.0)
+            view.project(np.column_stack([pose.centre + r[:, None] * outward, np.full(len(r), pose.height)]))
+            for r in (rho - 1.0, rho + 1.0)
         )
         along = (outer - inner) / np.linalg.norm(outer - inner, axis=1, keepdims=True)
         normals = np.column_stack([-along[:, 1], along[:, 0]])
         pixels, sigma = np.concatenate([m.pixels for m in own]), np.array([m.u_px for m in own])
-        out.append(CentrelineBlock(photo, boss, pose.count, ahead, pixels, normals, sigma))
+        out.append(CentrelineBlock(photo, boss, pose.count, rho - pose.radius, pixels, normals, sigma))
     return out

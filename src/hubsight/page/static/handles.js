@@ -11,11 +11,21 @@ export class Handles {
     this.layer = byId("handles");
     this.all = [];
     this.dragging = null;
+    this.settle = null; // the keyboard's move that is not sent yet
+  }
+
+  // Whether somebody is moving a handle, which must not be torn from him.
+  get held() {
+    return Boolean(this.dragging || this.settle);
+  }
+
+  drop() {
+    clearTimeout(this.settle);
+    this.settle = this.dragging = null;
   }
 
   make(wanted) {
     const focused = this.layer.contains(document.activeElement) ? document.activeElement.dataset.key : null;
-    clearTimeout(this.settle);
     this.all = wanted.map((h) => {
       const button = document.createElement("button");
       button.type = "button";
@@ -83,10 +93,14 @@ export class Handles {
         event.stopPropagation();
         this.moveTo(h, [h.at[0] + by[0], h.at[1] + by[1]]);
         clearTimeout(this.settle);
-        this.settle = setTimeout(() => this.commit(h), SETTLE_MS);
+        this.settle = setTimeout(() => {
+          this.settle = null;
+          this.commit(h);
+        }, SETTLE_MS);
       } else if (event.key === "Escape") {
-        clearTimeout(this.settle);
+        this.drop();
         this.moveTo(h, h.was);
+        if (viewer.waiting) viewer.show(viewer.waiting);
       }
     });
   }

@@ -203,7 +203,7 @@ const actions = {
 
 document.addEventListener("click", async (event) => {
   const show = event.target.closest?.("[data-show]");
-  if (show) viewer.photo = show.dataset.show;
+  if (show) viewer.turnTo(show.dataset.show);
   const button = event.target.closest?.("[data-do]");
   if (!button) return;
   button.disabled = true;

@@ -20,7 +20,7 @@ export class Viewer {
     this.placing = new Placing(this);
     this.changes = 0; // that were begun: a drawing asked for before the last of them is an old one
     this.sending = 0; // changes that are not answered yet
-    this.waiting = null; // what is drawn once nobody drags any more
+    this.waiting = null; // what is drawn once nobody holds a handle any more
     this.photos = [];
     this.photo = "";
     this.side = "";
@@ -56,8 +56,17 @@ export class Viewer {
     await this.open(photos.some((p) => p.id === this.photo) ? this.photo : photos[0]?.id ?? "");
   }
 
-  async open(photo) {
+  // What was begun in another photo, and not sent, is let go.
+  turnTo(photo) {
+    if (photo === this.photo) return;
     this.photo = photo;
+    this.waiting = null;
+    this.handles.drop();
+    this.placing.cancel();
+  }
+
+  async open(photo) {
+    this.turnTo(photo);
     byId("pick").value = photo;
     this.side = this.photos.find((p) => p.id === photo)?.side ?? "";
     if (photo) await this.load();
@@ -87,7 +96,7 @@ export class Viewer {
   }
 
   show(data) {
-    if (this.handles.dragging) {
+    if (this.handles.held) {
       this.waiting = data;
       return;
     }
@@ -273,10 +282,7 @@ export class Viewer {
 
   listen() {
     const on = (id, kind, act) => byId(id).addEventListener(kind, act);
-    on("pick", "change", async (event) => {
-      this.placing.cancel();
-      await this.open(event.target.value);
-    });
+    on("pick", "change", (event) => this.open(event.target.value));
     on("move", "change", () => this.chosen());
     on("zoom-in", "click", () => this.zoom(1.5));
     on("zoom-out", "click", () => this.zoom(1 / 1.5));
