@@ -17,6 +17,7 @@ from hubsight.job import JobFileError
 from hubsight.job.corrections import JobCorrections, write_corrections
 from hubsight.job.edit import new_job, with_side
 from hubsight.job.overlay import displayed
+from hubsight.page import pages
 from hubsight.page.child import Child, ChildFailed
 from hubsight.page.form import read_typed, set_typed
 from hubsight.page.jobs import create_job, folder_name, job_folders
@@ -196,6 +197,11 @@ def test_a_job_of_the_same_name_is_not_overwritten(tmp_path):
 def test_a_job_folder_is_its_own_shelf(tmp_path):
     new_job(tmp_path / "hub", [100.0])
     assert list(job_folders(tmp_path / "hub").values()) == [tmp_path / "hub"]
+
+
+def test_every_script_and_style_is_served_and_nothing_else():
+    static = Path(pages.__file__).parent / "static"
+    assert set(pages.STATIC) == {p.name for p in static.iterdir()}
 
 
 # ---- the child
