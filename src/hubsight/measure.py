@@ -34,9 +34,11 @@ from hubsight.hub.gauge_agree import odd_one_out
 from hubsight.hub.gauge_find import lines_at_heights, segments
 from hubsight.hub.gauge_placed import WireHeights, placed_lines, see_placed_gauges
 from hubsight.hub.marks import Marks
+from hubsight.hub.mouth import Mouth, see_mouth
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.progress import PROGRESS
 from hubsight.shots import Shot, take_shots
+from hubsight.side_seen import expected_mouth
 from hubsight.sightings import (
     FACES_ABOVE_MIDDLE_MM,
     Sightings,
@@ -146,6 +148,7 @@ def _seen(
         adjusted=found.adjusted,
         ends=_ends(shots, found),
         by_hand=found.by_hand,
+        mouths=_mouths(shots, found),
         warnings=(
             *notes,
             *trouble,
@@ -186,12 +189,6 @@ def _hub(
     bosses = _bosses(pictures, marks, sightings, heights)
     if isinstance(bosses, Refusal | OddPhotos):
         return bosses
-    if len(shots) == 1 and len(sightings) > 1:
-        sightings = sightings[:1]
-        warnings = [
-            *warnings,
-            "one photo does not tell how high a second gauge lies: only the first one is used",
-        ]
     placed = placed_blocks(side.corrections, files, sheet, sightings, bosses)
     heights = heights if len(shots) == 1 else wire_only(heights)
     adjusted = adjust_side(problem, sheet, sightings, bosses, heights, placed=placed)
@@ -235,6 +232,19 @@ def _ends(shots: Sequence[Shot], hub: _Hub) -> EndsSeen:
     views = [solution.view(k) for k in range(len(shots))]
     pose = PatternPose.of_unknowns(solution["pattern"], hub.bosses.pose.count)
     return see_ends([shot.picture for shot in shots], views, pose, hub.bosses.shape)
+
+
+def _mouths(shots: Sequence[Shot], hub: _Hub) -> tuple[Mouth | None, ...]:
+    if hub.bosses.by_hand:
+        return (None,) * len(hub.gauges)
+    pictures = [shot.picture for shot in shots]
+    adjusted = zip(hub.gauges, hub.adjusted.references, strict=True)
+    expected = [
+        expected_mouth(hub.adjusted.solution, hub.bosses, k, sighting=gauge, reference=reference)
+        for k, (gauge, reference) in enumerate(adjusted)
+    ]
+    views = [hub.adjusted.solution.view(k) for k in range(len(shots))]
+    return tuple(None if e is None else see_mouth(pictures, views, e) for e in expected)
 
 
 def _odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View]) -> OddPhotos | None:

@@ -23,7 +23,6 @@ from hubsight.figures import Figure
 from hubsight.flange import (
     GaugeGeometry,
     gauge_of,
-    gauge_on_boss,
 )
 from hubsight.gauge_consistency import (
     gauge_length_trouble,
@@ -32,11 +31,11 @@ from hubsight.gauge_consistency import (
     without_end,
     wrong_tip,
 )
-from hubsight.hub.bosses import ASTRAY_MM, CROSSES, INSIDE_BOSS_MM
+from hubsight.hub.bosses import ASTRAY_MM, CROSSES
 from hubsight.hub.gauge import ANCHORS
 from hubsight.measurement import FigureName, PhotoEvidence, Refusal, SideMeasurement
 from hubsight.side_models import diameter_offset_correlation, flange_figures
-from hubsight.side_seen import SideGeometry, SideSeen
+from hubsight.side_seen import SideGeometry, SideSeen, boss_of_gauge
 from hubsight.stated import Reading, StatedSide
 from hubsight.wheel.crosses import USUAL_ERD_MM, USUAL_ERD_SIGMA_MM, drilled_crosses, expected_beta
 from hubsight.wheel.geometry import POSSIBLE_DIAMETERS_MM, POSSIBLE_OFFSETS_MM
@@ -139,7 +138,14 @@ def side_evidence(seen: SideSeen) -> tuple[PhotoEvidence, ...]:
 
 def _on_its_boss(seen: SideSeen) -> tuple[SideGeometry, Centreline]:
     """Return the gauges against their boss' centreline, and that centreline."""
-    draft = SideGeometry(seen, tuple(_boss_of(seen, k) for k in range(len(seen.gauges))), 0.0)
+    draft = SideGeometry(
+        seen,
+        tuple(
+            boss_of_gauge(seen.solution, seen.bosses, k, start=g.start, reference=r)
+            for k, (g, r) in enumerate(zip(seen.gauges, seen.adjusted.references, strict=True))
+        ),
+        0.0,
+    )
     paired = seen.bosses.kind == "paired"
     line = _centreline(seen, draft) if paired else Centreline(0.0, 0.0, 0.0, None, False)
     return replace(draft, angle=line.angle), line
@@ -239,24 +245,6 @@ def _implausible_end(side: StatedSide, figures: dict[FigureName, Figure]) -> Ref
             remedy="Check the gauge's stated length and what is on its end; else photograph the set again",
         )
     return None
-
-
-def _boss_of(seen: SideSeen, gauge: int) -> int:
-    """Return the boss whose crossing point lies where it should behind where the gauge comes out."""
-    pose, pattern = seen.bosses.pose, seen.solution["pattern"]
-    end, direction = gauge_of(
-        seen.solution, seen.solution.x, f"gauge{gauge}", seen.adjusted.references[gauge]
-    )
-    if seen.bosses.kind == "radial":
-        angle = np.arctan2(direction[1], direction[0])
-        return int(np.rint((angle - pattern[6]) / (2 * np.pi / pose.count))) % pose.count
-    visible = float((end - seen.gauges[gauge].start) @ direction)
-    bosses = range(pose.count)
-    crossings = [
-        gauge_on_boss(end, direction, pattern, pattern[6] + 2 * np.pi * k / pose.count) for k in bosses
-    ]
-    near = [k for k in bosses if crossings[k].radius > 0]
-    return min(near, key=lambda k: abs(crossings[k].reach - visible - INSIDE_BOSS_MM))
 
 
 def _centreline(seen: SideSeen, draft: SideGeometry) -> Centreline:

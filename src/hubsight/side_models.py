@@ -3,33 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.adjust.centreline import Centreline
-from hubsight.corrections import PLACED
+from hubsight.boss_figures import boss_figures
 from hubsight.end_figures import Upright, height_figures
 from hubsight.figures import Figure
 from hubsight.flange import (
     APPEARANCE_U_MM,
     END_SHAPE_U_MM,
-    FACE_U_MM,
-    ONE_PHOTO_WIDTH_U_MM,
     PLAY_U_MM,
     RIM_INSET_MM,
     RIM_INSET_U_MM,
     SEATING_U_MM,
-    WIDTH_U_MM,
     GaugeGeometry,
     Model,
     figure,
     gradient,
 )
-from hubsight.hub.boss_shape import BossShape, width_along
 from hubsight.measurement import FigureName
-from hubsight.side_seen import SideGeometry, SideSeen
+from hubsight.side_seen import SEEN_SHARE, SideGeometry, SideSeen
 
 Array = NDArray[np.float64]
 
@@ -37,11 +32,8 @@ ONE_PHOTO_LOOK_U_MM = 0.08
 """Light and shade on the bosses shift the pattern's centre in one photo (found on rendered hubs)."""
 USUAL_MATCH = 0.6
 """Correlation of a boss with the mean boss on well-lit hubs."""
-LEAST_WIRE_MM, SEEN_SHARE = 1.8, 0.93
-"""Thinnest usual spoke end, and the share of a wire's width that is seen before paper (found on rendered
-gauges)."""
-SHAPE_DOUBT_U_MM = 0.3
-"""How far a lopsided boss' face at the bore lies from its upper edge (found on rendered hubs)."""
+LEAST_WIRE_MM = 1.8
+"""Thinnest usual spoke end (common practice, no source)."""
 
 
 def flange_figures(
@@ -108,7 +100,7 @@ def flange_figures(
         out["protrusion"] = out["reach"]
     else:
         out.update(
-            _width_figures(
+            boss_figures(
                 seen, geometry, reach, doubt=line.doubt, length=length, length_u=length_u, names=names
             )
         )
@@ -135,84 +127,6 @@ def _heights(seen: SideSeen, geometry: SideGeometry, names: list[str]) -> dict[F
             block=seen.side.block_thickness,
         )
     )
-
-
-@dataclass(frozen=True)
-class _Faces:
-    """Where the gauges meet the mean boss' faces; ``radius`` is that at which the boss was read, mm."""
-
-    shape: BossShape
-    geometry: SideGeometry
-    radius: float
-
-    def along(self, x: Array) -> tuple[float, float]:
-        """Return the mean distances along the gauges to the face ahead and the face behind."""
-        mean = np.mean([self._cut(g, g.outward, g.sideways) for g in self.geometry.gauges(x)], axis=0)
-        return float(mean[0]), float(mean[1])
-
-    def across(self, x: Array) -> float:
-        """Return the mean distance from face to face square to the centreline."""
-        return float(np.mean([sum(self._cut(g, 0.0, 1.0)) for g in self.geometry.gauges(x)]))
-
-    def _cut(self, g: GaugeGeometry, outward: float, sideways: float) -> tuple[float, float]:
-        """Return the distances from the crossing point to the face ahead and the face behind.
-
-        The faces are read in the pattern's frame, the direction is in the centreline's.
-        """
-        c, s = np.cos(self.geometry.angle), np.sin(self.geometry.angle)
-        out, side = outward * c - sideways * s, outward * s + sideways * c
-        x0, y0 = g.radius * c - self.radius, g.radius * s
-        t = y0 / side
-        ahead, behind = width_along(self.shape, x0 - t * out, out, side)
-        return ahead - t, behind + t
-
-
-def _width_figures(
-    seen: SideSeen,
-    geometry: SideGeometry,
-    reach: Model,
-    *,
-    doubt: float,
-    length: float,
-    length_u: float,
-    names: list[str],
-) -> dict[FigureName, Figure]:
-    shape = seen.bosses.shape
-    if shape is None:
-        return {}
-    solution, boss = seen.solution, _Faces(shape, geometry, seen.bosses.pose.radius)
-    faces = boss.along
-    placed = seen.placed.along([g.sideways for g in geometry.gauges(solution.x)])
-    inset = ("rounding of the faces", FACE_U_MM)
-    lopsided = ("lopsided bosses", SHAPE_DOUBT_U_MM * doubt)
-    both_in_doubt = shape.left.doubt + shape.right.doubt
-    in_doubt = ("views of the faces", both_in_doubt / 2)
-    both_faces = (
-        ("rounding of the faces", WIDTH_U_MM if len(seen.files) > 1 else ONE_PHOTO_WIDTH_U_MM),
-        ("lopsided bosses", SHAPE_DOUBT_U_MM / 2 * doubt),
-        ("views of the faces", both_in_doubt),
-    )
-    width = Model(lambda x: sum(faces(x)), (*both_faces, (PLACED, placed.width)), "faces of the mean boss")
-    placed_across = (PLACED, float(np.hypot(seen.placed.left_mm, seen.placed.right_mm)))
-    width_across = Model(
-        boss.across, (*both_faces, placed_across), "faces of the mean boss, square to the centreline"
-    )
-    protrusion = Model(
-        lambda x: reach.function(x) - faces(x)[0],
-        (*reach.extra[:2], inset, in_doubt, lopsided, (PLACED, placed.ahead)),
-        "end and face of the boss",
-    )
-    by_width = Model(
-        lambda x: length - reach.function(x) + (faces(x)[0] - faces(x)[1]) / 2,
-        (*reach.extra[:2], inset, in_doubt, lopsided, ("gauge length", length_u), (PLACED, placed.width / 2)),
-        "gauge length minus protrusion minus half the boss width",
-    )
-    return {
-        "boss_width": figure(width, solution, names),
-        "boss_width_across": figure(width_across, solution, names),
-        "protrusion": figure(protrusion, solution, names),
-        "spoke_offset_by_width": figure(by_width, solution, names),
-    }
 
 
 def diameter_offset_correlation(

@@ -16,14 +16,20 @@ from hubsight.flange import (
     gauge_of,
     gauge_on_boss,
     gauge_on_rim,
+    hub_frame,
 )
-from hubsight.hub.bosses import BossSighting
+from hubsight.hub.boss_shape import width_along
+from hubsight.hub.bosses import INSIDE_BOSS_MM, BossSighting
 from hubsight.hub.ends import NOTHING_SEEN, EndsSeen
 from hubsight.hub.gauge import GaugeSighting
+from hubsight.hub.mouth import Expected, Mouth
 from hubsight.stated import StatedSide, StatedWheel
 from hubsight.target.find import TargetSighting
 
 Array = NDArray[np.float64]
+
+SEEN_SHARE = 0.93
+"""Share of a wire's width that is seen before paper (found on rendered gauges)."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +47,7 @@ class SideSeen:
     warnings: tuple[str, ...]
     placed: PlacedOnBoss = NOTHING_PLACED
     ends: EndsSeen = NOTHING_SEEN
+    mouths: tuple[Mouth | None, ...] = ()
 
     @property
     def solution(self) -> Solution:
@@ -70,3 +77,53 @@ class SideGeometry:
                 at = pattern[6] + own + 2 * np.pi * boss / bosses.pose.count
                 out.append(gauge_on_boss(end, direction, pattern, at))
         return out
+
+
+def boss_of_gauge(
+    solution: Solution, bosses: BossSighting, gauge: int, *, start: Array, reference: Array
+) -> int:
+    """Return the boss whose crossing point lies where it should behind where the gauge comes out.
+
+    Parameters
+    ----------
+    solution, bosses
+        The adjustment and the bosses.
+    gauge, reference
+        Number of the gauge, and its reference direction in the adjustment.
+    start
+        (3,) where it comes out of the hub, roughly.
+    """
+    pose, pattern = bosses.pose, solution["pattern"]
+    end, direction = gauge_of(solution, solution.x, f"gauge{gauge}", reference)
+    if bosses.kind == "radial":
+        angle = np.arctan2(direction[1], direction[0])
+        return int(np.rint((angle - pattern[6]) / (2 * np.pi / pose.count))) % pose.count
+    visible = float((end - start) @ direction)
+    crossings = [
+        gauge_on_boss(end, direction, pattern, pattern[6] + 2 * np.pi * k / pose.count)
+        for k in range(pose.count)
+    ]
+    near = [k for k, crossing in enumerate(crossings) if crossing.radius > 0]
+    return min(near, key=lambda k: abs(crossings[k].reach - visible - INSIDE_BOSS_MM))
+
+
+def expected_mouth(
+    solution: Solution, bosses: BossSighting, gauge: int, *, sighting: GaugeSighting, reference: Array
+) -> Expected | None:
+    """Return where a gauge should come out of its boss' face; None on a radial hub.
+
+    Parameters are those of `boss_of_gauge`, with the gauge as sighted.
+    """
+    shape, pattern = bosses.shape, solution["pattern"]
+    if shape is None:
+        return None
+    boss = boss_of_gauge(solution, bosses, gauge, start=sighting.start, reference=reference)
+    end, direction = gauge_of(solution, solution.x, f"gauge{gauge}", reference)
+    g = gauge_on_boss(end, direction, pattern, pattern[6] + 2 * np.pi * boss / bosses.pose.count)
+    start = g.radius - bosses.pose.radius
+    ahead, _ = width_along(shape, start, g.outward, g.sideways)
+    face = shape.left if g.sideways > 0 else shape.right
+    _, _, out, left = hub_frame(pattern, pattern[6] + 2 * np.pi * boss / bosses.pose.count)
+    normal = face.side * left - face.slope_at(start + ahead * g.outward) * out
+    radius = sighting.line.width / (2 * SEEN_SHARE)
+    return Expected(end, direction, g.reach - ahead, normal / np.linalg.norm(normal), radius)

@@ -24,6 +24,7 @@ from hubsight.hub.ends import NOTHING_SEEN, EndsSeen
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.hub.gauge_placed import WireHeights, placed_lines, strays
 from hubsight.hub.marks import Marks
+from hubsight.hub.mouth import Mouth
 from hubsight.measurement import PhotoEvidence, Refusal, SideMeasurement
 from hubsight.shots import Shot
 from hubsight.side_figures import side_evidence, side_measurement
@@ -70,6 +71,8 @@ class Sightings:
         Everything in one adjustment.
     ends
         Upper end face and lower edges of the bosses.
+    mouths
+        Per gauge where it comes out of its boss; None where not seen, and on radial hubs.
     warnings
         So far.
     by_hand
@@ -87,6 +90,7 @@ class Sightings:
     bosses: BossSighting
     adjusted: SideAdjustment
     ends: EndsSeen
+    mouths: tuple[Mouth | None, ...]
     warnings: tuple[str, ...]
     by_hand: Corrections = NO_CORRECTIONS
 
@@ -124,6 +128,7 @@ def _side_seen(seen: Sightings) -> SideSeen:
         warnings=(*seen.warnings, *_placed_warnings(seen)),
         placed=placed,
         ends=seen.ends,
+        mouths=seen.mouths,
     )
 
 
@@ -153,7 +158,7 @@ def corrected(seen: Sightings, corrections: Corrections) -> Sightings | Refusal:
         bosses = placed_bosses(marks, seen.gauges, heights.faces)
         if isinstance(bosses, Refusal):
             return bosses
-        seen = replace(seen, bosses=bosses, ends=NOTHING_SEEN)
+        seen = replace(seen, bosses=bosses, ends=NOTHING_SEEN, mouths=(None,) * len(seen.gauges))
     placed = placed_blocks(corrections, seen.files, seen.sheet, seen.gauges, seen.bosses)
     adjusted = adjust_side(problem, seen.sheet, seen.gauges, seen.bosses, seen.heights, placed=placed)
     odd = odd_photos(
@@ -257,6 +262,7 @@ def only_photos(seen: Sightings, keep: Sequence[int]) -> Sightings:
         gauges=gauges,
         bosses=replace(seen.bosses, matches=matches),
         ends=seen.ends.only_photos(keep),
+        mouths=tuple(None if m is None else m.only_photos(keep) for m in seen.mouths),
     )
 
 

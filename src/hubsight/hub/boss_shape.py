@@ -46,6 +46,10 @@ class Face:
         """Place of the face at X, mm."""
         return np.asarray(self.side * (self.offset + self.slope * x + self.bend * np.square(x)))
 
+    def slope_at(self, x: float) -> float:
+        """How far the face moves away from the centreline per mm outward, at X."""
+        return self.slope + 2 * self.bend * x
+
 
 @dataclass(frozen=True)
 class BossShape:

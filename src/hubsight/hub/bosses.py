@@ -52,6 +52,9 @@ ASTRAY_MM = 10.0
 """How far from its place on the sheet a hub is put down, usually (common practice, no source)."""
 WEIGHT_ASTRAY = 0.5
 """Of a pattern far from there: it has to repeat twice as well."""
+LEAST_SINE = 0.7
+"""Of the angle between a spoke and its boss' centreline; spokes cross it more squarely (common practice, no
+source)."""
 RADIAL_RADII_MM = (12.0, 34.0)
 RIM_SHARE = 0.7
 """The flange's outer rim is the outermost ring this strong against the strongest."""
@@ -124,8 +127,11 @@ def see_bosses(
     centre, height = gauge.start + rough.centre, heights[rough.level]
     fine = edges_near(centre, height, FINE_HALF_MM)
     paired = gauge.miss(rough.centre) > LEAST_TANGENT_MM
-    radius = gauge.miss(rough.centre) if paired else _rim(fine, views, centre, height, step=0.1)
-    phase = _phase_on_boss(rough, gauge.start - centre, gauge.direction[:2]) if paired else rough.phase
+    if paired:
+        phase = _phase_on_boss(rough, gauge.start - centre, gauge.direction[:2])
+        radius = _crossing_radius(rough.count, phase, gauge.start - centre, gauge.direction[:2])
+    else:
+        phase, radius = rough.phase, _rim(fine, views, centre, height, step=0.1)
     pose = PatternPose(centre, height, np.zeros(2), phase, rough.count, radius)
     placed = place_pattern(fine, views, pose, None if face_height is None else face_height[1])
     if placed is None:
@@ -208,6 +214,18 @@ def _phase_on_boss(pattern: RoughPattern, start: Array, direction: Array) -> flo
     half = np.pi / pattern.count
     turns = (np.arctan2(inside[1], inside[0]) - pattern.phase) / half
     return float(pattern.phase + half * (np.rint(turns) % 2))
+
+
+def _crossing_radius(count: int, phase: float, start: Array, direction: Array) -> float:
+    """Return the radius at which a gauge crosses its boss' centreline, see `_phase_on_boss`."""
+    along = direction / np.linalg.norm(direction)
+    inside = start - INSIDE_BOSS_MM * along
+    step = 2 * np.pi / count
+    boss = phase + step * np.rint((np.arctan2(inside[1], inside[0]) - phase) / step)
+    sine, from_axis = (
+        abs(float(v[0] * along[1] - v[1] * along[0])) for v in (np.array([np.cos(boss), np.sin(boss)]), start)
+    )
+    return from_axis / max(sine, LEAST_SINE)
 
 
 def _goes_with(pattern: RoughPattern, end: Array, direction: Array) -> bool:

@@ -31,6 +31,8 @@ SECOND_GAUGE_POINTS, SECOND_GAUGE_PHOTOS = 0.45, 0.75
 """An unannounced second gauge shows this share of the first one's axis points, in this share of the photos:
 what two photos alone make up does not."""
 
+ONLY_THE_FIRST = "one photo does not tell how high a second gauge lies: only the first one is used"
+
 
 @dataclass(frozen=True)
 class GaugeSighting:
@@ -77,7 +79,7 @@ def see_gauges(
     Returns
     -------
     sightings, warnings
-        Or a refusal with the reason.
+        Or a refusal with the reason. One photo alone gives the first gauge only.
     """
     if rough is None:
         rough = find_lines([segments(p) for p in pictures], views, ANCHORS, len(stated) + EXTRA_CANDIDATES)
@@ -103,7 +105,11 @@ def see_gauges(
     warnings = _unannounced(seen, len(stated))
     seen = sorted(seen[: len(stated)], key=lambda s: -s[1].direction[0])
     sightings = []
-    for (line, tracked), gauge in zip(seen[: len(stated)], stated, strict=True):
+    used = list(zip(seen, stated, strict=True))
+    if len(views) == 1 and len(stated) > 1:
+        used = used[:1]
+        warnings = [*warnings, ONLY_THE_FIRST]
+    for (line, tracked), gauge in used:
         found = see_ends(lights, views, tracked.end, tracked.direction, width=tracked.width, tip=gauge.tip)
         if found is None or not any(found[1]):
             return _no_end(lights, views, tracked)

@@ -32,6 +32,9 @@ NIPPLE_HALF_WIDTH_MM = (1.5, 2.5)
 FINE_REACH_MM = 0.22
 VOTE_REACH_MM = 1.2
 VOTE_BLUR_MM = 0.08
+FIRST_SHARE, END_WIDTH_MM = 0.4, 0.6
+"""A wire looks alike all along: the first step this strong against the strongest is its end, however blurred
+(to the second length); what follows, such as a printed edge, counts by the same share."""
 LEAST_GROUND = 0.6
 """Share of the ground just beyond the end that has to be in the picture: its border looks like an end."""
 LEAST_STEP = 2.0
@@ -153,10 +156,14 @@ def _vote(steps: Sequence[Array], offsets: Sequence[float], ahead: Array, shift:
     trial = shift + np.arange(-VOTE_REACH_MM, VOTE_REACH_MM + 1e-9, 0.02)
     total = np.zeros(len(trial))
     for slope, offset in zip(steps, offsets, strict=True):
-        near = np.abs(ahead - shift - offset) < 1.5 * VOTE_REACH_MM
-        top = np.nanmax(slope[near], initial=0.0) if near.any() else 0.0
+        near = np.abs(ahead - shift - offset) < VOTE_REACH_MM
+        steps_near = np.where(near, np.nan_to_num(slope), 0.0)
+        top = float(steps_near.max())
         if top > 0:
-            wide = gaussian_filter1d(np.nan_to_num(slope / top), VOTE_BLUR_MM / STEP_MM)
+            first = ahead[int(np.argmax(steps_near >= FIRST_SHARE * top))]
+            later = ahead > first + END_WIDTH_MM
+            share = np.nan_to_num(slope) / top * np.where(later, FIRST_SHARE, 1.0)
+            wide = gaussian_filter1d(share, VOTE_BLUR_MM / STEP_MM)
             total += np.interp(trial + offset, ahead, wide)
     return float(trial[(total - 0.05 * np.abs(trial - shift)).argmax()])
 

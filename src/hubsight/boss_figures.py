@@ -1,0 +1,223 @@
+"""Figures along the spoke through its boss: width, protrusion, and the offset by the width's route.
+
+A boss has two faces. Both are read off the mean boss' upper edges; the one that the gauge leaves by is also
+seen where the wire comes out of it. Each source of error moves the two faces in its own way, so what the
+mouth says of the face ahead corrects the face behind as well: the other way where the boss leans, the same
+way where both edges are rounded alike.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.corrections import PLACED
+from hubsight.figures import Figure
+from hubsight.flange import (
+    FACE_U_MM,
+    ONE_PHOTO_WIDTH_U_MM,
+    WIDTH_U_MM,
+    GaugeGeometry,
+    Model,
+    figure,
+    gauge_of,
+)
+from hubsight.hub.boss_shape import width_along
+from hubsight.measurement import FigureName
+from hubsight.side_seen import SideGeometry, SideSeen
+
+Array = NDArray[np.float64]
+
+SHAPE_DOUBT_U_MM = 0.3
+"""How far a lopsided boss' face at the bore lies from its upper edge (found on rendered hubs)."""
+MOUTH_U_MM = 0.12
+"""The face at the bore against where the wire was seen to come out (found on rendered hubs)."""
+CONTRADICTS_SIGMAS = 2.0
+"""Where mouth and upper edge lie further apart, the edge was misread."""
+MOUTH, EDGES, LOPSIDED, VIEWS = (
+    "mouth of the bore",
+    "rounding of the faces",
+    "lopsided bosses",
+    "views of the faces",
+)
+
+
+@dataclass(frozen=True)
+class _Error:
+    """One source of error of the faces as read: standard uncertainty, and how far each face moves with it."""
+
+    source: str
+    u: float
+    ahead: float
+    behind: float
+
+
+@dataclass(frozen=True)
+class _Weight:
+    """How far the faces ahead and behind follow the mouth, per mm between it and the edge ahead."""
+
+    ahead: float = 0.0
+    behind: float = 0.0
+
+    def extra(self, errors: Sequence[_Error], ahead: float, behind: float) -> tuple[tuple[str, float], ...]:
+        """Budget of ``ahead`` times the face ahead plus ``behind`` times the one behind, without unknowns."""
+        follow = ahead * self.ahead + behind * self.behind
+        own = [(e.source, e.u * ((ahead - follow) * e.ahead + behind * e.behind)) for e in errors]
+        squares: dict[str, float] = {}
+        for source, part in [*own, (MOUTH, MOUTH_U_MM * follow)]:
+            squares[source] = squares.get(source, 0.0) + part**2
+        return tuple((source, math.sqrt(square)) for source, square in squares.items() if square > 0)
+
+
+@dataclass(frozen=True)
+class _Faces:
+    """The faces along the gauges, as functions of the unknowns."""
+
+    seen: SideSeen
+    geometry: SideGeometry
+
+    def along(self, x: Array) -> tuple[float, float]:
+        """Mean distances along the gauges from the crossing point to the edges ahead and behind."""
+        ahead, behind = np.mean(
+            [self._cut(g, g.outward, g.sideways) for g in self.geometry.gauges(x)], axis=0
+        )
+        return float(ahead), float(behind)
+
+    def across(self, x: Array) -> float:
+        """Mean distance from edge to edge square to the centreline."""
+        return float(np.mean([sum(self._cut(g, 0.0, 1.0)) for g in self.geometry.gauges(x)]))
+
+    def mouth_beyond(self, x: Array) -> float:
+        """Mean distance of the mouths beyond the edges ahead; 0 where none was seen."""
+        solution, references = self.seen.solution, self.seen.adjusted.references
+        views = [solution.view(k) for k in range(len(self.seen.files))]
+        beyond = []
+        for k, (mouth, g) in enumerate(zip(self.seen.mouths, self.geometry.gauges(x), strict=True)):
+            if mouth is not None:
+                end, direction = gauge_of(solution, x, f"gauge{k}", references[k])
+                seen_ahead = g.reach - mouth.before_end(views, end, direction)
+                beyond.append(seen_ahead - self._cut(g, g.outward, g.sideways)[0])
+        return float(np.mean(beyond)) if beyond else 0.0
+
+    def _cut(self, g: GaugeGeometry, outward: float, sideways: float) -> tuple[float, float]:
+        """Distances from the crossing point to the edges ahead and behind, in that direction."""
+        shape, radius, line = self.seen.bosses.shape, self.seen.bosses.pose.radius, self.geometry.angle
+        if shape is None:
+            raise ValueError("a radial hub has no bosses")
+        # The faces are read in the pattern's frame, the direction is in the centreline's.
+        c, s = np.cos(line), np.sin(line)
+        out, side = outward * c - sideways * s, outward * s + sideways * c
+        x0, y0 = g.radius * c - radius, g.radius * s
+        t = y0 / side
+        ahead, behind = width_along(shape, x0 - t * out, out, side)
+        return ahead - t, behind + t
+
+
+def boss_figures(
+    seen: SideSeen,
+    geometry: SideGeometry,
+    reach: Model,
+    *,
+    doubt: float,
+    length: float,
+    length_u: float,
+    names: list[str],
+) -> dict[FigureName, Figure]:
+    """Return the figures that rest on the bosses' faces; none on radial hubs.
+
+    Parameters
+    ----------
+    seen, geometry
+        The side, and its gauges as functions of the unknowns.
+    reach
+        Model of the reach; its first two further inputs are of the gauge's end and the pattern's centre.
+    doubt
+        How far from being its own mirror image a boss is, 0 to 1.
+    length, length_u
+        Mean of the gauges' stated lengths, and its standard uncertainty, mm.
+    names
+        Of the unknowns on which the figures depend.
+    """
+    if seen.bosses.shape is None:
+        return {}
+    x, solution = seen.solution.x, seen.solution
+    faces = _Faces(seen, geometry)
+    beyond = faces.mouth_beyond(x)
+    errors = [*_errors(seen, geometry, doubt)]
+    weight = _weight(seen, errors, beyond)
+    contradiction = _contradiction(errors, beyond) if weight.ahead > 0 else 0.0
+    errors.append(_Error(EDGES, contradiction, 1.0, 0.0))
+    narrower = faces.across(x) / sum(faces.along(x))
+    how = "faces of the mean boss" + (" and mouth of the bore" if weight.ahead > 0 else "")
+
+    def ahead(x: Array) -> float:
+        return faces.along(x)[0] + weight.ahead * faces.mouth_beyond(x)
+
+    def behind(x: Array) -> float:
+        return faces.along(x)[1] + weight.behind * faces.mouth_beyond(x)
+
+    width = Model(lambda x: ahead(x) + behind(x), weight.extra(errors, 1.0, 1.0), how)
+    across = Model(
+        lambda x: faces.across(x) + narrower * (weight.ahead + weight.behind) * faces.mouth_beyond(x),
+        weight.extra(errors, 1.0, 1.0),
+        f"{how}, square to the centreline",
+    )
+    protrusion = Model(
+        lambda x: reach.function(x) - ahead(x),
+        (*reach.extra[:2], *weight.extra(errors, 1.0, 0.0)),
+        "end and face of the boss",
+    )
+    by_width = Model(
+        lambda x: length - reach.function(x) + (ahead(x) - behind(x)) / 2,
+        (*reach.extra[:2], *weight.extra(errors, 0.5, -0.5), ("gauge length", length_u)),
+        "gauge length minus protrusion minus half the boss width",
+    )
+    return {
+        "boss_width": figure(width, solution, names),
+        "boss_width_across": figure(across, solution, names),
+        "protrusion": figure(protrusion, solution, names),
+        "spoke_offset_by_width": figure(by_width, solution, names),
+    }
+
+
+def _errors(seen: SideSeen, geometry: SideGeometry, doubt: float) -> list[_Error]:
+    """Return the sources of error of the two edges as faces at the bore."""
+    shape = seen.bosses.shape
+    if shape is None:
+        return []
+    both = WIDTH_U_MM if len(seen.files) > 1 else ONE_PHOTO_WIDTH_U_MM
+    alike = max(both**2 / 2 - FACE_U_MM**2, 0.0)
+    own = math.sqrt(FACE_U_MM**2 - alike)
+    views = (shape.left.doubt + shape.right.doubt) / 2
+    placed = seen.placed.along([g.sideways for g in geometry.gauges(seen.solution.x)])
+    placed_behind = math.sqrt(max(placed.width**2 - placed.ahead**2, 0.0))
+    return [
+        _Error(EDGES, own, 1.0, 0.0),
+        _Error(EDGES, own, 0.0, 1.0),
+        _Error(EDGES, math.sqrt(alike), 1.0, 1.0),
+        _Error(LOPSIDED, SHAPE_DOUBT_U_MM * doubt, 1.0, -1.0),
+        _Error(LOPSIDED, SHAPE_DOUBT_U_MM * doubt / 2, 0.5, 0.5),
+        _Error(VIEWS, views, 1.0, 1.0),
+        _Error(PLACED, placed.ahead, 1.0, 0.0),
+        _Error(PLACED, placed_behind, 0.0, 1.0),
+    ]
+
+
+def _weight(seen: SideSeen, errors: Sequence[_Error], beyond: float) -> _Weight:
+    """Return the least-squares share of the mouth; none where a face was placed by hand."""
+    if not any(seen.mouths) or seen.placed.left_mm > 0 or seen.placed.right_mm > 0:
+        return _Weight()
+    ahead = sum((e.u * e.ahead) ** 2 for e in errors) + _contradiction(errors, beyond) ** 2
+    behind = sum(e.u**2 * e.ahead * e.behind for e in errors)
+    return _Weight(ahead / (ahead + MOUTH_U_MM**2), behind / (ahead + MOUTH_U_MM**2))
+
+
+def _contradiction(errors: Sequence[_Error], beyond: float) -> float:
+    """Further standard uncertainty of an edge that the mouth contradicts, mm."""
+    expected = sum((e.u * e.ahead) ** 2 for e in errors) + MOUTH_U_MM**2
+    excess = beyond**2 - CONTRADICTS_SIGMAS**2 * expected
+    return math.sqrt(max(excess, 0.0))
