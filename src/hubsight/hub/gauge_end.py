@@ -32,9 +32,8 @@ NIPPLE_HALF_WIDTH_MM = (1.5, 2.5)
 FINE_REACH_MM = 0.22
 VOTE_REACH_MM = 1.2
 VOTE_BLUR_MM = 0.08
-FIRST_SHARE, END_WIDTH_MM = 0.4, 0.6
-"""A wire looks alike all along: the first step this strong against the strongest is its end, however blurred
-(to the second length); what follows, such as a printed edge, counts by the same share."""
+FIRST_SHARE, END_WIDTH_MM = 0.25, 0.6
+"""In one photo the first step this strong against the strongest is a bare wire's end, however blurred."""
 LEAST_GROUND = 0.6
 """Share of the ground just beyond the end that has to be in the picture: its border looks like an end."""
 LEAST_STEP = 2.0
@@ -135,7 +134,9 @@ def see_ends(
         for view, rim in zip(views, rims, strict=True)
     ]
     steps = [_steps(ribbon, half) for ribbon in ribbons]
-    shift = _vote(steps, offsets, -back, shift)
+    alone = len(steps) == 1 and tip == "flat"
+    voting = [_first_step(steps[0], offsets[0], -back, shift)] if alone else steps
+    shift = _vote(voting, offsets, -back, shift)
     return shift, [
         _fine_end(ribbon, step, shift + offset, shift, rim)
         for ribbon, step, offset, rim in zip(ribbons, steps, offsets, rims, strict=True)
@@ -156,16 +157,24 @@ def _vote(steps: Sequence[Array], offsets: Sequence[float], ahead: Array, shift:
     trial = shift + np.arange(-VOTE_REACH_MM, VOTE_REACH_MM + 1e-9, 0.02)
     total = np.zeros(len(trial))
     for slope, offset in zip(steps, offsets, strict=True):
-        near = np.abs(ahead - shift - offset) < VOTE_REACH_MM
-        steps_near = np.where(near, np.nan_to_num(slope), 0.0)
-        top = float(steps_near.max())
+        near = np.abs(ahead - shift - offset) < 1.5 * VOTE_REACH_MM
+        top = np.nanmax(slope[near], initial=0.0) if near.any() else 0.0
         if top > 0:
-            first = ahead[int(np.argmax(steps_near >= FIRST_SHARE * top))]
-            later = ahead > first + END_WIDTH_MM
-            share = np.nan_to_num(slope) / top * np.where(later, FIRST_SHARE, 1.0)
-            wide = gaussian_filter1d(share, VOTE_BLUR_MM / STEP_MM)
+            wide = gaussian_filter1d(np.nan_to_num(slope / top), VOTE_BLUR_MM / STEP_MM)
             total += np.interp(trial + offset, ahead, wide)
     return float(trial[(total - 0.05 * np.abs(trial - shift)).argmax()])
+
+
+def _first_step(slope: Array, offset: float, ahead: Array, shift: float) -> Array:
+    """Return the steps (S,) of one photo with those beyond the first strong one attenuated.
+
+    A bare wire looks alike all along, so the first strong step is its end; what follows may be a printed
+    edge, sharper than the end because the paper is in focus.
+    """
+    near = np.abs(ahead - shift - offset) < VOTE_REACH_MM
+    strong = np.where(near, np.nan_to_num(slope), 0.0)
+    first = ahead[int(np.argmax(strong >= FIRST_SHARE * strong.max()))]
+    return np.where(ahead > first + END_WIDTH_MM, FIRST_SHARE * slope, slope)
 
 
 def _strip(ribbon: Ribbon, low: float, high: float) -> Array:
