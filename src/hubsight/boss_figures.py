@@ -19,6 +19,7 @@ from hubsight.corrections import PLACED
 from hubsight.figures import Figure
 from hubsight.flange import (
     FACE_U_MM,
+    ONE_PHOTO_FACE_U_MM,
     ONE_PHOTO_WIDTH_U_MM,
     WIDTH_U_MM,
     GaugeGeometry,
@@ -33,8 +34,10 @@ from hubsight.side_seen import SideGeometry, SideSeen
 Array = NDArray[np.float64]
 
 SHAPE_DOUBT_U_MM = 0.3
-"""How far a lopsided boss' face at the bore lies from its upper edge (found on rendered hubs)."""
-MOUTH_U_MM = 0.12
+LEAST_LEAN_MM, LEAST_OFF_MIDDLE_MM = 0.12, 0.1
+"""How far a lopsided boss' face at the bore lies from its upper edge; that of a boss that looks like its own
+mirror image; and how far the latter's crossing point lies from the middle (found on rendered hubs)."""
+MOUTH_U_MM = 0.13
 """The face at the bore against where the wire was seen to come out (found on rendered hubs)."""
 CONTRADICTS_SIGMAS = 2.0
 """Where mouth and upper edge lie further apart, the edge was misread."""
@@ -173,7 +176,12 @@ def boss_figures(
     )
     by_width = Model(
         lambda x: length - reach.function(x) + (ahead(x) - behind(x)) / 2,
-        (*reach.extra[:2], *weight.extra(errors, 0.5, -0.5), ("gauge length", length_u)),
+        (
+            *reach.extra[:2],
+            *weight.extra(errors, 0.5, -0.5),
+            ("gauge length", length_u),
+            (LOPSIDED, math.hypot(SHAPE_DOUBT_U_MM * doubt, LEAST_OFF_MIDDLE_MM)),
+        ),
         "gauge length minus protrusion minus half the boss width",
     )
     return {
@@ -189,9 +197,10 @@ def _errors(seen: SideSeen, geometry: SideGeometry, doubt: float) -> list[_Error
     shape = seen.bosses.shape
     if shape is None:
         return []
-    both = WIDTH_U_MM if len(seen.files) > 1 else ONE_PHOTO_WIDTH_U_MM
-    alike = max(both**2 / 2 - FACE_U_MM**2, 0.0)
-    own = math.sqrt(FACE_U_MM**2 - alike)
+    several = len(seen.files) > 1
+    one, both = (FACE_U_MM, WIDTH_U_MM) if several else (ONE_PHOTO_FACE_U_MM, ONE_PHOTO_WIDTH_U_MM)
+    alike = both**2 / 2 - one**2
+    own = math.sqrt(one**2 - alike)
     views = (shape.left.doubt + shape.right.doubt) / 2
     placed = seen.placed.along([g.sideways for g in geometry.gauges(seen.solution.x)])
     placed_behind = math.sqrt(max(placed.width**2 - placed.ahead**2, 0.0))
@@ -199,7 +208,7 @@ def _errors(seen: SideSeen, geometry: SideGeometry, doubt: float) -> list[_Error
         _Error(EDGES, own, 1.0, 0.0),
         _Error(EDGES, own, 0.0, 1.0),
         _Error(EDGES, math.sqrt(alike), 1.0, 1.0),
-        _Error(LOPSIDED, SHAPE_DOUBT_U_MM * doubt, 1.0, -1.0),
+        _Error(LOPSIDED, math.hypot(SHAPE_DOUBT_U_MM * doubt, LEAST_LEAN_MM), 1.0, -1.0),
         _Error(LOPSIDED, SHAPE_DOUBT_U_MM * doubt / 2, 0.5, 0.5),
         _Error(VIEWS, views, 1.0, 1.0),
         _Error(PLACED, placed.ahead, 1.0, 0.0),

@@ -26,8 +26,8 @@ RIM_INSET_MM, RIM_INSET_U_MM = 0.04, 0.055
 """The visible rim of a radial flange lies on the rounding, inside it (found on rendered hubs)."""
 FACE_U_MM, WIDTH_U_MM = 0.13, 0.21
 """A boss' face at the bore against its upper edge, and both faces together (found on rendered hubs)."""
-ONE_PHOTO_WIDTH_U_MM = 0.22
-"""Both faces together in one photo, which shows some of them badly (found on rendered hubs)."""
+ONE_PHOTO_FACE_U_MM, ONE_PHOTO_WIDTH_U_MM = 0.2, 0.32
+"""The same in one photo, which shows some of the faces badly (found on rendered hubs)."""
 COVERAGE = 1.96
 """Standard uncertainties to a 95 % limit."""
 

@@ -45,6 +45,8 @@ TURNS_RAD, TURN_SIGMA_RAD = np.radians(np.arange(-24.0, 24.1, 6.0)), np.radians(
 """How far a face may be turned from where it is expected, and usually is."""
 LEAST_CLEAR = -0.3
 """Below this score nothing was seen that looks like a mouth (found on rendered hubs)."""
+LEAST_PEAK = 0.5
+"""The mouth's score stands out of those of the places around by this."""
 OUTWARD_MM = 0.09
 """The crescent's clearest place lies this much outside the face (found on rendered hubs)."""
 
@@ -145,7 +147,7 @@ def see_mouth(
     likely = score - 0.5 * unlikely
     turn, best = np.unravel_index(likely[:, 1:-1].argmax(), likely[:, 1:-1].shape)
     best += 1
-    if score[turn, best] < LEAST_CLEAR:
+    if score[turn, best] < LEAST_CLEAR or score[turn, best] - np.median(score[turn]) < LEAST_PEAK:
         return None
     step = np.clip(float(sub_step(likely[turn, best - 1 : best + 2])), -1, 1) * STEP_MM
     place = expected.place + (shifts[best] + step - OUTWARD_MM) * expected.direction
