@@ -66,6 +66,14 @@ class _Weight:
     ahead: float = 0.0
     behind: float = 0.0
 
+    @classmethod
+    def of(cls, errors: Sequence[_Error], beyond: float) -> _Weight:
+        """Return the least-squares weight of a mouth seen ``beyond`` mm outside the edge ahead."""
+        ahead = sum((e.u * e.ahead) ** 2 for e in errors) + _contradiction(errors, beyond) ** 2
+        behind = sum(e.u**2 * e.ahead * e.behind for e in errors)
+        total = ahead + MOUTH_U_MM**2
+        return cls(ahead / total, behind / total)
+
     def extra(self, errors: Sequence[_Error], ahead: float, behind: float) -> tuple[tuple[str, float], ...]:
         """Budget of ``ahead`` times the face ahead plus ``behind`` times the one behind, without unknowns."""
         follow = ahead * self.ahead + behind * self.behind
@@ -217,12 +225,10 @@ def _errors(seen: SideSeen, geometry: SideGeometry, doubt: float) -> list[_Error
 
 
 def _weight(seen: SideSeen, errors: Sequence[_Error], beyond: float) -> _Weight:
-    """Return the least-squares share of the mouth; none where a face was placed by hand."""
+    """Return the share of the mouth; none where a face was placed by hand."""
     if not any(seen.mouths) or seen.placed.left_mm > 0 or seen.placed.right_mm > 0:
         return _Weight()
-    ahead = sum((e.u * e.ahead) ** 2 for e in errors) + _contradiction(errors, beyond) ** 2
-    behind = sum(e.u**2 * e.ahead * e.behind for e in errors)
-    return _Weight(ahead / (ahead + MOUTH_U_MM**2), behind / (ahead + MOUTH_U_MM**2))
+    return _Weight.of(errors, beyond)
 
 
 def _contradiction(errors: Sequence[_Error], beyond: float) -> float:

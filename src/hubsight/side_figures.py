@@ -112,6 +112,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
             *bent,
             *unusual,
             *apart,
+            *another_end,
             *contradicted,
         ),
         advice=tuple(advice),
@@ -180,7 +181,12 @@ def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centre
     d = figures["flange_diameter"]
     if not all(np.isfinite([f.value, f.u]).all() for f in figures.values()):
         return Refusal(reason="the bosses' faces were not found", remedy=BETTER_PHOTOS)
-    if not POSSIBLE_DIAMETERS_MM[0] < d.value < POSSIBLE_DIAMETERS_MM[1] or d.u > LARGEST_U_MM:
+    if d.u > LARGEST_U_MM:
+        return Refusal(
+            reason=f"too few bosses were seen well: the flange diameter is uncertain by {d.u:.0f} mm",
+            remedy=BETTER_PHOTOS,
+        )
+    if not POSSIBLE_DIAMETERS_MM[0] < d.value < POSSIBLE_DIAMETERS_MM[1]:
         return Refusal(
             reason=f"the bosses seem to lie on {d.value:.0f} mm, which no hub has", remedy=BETTER_PHOTOS
         )
