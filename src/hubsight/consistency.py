@@ -19,7 +19,7 @@ from hubsight.adjust.sheet import CENTRE_PRIOR
 from hubsight.figures import Figure
 from hubsight.gauge_consistency import short_gauge
 from hubsight.hub.gauge import GaugeSighting
-from hubsight.measurement import FigureName, Refusal
+from hubsight.measurement import Refusal
 from hubsight.stated import CHECK_BAR_NOMINAL_MM, Reading, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print, swapped_bars
 from hubsight.wheel.geometry import USUAL_OFFSETS_MM
@@ -258,15 +258,8 @@ def zoomed_photos(solution: Solution, photos: int, focal_departure: float) -> Od
     return OddPhotos(odd, "it was taken with another zoom or lens than the others")
 
 
-def stated_warnings(side: StatedSide, wheel: StatedWheel, figures: dict[FigureName, Figure]) -> list[str]:
-    """Compare the figures with what is stated of the hub: a forgotten block, an unlikely gauge length."""
-    return [
-        *_block(side, wheel, figures.get("flange_height")),
-        *_unusual_offset(side, figures.get("spoke_offset")),
-    ]
-
-
-def _block(side: StatedSide, wheel: StatedWheel, height: Figure | None) -> list[str]:
+def unexpected_height(side: StatedSide, wheel: StatedWheel, height: Figure | None) -> list[str]:
+    """Compare the flange's height with what is stated of the hub: a forgotten block."""
     if height is None or wheel.over_locknut is None or side.centre_to_flange is None:
         return []
     expected = side.block_thickness + wheel.over_locknut.value / 2 + side.centre_to_flange.value
@@ -287,7 +280,8 @@ def _block(side: StatedSide, wheel: StatedWheel, height: Figure | None) -> list[
     ]
 
 
-def _unusual_offset(side: StatedSide, offset: Figure | None) -> list[str]:
+def unusual_offset(side: StatedSide, offset: Figure | None) -> list[str]:
+    """Say so where the offset is one that hardly any hub has: an unlikely gauge length, an end misread."""
     if offset is None or USUAL_OFFSETS_MM[0] < offset.value < USUAL_OFFSETS_MM[1]:
         return []
     length = side.gauges[0].length.value

@@ -15,7 +15,7 @@ from hubsight.adjust.centreline import (
     Opinion,
     weigh,
 )
-from hubsight.consistency import stated_warnings
+from hubsight.consistency import unexpected_height, unusual_offset
 from hubsight.end_figures import STANDARD_OVER_LOCKNUT_MM
 from hubsight.evidence import photo_evidence
 from hubsight.face import adjusted_camera, adjusted_print_scale, face_geometry
@@ -25,6 +25,7 @@ from hubsight.flange import (
     gauge_of,
 )
 from hubsight.gauge_consistency import (
+    FROM_THE_END,
     gauge_length_trouble,
     gauge_warnings,
     gauges_disagree,
@@ -86,11 +87,13 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         seen, geometry, line, centreline_warnings=warnings, end_warnings=[*bent, *nipple]
     )
     correlation = diameter_offset_correlation(seen, geometry, figures)
-    contradicted, unusual = _side_warnings(seen, crosses), stated_warnings(seen.side, seen.wheel, figures)
+    contradicted = _side_warnings(seen, crosses)
+    unusual = unusual_offset(seen.side, figures.get("spoke_offset"))
     apart, another_end = _routes_apart(figures), _another_end(seen, figures)
     figures = {
         name: figure.warned(
             *contradicted,
+            *(unusual if name in FROM_THE_END else []),
             *(apart if name in FROM_THE_FACES else []),
             *(another_end if name in FROM_THE_END_FACE else []),
         )
@@ -110,6 +113,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         warnings=(
             *seen.warnings,
             *bent,
+            *unexpected_height(seen.side, seen.wheel, figures.get("flange_height")),
             *unusual,
             *apart,
             *another_end,

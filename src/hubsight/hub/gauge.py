@@ -79,7 +79,8 @@ def see_gauges(
     Returns
     -------
     sightings, warnings
-        Or a refusal with the reason. One photo alone gives the first gauge only.
+        Or a refusal with the reason. One photo alone gives the first gauge only, and so do photos that do
+        not show the second one's end.
     """
     if rough is None:
         rough = find_lines([segments(p) for p in pictures], views, ANCHORS, len(stated) + EXTRA_CANDIDATES)
@@ -104,7 +105,7 @@ def see_gauges(
         )
     warnings = _unannounced(seen, len(stated))
     seen = sorted(seen[: len(stated)], key=lambda s: -s[1].direction[0])
-    sightings = []
+    sightings: list[GaugeSighting] = []
     used = list(zip(seen, stated, strict=True))
     if len(views) == 1 and len(stated) > 1:
         used = used[:1]
@@ -112,7 +113,10 @@ def see_gauges(
     for (line, tracked), gauge in used:
         found = see_ends(lights, views, tracked.end, tracked.direction, width=tracked.width, tip=gauge.tip)
         if found is None or not any(found[1]):
-            return _no_end(lights, views, tracked)
+            trouble = _no_end(lights, views, tracked)
+            if not sightings:
+                return trouble
+            return sightings, [*warnings, f"the second gauge is left out: {trouble.reason}"]
         shift, ends = found
         end = tracked.end + shift * tracked.direction
         start = tracked.end + (line.low - line.high) * tracked.direction

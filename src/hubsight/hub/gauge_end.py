@@ -209,12 +209,16 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
 
 
 def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
-    """Place along the axis that best parts wire from no wire over all photos (least squares step)."""
-    mean = _mean_of_seen(np.array(presence), 0)
-    ok = np.isfinite(mean)
+    """Place along the axis that best parts wire from no wire (least squares step in the photos' median).
+
+    In some photos printed squares lie beyond the end, and look like wire.
+    """
+    rows = np.array(presence)
+    ok = np.isfinite(rows).any(0)
     if ok.sum() < 100:
         return None
-    value = np.where(ok, mean, 0.0)
+    value = np.zeros(rows.shape[1])
+    value[ok] = np.nanmedian(rows[:, ok], 0)
     count = np.cumsum(ok)
     total = np.cumsum(value)
     after_n = count[-1] - count
