@@ -93,3 +93,9 @@ def test_a_photo_without_tags_may_stay_if_its_size_fits(take, save, scene):
     bare = load_photo(save("bare.png", np.roll(scene(), 20, axis=0)))
     assert camera_signature(bare).make == ""
     assert check_photo_set([take(1), take(2), bare]) == ()
+
+
+def test_an_equivalent_rounded_to_the_next_millimetre_is_the_same_lens(take):
+    assert same_camera(take(1), take(2, f35=28))
+    assert not same_camera(take(1), take(2, f35=29))
+    assert not same_camera(take(1, focal=0), take(2, focal=0, f35=28))

@@ -11,6 +11,8 @@ from hubsight.photo.load import Photo
 
 SAME_FOCAL = 0.005
 """Focal lengths that differ by less, relatively, are the same lens."""
+EQUIVALENT_STEP_MM = 1.0
+"""Equivalents are written in whole millimetres (CIPA DC-008, FocalLengthIn35mmFilm is a SHORT)."""
 
 
 @dataclass(frozen=True)
@@ -75,9 +77,20 @@ def _other_lens(one: CameraSignature, other: CameraSignature) -> str | None:
 def _other_zoom(one: CameraSignature, other: CameraSignature) -> str | None:
     if not _same_focal(one.digital_zoom, other.digital_zoom):
         return f"was taken with a zoom of {one.digital_zoom:g}"
-    if not _same_focal(one.focal_35mm, other.focal_35mm):
+    if not _same_focal(one.focal_35mm, other.focal_35mm) and not _rounded_apart(one, other):
         return f"was taken with another zoom ({one.focal_35mm:g} mm equivalent)"
     return None
+
+
+def _rounded_apart(one: CameraSignature, other: CameraSignature) -> bool:
+    """Tell whether one focal length was written as two neighbouring whole millimetres of equivalent."""
+    return bool(
+        one.focal_mm
+        and other.focal_mm
+        and one.focal_35mm
+        and other.focal_35mm
+        and abs(one.focal_35mm - other.focal_35mm) <= EQUIVALENT_STEP_MM
+    )
 
 
 def _other_size(one: CameraSignature, other: CameraSignature) -> str | None:
