@@ -99,8 +99,8 @@ def test_nothing_seen_is_nothing():
     assert hub_figures([SetFigures("drive side up", {})], StatedHub()) is None
 
 
-def test_a_set_for_checking_is_compared_but_not_mixed_in():
-    lying = SetFigures("hub lying", {"over_locknut": seen(137.0)}, check_only=True)
+def test_a_figure_with_a_warning_is_compared_but_not_mixed_in():
+    lying = SetFigures("hub lying", {"over_locknut": seen(137.0).warned("a shoulder, perhaps")})
     both_ = hub_figures([width(135.0), lying], StatedHub())
     assert both_.figures["over_locknut"].value == 135.0
     assert "contradict" in both_.warnings[0]

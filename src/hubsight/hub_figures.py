@@ -72,14 +72,10 @@ class LyingMeasurement(Frozen):
 
 @dataclass(frozen=True)
 class SetFigures:
-    """What one photo set says of the whole hub: its name in a sentence, and its figures.
-
-    ``check_only`` sets are compared with the others, and used by themselves where there are no others.
-    """
+    """What one photo set says of the whole hub: its name in a sentence, and its figures."""
 
     name: str
     figures: Mapping[HubFigureName, Figure]
-    check_only: bool = False
 
 
 @dataclass(frozen=True)
@@ -92,6 +88,8 @@ class StatedHub:
 
 def hub_figures(sets: Sequence[SetFigures], stated: StatedHub) -> HubFigures | None:
     """Combine what the photo sets of a job say of the whole hub.
+
+    A figure with a warning is compared with the others, and used where every set's has one.
 
     Parameters
     ----------
@@ -112,7 +110,7 @@ def hub_figures(sets: Sequence[SetFigures], stated: StatedHub) -> HubFigures | N
         own = [(s.name, s.figures[name]) for s in sets if name in s.figures]
         if not own:
             continue
-        sure = [s.figures[name] for s in sets if name in s.figures and not s.check_only]
+        sure = [figure for _, figure in own if not figure.warnings]
         figures[name] = combined(sure or [figure for _, figure in own])
         said = _agreement(name, own)
         if said is not None:

@@ -178,7 +178,7 @@ def whole_hub(job: Job, sides: Sequence[MeasuredSide], lying: LyingReport | None
     """Return the figures of the whole hub, from the photo sets of its sides and of the lying hub."""
     sets = [_of_hub(side.name, side.measurement) for side in sides if side.measurement is not None]
     if lying is not None and lying.measurement is not None:
-        sets.append(SetFigures("hub lying", lying.measurement.figures, check_only=True))
+        sets.append(SetFigures("hub lying", lying.measurement.figures))
     centre = {
         side.stated.name: side.stated.centre_to_flange
         for side in job.sides

@@ -1,4 +1,8 @@
-"""Flanges of a lying hub: pairs of edges square to its axis, a flange's thickness apart, far from it."""
+"""Flanges of a lying hub: pairs of edges square to its axis, a flange's thickness apart, far from it.
+
+On a cylinder about the axis through the outer faces of the bosses, both edges of each face stand at the same
+two places along the axis, all the way round and in every photo. On other cylinders they do not.
+"""
 
 from __future__ import annotations
 
@@ -7,50 +11,63 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, maximum_filter1d, median_filter
+from scipy.ndimage import binary_dilation, gaussian_filter1d, maximum_filter1d, median_filter
 
 from hubsight.camera import View
-from hubsight.lying.ends import PLACES_MM, STEP_MM, Ends
 from hubsight.lying.frame import LyingFrame, Picture, before_paper, grey_at
 
 Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
-AROUND = np.radians(np.arange(-84.0, 84.1, 2.0))
-THICKNESSES_MM = np.arange(6.0, 9.6, 0.2)
-USUAL_THICKNESS_MM, THICKNESS_SIGMA_MM = 7.8, 0.8
+STEP_MM = 0.1
+PLACES_MM = np.arange(-100.0, 100.0, STEP_MM)
+AROUND = np.radians(np.arange(-80.0, 80.1, 2.0))
+THICKNESSES_MM = np.arange(5.8, 10.01, 0.2)
+USUAL_THICKNESS_MM, THICKNESS_SIGMA_MM = 8.0, 1.2
 """Visible thickness of flanges at their bosses or rim (common practice, no source)."""
-RADII_MM = np.arange(19.0, 36.1, 0.5)
+RADII_MM = np.arange(18.0, 36.6, 0.5)
 """Outer radii of flanges (common practice, no source)."""
-LEAST_ASIDE_MM = 18.5
+LEAST_ASIDE_MM = 17.8
 """Only flanges reach this far aside on both sides (common practice, no source)."""
+HEIGHT_SHARE, HEIGHT_SLACK_MM = 0.8, 1.0
+"""A hub lies on its flanges: its axis is no higher than their radius, and no lower than this share of it, on
+two of four bosses."""
+ASIDE_SHARE, ASIDE_SLACK_MM = 0.66, 1.5
+"""A flange reaches at least this share of its radius aside, and no farther than the radius."""
+FARTHEST_SLACK_MM, FARTHEST_PERCENT = 4.0, 97
+"""On its half of the hub a flange reaches farthest aside."""
 ASIDE_MM = np.arange(8.0, 38.0, 0.2)
 SMOOTH_STEPS, SLACK_STEPS = 1.5, 3
-MOST_CHANGE = 8.0
-"""Grey levels per step; what is stronger counts no more."""
+MOST_CHANGE, LITTLE_CHANGE = 8.0, 0.15
+"""Grey levels per step; what is stronger counts no more, what is weaker is unrest."""
 LEAST_CHANGE, SHARP = 1.5, 1.6
 """Outlines against paper are that strong, and that much steeper than shadows."""
-FROM_END_MM = 12.0
-APART_MM = 22.0
-"""Flanges lie this far from the end faces, and from each other (common practice, no source)."""
-ASIDE_SHARE = 1.22
-"""A flange's outer radius over what is seen of it beside the axis, at most."""
+FROM_END_MM, FROM_MIDDLE_MM = 12.0, 5.0
+"""Flanges lie this far from the end faces, and from the hub's middle (common practice, no source)."""
 SHARPNESS = 16.0
 """Weighs how well places fit: weight = exp(`SHARPNESS` * (strength / greatest strength - 1))."""
-NEAR_MM = 1.2
+NEAR_MM, ELSEWHERE_MM = 1.2, 2.5
 
 
 @dataclass(frozen=True)
 class FlangeSeen:
-    """One flange: its middle along the axis and its scatter, outer radius and visible thickness, mm.
+    """A flange as seen: its middle along the axis, outer radius and thickness, mm.
 
-    ``strength`` tells how strongly its edges are seen.
+    Attributes
+    ----------
+    middle, radius, thickness
+        As said.
+    scatter
+        Of the places near the middle that fit about as well, mm.
+    rival
+        How well the best other place fits, against this one.
     """
 
     middle: float
-    scatter: float
     radius: float
     thickness: float
-    strength: float
+    scatter: float
+    rival: float
 
 
 def aside(picture: Picture, view: View, frame: LyingFrame, field: tuple[float, float]) -> Array:
@@ -69,79 +86,98 @@ def aside(picture: Picture, view: View, frame: LyingFrame, field: tuple[float, f
     return np.array([np.interp(PLACES_MM, places, row) for row in out])
 
 
-def rough_radius(reach: Array, middle: float) -> float:
-    """Return roughly a flange's outer radius from how far the outline reaches aside near it, mm."""
-    near = np.abs(PLACES_MM - middle) < 2.5
-    left, right = (float(np.median(row[near])) for row in reach)
-    return min(max(left, right), ASIDE_SHARE * min(left, right))
-
-
 def find_flanges(
-    photos: Sequence[tuple[Picture, View]], frame: LyingFrame, reach: Array, ends: Ends
+    photos: Sequence[tuple[Picture, View]],
+    frame: LyingFrame,
+    ends: tuple[float, float],
+    field: tuple[float, float],
 ) -> tuple[FlangeSeen, FlangeSeen] | None:
     """Find both flanges, the first one first.
 
     Parameters
     ----------
     photos
-        Pictures with their cameras; all are used.
+        Pictures with their cameras, the most vertical one first; all are used.
     frame
         Of the hub.
-    reach
-        As `aside` gives it, from the most vertical photo.
     ends
-        Of the hub.
+        Places of both end faces along its axis, mm.
+    field
+        Half length and half width of the target's blank field, mm.
     """
-    fits = np.sum([[_pairs(p, v, frame, r) for r in RADII_MM] for p, v in photos], axis=0) / len(photos)
-    fits *= np.exp(-0.5 * ((THICKNESSES_MM - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2)
-    fits *= _possible(frame, reach, ends)[:, :, None]
-    best = fits.max((0, 2))
-    first = int(np.argmax(best))
-    others = np.where(np.abs(PLACES_MM - PLACES_MM[first]) < APART_MM, 0.0, best)
-    second = int(np.argmax(others))
-    if best[first] <= 0 or others[second] <= 0:
+    less = median_filter(aside(*photos[0], frame, field).min(0), 41)
+    middle = (ends[0] + ends[1]) / 2
+    inside = (ends[0] + FROM_END_MM < PLACES_MM) & (ends[1] - FROM_END_MM > PLACES_MM)
+    halves = (inside & (middle - FROM_MIDDLE_MM > PLACES_MM), inside & (middle + FROM_MIDDLE_MM < PLACES_MM))
+    found = [_flange(photos, frame, less, half) for half in halves if half.any()]
+    if len(found) < 2 or found[0] is None or found[1] is None:
         return None
-    a, b = sorted((first, second))
-    return _flange(fits, a), _flange(fits, b)
+    return found[0], found[1]
 
 
-def _pairs(picture: Picture, view: View, frame: LyingFrame, radius: float) -> Array:
-    """How strongly two edges at one angle are seen, (places, thicknesses), about each place."""
-    grey = grey_at(picture, view, frame.round(PLACES_MM, radius, AROUND))
-    change = np.minimum(np.abs(gaussian_filter1d(grey, SMOOTH_STEPS, axis=0, order=1)), MOST_CHANGE)
-    change = maximum_filter1d(change, SLACK_STEPS, axis=0)
-    out = np.zeros((len(PLACES_MM), len(THICKNESSES_MM)))
+def _flange(
+    photos: Sequence[tuple[Picture, View]], frame: LyingFrame, less: Array, half: Flags
+) -> FlangeSeen | None:
+    """Find the flange on one half of the hub, whose outline reaches ``less`` mm aside on both sides."""
+    farthest = less >= np.percentile(less[half], FARTHEST_PERCENT) - FARTHEST_SLACK_MM
+    half = half & binary_dilation(farthest, iterations=15)
+    possible = half & _possible(frame, less)
+    if not possible.any():
+        return None
+    margin = round(THICKNESSES_MM[-1] / STEP_MM)
+    first, last = np.flatnonzero(half)[[0, -1]]
+    part = slice(max(first - margin, 0), last + margin)
+    places = PLACES_MM[part]
+    fits = np.array([_pairs(photos, frame, places, r) for r in RADII_MM])
+    fits *= np.exp(-0.5 * ((THICKNESSES_MM - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2)
+    fits *= possible[:, part, None]
+    return _weighed(fits, places)
+
+
+def _possible(frame: LyingFrame, less: Array) -> Flags:
+    """Tell which radii (R, places) a flange may have: as high as it lies, as far as it reaches aside."""
+    heights = frame.origin[2] + PLACES_MM * frame.along[2]
+    radii = RADII_MM[:, None]
+    by_height = (radii > heights - HEIGHT_SLACK_MM) & (radii < heights / HEIGHT_SHARE + HEIGHT_SLACK_MM / 2)
+    by_reach = (less > ASIDE_SHARE * radii) & (less < radii + ASIDE_SLACK_MM) & (less > LEAST_ASIDE_MM)
+    return np.asarray(by_height & by_reach)
+
+
+def _pairs(photos: Sequence[tuple[Picture, View]], frame: LyingFrame, places: Array, radius: float) -> Array:
+    """How strongly all photos show two edges at the same angles, (places, thicknesses), about each place."""
+    together = np.zeros((len(places), len(AROUND)))
+    outward = np.sin(AROUND)[:, None] * frame.left + np.cos(AROUND)[:, None] * frame.up
+    for picture, view in photos:
+        points = frame.round(places, radius, AROUND)
+        change = np.abs(gaussian_filter1d(grey_at(picture, view, points), SMOOTH_STEPS, axis=0, order=1))
+        change = maximum_filter1d(np.minimum(change, MOST_CHANGE), SLACK_STEPS, axis=0)
+        seen = np.sum((view.position - points) * outward, -1) > 0
+        together += np.log(change * seen + LITTLE_CHANGE) / len(photos)
+    together = np.exp(together)
+    out = np.zeros((len(places), len(THICKNESSES_MM)))
     for j, thickness in enumerate(THICKNESSES_MM):
         k = round(thickness / 2 / STEP_MM)
-        out[k:-k, j] = np.sqrt(change[: -2 * k] * change[2 * k :]).mean(1)
+        out[k:-k, j] = np.sqrt(together[: -2 * k] * together[2 * k :]).mean(1)
     return out
 
 
-def _possible(frame: LyingFrame, reach: Array, ends: Ends) -> NDArray[np.bool_]:
-    """Tell which radii (R, places) a flange may have: as far as it reaches aside, and not below the paper."""
-    less = reach.min(0)
-    both = median_filter((less > LEAST_ASIDE_MM).astype(float), 25) > 0.5
-    inside = (ends.first + FROM_END_MM < PLACES_MM) & (ends.last - FROM_END_MM > PLACES_MM)
-    seen = median_filter(less, 41)
-    heights = frame.origin[2] + PLACES_MM * frame.along[2]
-    low = np.maximum(seen - 1.0, heights - 0.5)
-    high = np.maximum(np.maximum(ASIDE_SHARE * seen, seen + 1.5), low + 2.0)
-    radii = RADII_MM[:, None]
-    return np.asarray((radii >= low) & (radii <= high) & both & inside)
-
-
-def _flange(fits: Array, place: int) -> FlangeSeen:
-    """Weigh the places near the best one by how well they fit."""
-    near = np.abs(PLACES_MM - PLACES_MM[place]) < NEAR_MM
+def _weighed(fits: Array, places: Array) -> FlangeSeen | None:
+    """Weigh (radii, places, thicknesses) near the best one by how well they fit."""
+    by_place = fits.max((0, 2))
+    best = float(by_place.max())
+    if best <= 0:
+        return None
+    from_best = np.abs(places - places[int(by_place.argmax())])
+    near = from_best < NEAR_MM
     part = fits[:, near, :]
-    weight = np.exp(SHARPNESS * (part / part.max() - 1))
-    weight = np.where(part > 0, weight, 0.0) / np.sum(weight, where=part > 0)
-    by_place, by_radius, by_thickness = weight.sum((0, 2)), weight.sum((1, 2)), weight.sum((0, 1))
-    middle = float(by_place @ PLACES_MM[near])
+    weight = np.where(part > 0, np.exp(SHARPNESS * (part / best - 1)), 0.0)
+    weight /= weight.sum()
+    shares = weight.sum((0, 2))
+    middle = float(shares @ places[near])
     return FlangeSeen(
-        middle,
-        float(np.sqrt(by_place @ (PLACES_MM[near] - middle) ** 2)),
-        float(by_radius @ RADII_MM),
-        float(by_thickness @ THICKNESSES_MM),
-        float(part.max()),
+        middle=middle,
+        radius=float(weight.sum((1, 2)) @ RADII_MM),
+        thickness=float(weight.sum((0, 1)) @ THICKNESSES_MM),
+        scatter=float(np.sqrt(shares @ (places[near] - middle) ** 2)),
+        rival=float(by_place[from_best > ELSEWHERE_MM].max(initial=0.0)) / best,
     )

@@ -15,7 +15,7 @@ Array = NDArray[np.float64]
 Picture = NDArray[np.uint8]
 
 FAR_MM = 60.0
-"""Two points of the axis this far either way are moved along their lines of sight."""
+"""Two points of the axis this far either way stand for all of it."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class LyingFrame:
     Attributes
     ----------
     origin
-        (3,) its point at the sheet's middle, seen along it.
+        (3,) a point of the axis.
     along, left, up
         (3,) unit vectors: along the axis, level to the left of it, and up, square to both.
     """
@@ -44,9 +44,27 @@ class LyingFrame:
         """Return (len(s), len(angle), 3) points on a cylinder about the axis; angles from straight up."""
         return self.points(s, radius * np.sin(angle), radius * np.cos(angle))
 
-    def height(self, s: float) -> float:
-        """Return the axis' height above the paper at ``s``, mm."""
-        return float(self.origin[2] + s * self.along[2])
+    def at(self, s: float) -> Array:
+        """Return the (3,) point of the axis at ``s``."""
+        return np.asarray(self.origin + s * self.along)
+
+    def towards(self, eye: Array) -> tuple[float, float]:
+        """Return angle about the axis, rad, and distance from it, mm, at which a (3,) point lies."""
+        left, up = (eye - self.origin) @ self.left, (eye - self.origin) @ self.up
+        return float(np.arctan2(left, up)), float(np.hypot(left, up))
+
+    def moved(self, change: Array) -> LyingFrame:
+        """Return the frame shifted by ``change``: to the left at -`FAR_MM` and `FAR_MM`, up at both, mm."""
+        first = self.at(-FAR_MM) + change[0] * self.left + change[2] * self.up
+        last = self.at(FAR_MM) + change[1] * self.left + change[3] * self.up
+        return frame_between(first, last)
+
+
+def frame_between(first: Array, last: Array) -> LyingFrame:
+    """Return the frame whose axis runs from one (3,) point to another, its origin half way."""
+    along = (last - first) / np.linalg.norm(last - first)
+    left = np.array([-along[1], along[0], 0.0]) / np.hypot(along[0], along[1])
+    return LyingFrame((first + last) / 2, along, left, np.cross(along, left))
 
 
 def frame_of(course: Course, view: View, height: float, slope: float) -> LyingFrame:
@@ -64,11 +82,9 @@ def frame_of(course: Course, view: View, height: float, slope: float) -> LyingFr
     for s in (-FAR_MM, FAR_MM):
         level = np.append(s * course.along + course.sideways * course.left, LEVEL_MM)
         ends.append(eye + (level - eye) * ((eye[2] - height - slope * s) / (eye[2] - LEVEL_MM)))
-    along = ends[1] - ends[0]
-    along /= np.linalg.norm(along)
-    left = np.array([-along[1], along[0], 0.0]) / np.hypot(along[0], along[1])
-    start = ends[0] - along * (ends[0][:2] @ course.along) / (along[:2] @ course.along)
-    return LyingFrame(start, along, left, np.cross(along, left))
+    frame = frame_between(*ends)
+    start = frame.origin - frame.along * (frame.origin[:2] @ course.along) / (frame.along[:2] @ course.along)
+    return LyingFrame(start, frame.along, frame.left, frame.up)
 
 
 def grey_at(picture: Picture, view: View, points: Array) -> Array:
