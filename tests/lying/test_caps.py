@@ -66,7 +66,7 @@ def test_of_a_chamfers_two_edges_the_outermost_is_the_rim(outermost, off):
     frame = frame_between(np.array([-40.0, 0.0, 20.0]), np.array([40.0, 0.0, 20.0]))
     cap = Cap(1, 30.0, 9.0)
     picture = Picture(view)
-    for radius, light in ((9.0, 0.55), (7.0, 0.05)):
+    for radius, light in ((9.0, 0.3), (7.0, 0.02)):
         picture.fill(circle(frame.at(cap.place), frame.along, radius), light)
     seen = rim(view.position, frame, cap)
     at, ok = edge_across(soften(picture.developed(seed=1), view), seen, 2.2, outermost=outermost)
