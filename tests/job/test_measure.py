@@ -1,14 +1,16 @@
 """A job's measurement: sides, spoke lengths, and the document they are gathered in."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from hubsight.figures import Figure
+from hubsight.hub_figures import SetFigures, StatedHub, hub_figures
 from hubsight.job import load_job
-from hubsight.job.document import JobMeasurement
+from hubsight.job.document import JobMeasurement, MeasuredSide
 from hubsight.job.lengths import spoke_lengths
-from hubsight.job.measure import measure_job
+from hubsight.job.measure import measure_job, with_agreed_centre
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.stated import Reading, StatedSide, StatedWheel
 
@@ -177,3 +179,40 @@ def test_refused_lengths_make_a_job_incomplete(job_folder, fake_measurement):
     assert measured.sides[0].spoke_lengths is None
     assert "centre to flange" in measured.sides[0].spoke_lengths_refusal.reason
     assert not measured.complete
+
+
+def agreed(*values, u=0.05):
+    """The whole hub of a job whose standing and lying sets show these centres to flange of the drive side."""
+    sets = [SetFigures(f"set {k}", {"centre_to_flange_ds": figure(v, u)}) for k, v in enumerate(values)]
+    return hub_figures(sets, StatedHub())
+
+
+def measured_with(centre, job_folder):
+    figures = {"flange_diameter": figure(44.0, 0.2), "spoke_offset": figure(2.0, 0.05)}
+    if centre is not None:
+        figures["centre_to_flange"] = centre
+    job = load_job(job_folder)
+    job = replace(job, sides=tuple(replace(s, wheel=WHEEL) for s in job.sides))
+    return MeasuredSide(name="drive", photos=(), measurement=side(figures=figures)), job
+
+
+def test_lengths_follow_the_centre_to_flange_on_which_the_sets_agree(job_folder):
+    own, job = measured_with(figure(20.0, 0.2), job_folder)
+    stated_nowhere = replace(job.sides[0].stated, centre_to_flange=None)
+    job = replace(job, sides=(replace(job.sides[0], stated=stated_nowhere), *job.sides[1:]))
+    alone = with_agreed_centre(own, job, None)
+    both = with_agreed_centre(own, job, agreed(20.0, 20.3))
+    assert alone is own
+    assert both.measurement.figures["centre_to_flange"].value == pytest.approx(20.15)
+    assert both.spoke_lengths.centre_to_flange.value == pytest.approx(20.15)
+
+
+def test_a_centre_to_flange_that_other_sets_contradict_stays_its_own(job_folder):
+    own, job = measured_with(figure(20.0, 0.2), job_folder)
+    assert with_agreed_centre(own, job, agreed(23.0)) is own
+
+
+def test_a_side_that_does_not_show_it_takes_it_from_the_lying_hub(job_folder):
+    own, job = measured_with(None, job_folder)
+    found = with_agreed_centre(own, job, agreed(20.0))
+    assert found.measurement.figures["centre_to_flange"].value == 20.0

@@ -151,3 +151,17 @@ def test_a_drive_end_across_the_hub_is_refused(found):
     refusal = _last_is_drive(found[0], "top")
     assert not refusal
     assert "left" in refusal.remedy
+
+
+@pytest.mark.parametrize("turned_by", [0.0, 90.0])
+def test_a_course_is_found_whichever_way_the_hub_lies_on_the_sheet(turned_by):
+    """Rough direction and extent are found along one of two directions, and given to the other one."""
+    view = View(CAMERA, np.concatenate([np.zeros(3), look_at(0.0, 0.0, 430.0, 3.0)]))
+    angle = np.radians(turned_by + 5.0)
+    ahead, middle = np.array([np.cos(angle), np.sin(angle), 0.0]), np.array([13.0, 12.0, 25.0])
+    picture = Picture(view)
+    for length, diameter in ((76.0, 18.0), (40.0, 40.0)):
+        picture.fill(rod(middle + length / 2 * ahead, ahead, length, diameter, rounding=0.0), 0.1)
+    course = see_course(picture.developed(), view, FIELD)
+    assert course.sideways == pytest.approx(middle[:2] @ course.left, abs=0.4)
+    assert (course.start + course.end) / 2 == pytest.approx(middle[:2] @ course.along, abs=3.0)

@@ -22,6 +22,7 @@ from hubsight.hub_figures import (
     HubFigures,
     SetFigures,
     StatedHub,
+    apart,
     hub_figures,
 )
 from hubsight.job.by_hand import worked_out
@@ -104,6 +105,8 @@ def measure_job(
     measure = measure or _measure_side()
     sides = tuple(_measured(side, job, measure, profile) for side in job.sides if side.stated.photos)
     lying = others.lying(job, profile)
+    hub = whole_hub(job, sides, lying)
+    sides = tuple(with_agreed_centre(side, job, hub) for side in sides)
     return JobMeasurement(
         job=job.name,
         sides=with_caliper_checks(job, sides),
@@ -111,7 +114,7 @@ def measure_job(
         kit=job.kit,
         flat=flat,
         lying=lying,
-        hub=whole_hub(job, sides, lying),
+        hub=hub,
         software=software(),
     )
 
@@ -161,17 +164,36 @@ def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> Me
             name=stated.name, photos=photos, refusal=outcome, repeated=repeated, seconds=seconds
         )
     outcome = with_repeats(outcome, [r.measurement for r in repeated if r.measurement is not None])
-    lengths = spoke_lengths(outcome, stated, side.wheel, side.drilling)
-    refused = lengths if isinstance(lengths, Refusal) else None
-    return MeasuredSide(
-        name=stated.name,
-        photos=photos,
-        measurement=outcome,
-        spoke_lengths=None if isinstance(lengths, Refusal) else lengths,
-        spoke_lengths_refusal=refused,
-        repeated=repeated,
-        seconds=seconds,
+    measured = MeasuredSide(name=stated.name, photos=photos, repeated=repeated, seconds=seconds)
+    return _with_lengths(measured, outcome, side)
+
+
+def _with_lengths(measured: MeasuredSide, measurement: SideMeasurement, side: JobSide) -> MeasuredSide:
+    lengths = spoke_lengths(measurement, side.stated, side.wheel, side.drilling)
+    refused = isinstance(lengths, Refusal)
+    return measured.model_copy(
+        update={
+            "measurement": measurement,
+            "spoke_lengths": None if refused else lengths,
+            "spoke_lengths_refusal": lengths if refused else None,
+        }
     )
+
+
+def with_agreed_centre(measured: MeasuredSide, job: Job, hub: HubFigures | None) -> MeasuredSide:
+    """Give a side the centre to flange on which the job's photo sets agree, and the lengths that follow.
+
+    A side whose own photos do not show it takes it from the photos of the lying hub.
+    """
+    agreed = None if hub is None else hub.figures.get(CENTRE[measured.name])
+    if agreed is None or measured.measurement is None:
+        return measured
+    own = measured.measurement.figures.get("centre_to_flange")
+    if own is not None and (agreed.u >= own.u or apart(agreed, own)):
+        return measured
+    figures = {**measured.measurement.figures, "centre_to_flange": agreed}
+    side = next(side for side in job.sides if side.stated.name == measured.name)
+    return _with_lengths(measured, measured.measurement.model_copy(update={"figures": figures}), side)
 
 
 def whole_hub(job: Job, sides: Sequence[MeasuredSide], lying: LyingReport | None = None) -> HubFigures | None:

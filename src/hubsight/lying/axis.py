@@ -103,7 +103,8 @@ def see_course(picture: NDArray[np.uint8], view: View, field: tuple[float, float
     angle = _direction(edges)
     lengths = [_spread(edges, a) for a in (angle, angle + np.pi / 2)]
     if lengths[1][1] - lengths[1][0] > lengths[0][1] - lengths[0][0]:
-        angle, lengths = angle + np.pi / 2, lengths[::-1]
+        # What was along is now across, the other way round.
+        angle, lengths = angle + np.pi / 2, [lengths[1], (-lengths[0][1], -lengths[0][0])]
     (start, end), (low, high) = lengths
     length = end - start
     if not LEAST_LENGTH_MM < length < MOST_LENGTH_MM or length < LEAST_SLENDER * (high - low):
