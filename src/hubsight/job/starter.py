@@ -85,7 +85,7 @@ flange_diameter = []
 boss_width = []
 protrusion = []
 
-# [lying]                 # the hub lying on its flanges: a check of over-locknut and centre to flange
+# [lying]                 # the hub lying on its flanges: over-locknut and centre to flange once more
 # photos = "lying/*"      # one from straight above, one or two tilted
 # drive_end = "left"      # where the drive side lies on the upright sheet: left, right, top or bottom
 

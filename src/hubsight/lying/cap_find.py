@@ -29,8 +29,8 @@ SCAN_ASIDE_MM = np.arange(-2.0, 2.01, 0.5)
 AXLE_MM = 5.5
 """Beside an axle that stands out, an end face shows its rim still (common practice, no source)."""
 STRONG_SHARE = 0.53
-"""The end face's rim is this strong at least against the strongest edge like it near this end (found on rendered
-hubs)."""
+"""The end face's rim is this strong at least, against the strongest edge like it near this end (found on
+rendered hubs)."""
 HEIGHTS_MM = np.arange(-11.0, 11.01, 0.5)
 """Departures from the expected height of the axis that are tried."""
 HEIGHT_RADII_MM, WIDER_MM = (8.3, 9.3, 10.3), (-0.7, 0.0, 0.7)
