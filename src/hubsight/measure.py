@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import deepcopy
 from dataclasses import dataclass
 
 import numpy as np
@@ -161,9 +162,10 @@ def _seen(
 
 @dataclass(frozen=True)
 class _Hub:
-    """What was found of the hub, adjusted."""
+    """What was found of the hub, adjusted; `seen_alone` without marks by hand, to look further from."""
 
     adjusted: SideAdjustment
+    seen_alone: SideAdjustment
     gauges: list[GaugeSighting]
     bosses: BossSighting
     heights: StatedHeights
@@ -191,6 +193,7 @@ def _hub(
         return bosses
     placed = placed_blocks(side.corrections, files, sheet, sightings, bosses)
     heights = heights if len(shots) == 1 else wire_only(heights)
+    seen_alone = adjust_side(deepcopy(problem), sheet, sightings, bosses, heights) if placed else None
     adjusted = adjust_side(problem, sheet, sightings, bosses, heights, placed=placed)
     odd = odd_photos(
         adjusted.solution,
@@ -205,7 +208,9 @@ def _hub(
     # A bent gauge makes photos disagree; but one that stands out spoils the gauge's line.
     if bent is not None and (odd is None or not odd.stands_out):
         return bent
-    return _Hub(adjusted, sightings, bosses, heights, warnings, by_hand) if odd is None else odd
+    if odd is not None:
+        return odd
+    return _Hub(adjusted, seen_alone or adjusted, sightings, bosses, heights, warnings, by_hand)
 
 
 def _bosses(
@@ -228,7 +233,7 @@ def _bosses(
 def _ends(shots: Sequence[Shot], hub: _Hub) -> EndsSeen:
     if hub.bosses.by_hand:  # they would be looked for from where the bosses were seen
         return NOTHING_SEEN
-    solution = hub.adjusted.solution
+    solution = hub.seen_alone.solution
     views = [solution.view(k) for k in range(len(shots))]
     pose = PatternPose.of_unknowns(solution["pattern"], hub.bosses.pose.count)
     return see_ends([shot.picture for shot in shots], views, pose, hub.bosses.shape)
@@ -238,12 +243,12 @@ def _mouths(shots: Sequence[Shot], hub: _Hub) -> tuple[Mouth | None, ...]:
     if hub.bosses.by_hand:
         return (None,) * len(hub.gauges)
     pictures = [shot.picture for shot in shots]
-    adjusted = zip(hub.gauges, hub.adjusted.references, strict=True)
+    adjusted = zip(hub.gauges, hub.seen_alone.references, strict=True)
     expected = [
-        expected_mouth(hub.adjusted.solution, hub.bosses, k, sighting=gauge, reference=reference)
+        expected_mouth(hub.seen_alone.solution, hub.bosses, k, sighting=gauge, reference=reference)
         for k, (gauge, reference) in enumerate(adjusted)
     ]
-    views = [hub.adjusted.solution.view(k) for k in range(len(shots))]
+    views = [hub.seen_alone.solution.view(k) for k in range(len(shots))]
     return tuple(None if e is None else see_mouth(pictures, views, e) for e in expected)
 
 
