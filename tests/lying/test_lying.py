@@ -126,13 +126,27 @@ def test_clear_ends_and_flanges_need_no_warning(found):
     assert not any(figure.warnings for figure in measured.figures.values())
 
 
-def test_doubtful_ends_are_said_and_flanges_that_may_be_something_else(found):
-    doubtful = _measurement(seen(found, fit=0.5), "right", (), ())
+@pytest.mark.parametrize(
+    "changes",
+    [{"fit": 0.5}, {"worst": 0.3}, {"length_u": 0.5}, {"outside": (0.0, 9.0)}, {"outside": (-8.0, 0.0)}],
+)
+def test_doubtful_ends_are_said_of_every_figure(found, changes):
+    doubtful = _measurement(seen(found, **changes), "right", (), ())
     assert all(figure.warnings == (DOUBTFUL_END,) for figure in doubtful.figures.values())
+
+
+def test_a_length_that_no_hub_has_is_doubtful(found):
+    first, last = found[0].ends
+    doubtful = _measurement(seen(found, ends=(first - 2.5, last + 2.5)), "right", (), ())
+    assert doubtful.figures["over_locknut"].warnings == (DOUBTFUL_END,)
+
+
+def test_a_flange_that_may_be_something_else_is_said(found):
     hub, (first, last) = found
-    unclear = _measurement(seen((hub, (first, replace(last, rival=0.97)))), "right", (), ())
-    warned = [name for name, figure in unclear.figures.items() if UNCLEAR_FLANGE in figure.warnings]
-    assert warned == ["centre_to_flange_ds"]
+    for changes in ({"rival": 0.97}, {"scatter": 0.6}):
+        unclear = _measurement(seen((hub, (first, replace(last, **changes)))), "right", (), ())
+        warned = [name for name, figure in unclear.figures.items() if UNCLEAR_FLANGE in figure.warnings]
+        assert warned == ["centre_to_flange_ds"]
 
 
 def test_the_stated_drive_end_names_the_sides(found):

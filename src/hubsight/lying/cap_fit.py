@@ -29,7 +29,7 @@ OUTERMOST_FROM_MM = 0.75
 ON_EDGE_MM, MISSED_MM = 0.15, 0.6
 INNER_WEIGHT, SIDE_WEIGHT = 0.4, 0.3
 """Of inner rims and sides in the score of a fit, against the outer rim."""
-HEIGHT_WEIGHT, ALIKE_WEIGHT = 0.02, 0.05
+HEIGHT_WEIGHT, ALIKE_WEIGHT = 0.006, 0.016
 """Of the axis' height and of unlike radii in that score, per variance."""
 
 
@@ -140,24 +140,29 @@ def _known(fit: Fit, scale: float) -> tuple[Array, Array]:
     return normal, right
 
 
-def score(photos: Sequence[SoftPhoto], fit: Fit) -> float:
-    """Return how well a fit's outlines lie on edges, from 0 to about 1."""
+def outline_scores(photos: Sequence[SoftPhoto], fit: Fit) -> Array:
+    """Return (2, photos) how well each cap's outline lies on edges in each photo, from 0 to 1."""
     seen = _look(photos, fit, MISSED_MM)
     most = np.log1p((MISSED_MM / EDGE_SIGMA_MM) ** 2)
     good = 1 - np.log1p((np.where(seen.ok, seen.off, MISSED_MM) / EDGE_SIGMA_MM) ** 2) / most
-    total = 0.0
-    pairs = [(k, i) for k in range(len(fit.caps)) for i in range(len(photos))]
-    for k, i in pairs:
+    out = np.empty((2, len(photos)))
+    for k, i in np.ndindex(*out.shape):
         here = (seen.group[:, 0] == k) & (seen.group[:, 1] == i)
         by_part = {
             int(p): float(good[here & (seen.group[:, 2] == p)].mean()) for p in set(seen.group[here, 2])
         }
         inner = INNER_WEIGHT if INNER_RIM in by_part else 0.0
-        total += (by_part[RIM] + inner * by_part.pop(INNER_RIM, 0.0)) / (1 + inner)
-        total += SIDE_WEIGHT * sum(value for p, value in by_part.items() if p != RIM)
-    total -= HEIGHT_WEIGHT * float(np.sum((fit.risen / fit.height_sigma) ** 2))
-    total -= ALIKE_WEIGHT * ((fit.caps[1].radius - fit.caps[0].radius) / ALIKE_SIGMA_MM) ** 2
-    return total / (len(pairs) * (1 + 2 * SIDE_WEIGHT))
+        rims = (by_part[RIM] + inner * by_part.pop(INNER_RIM, 0.0)) / (1 + inner)
+        sides = sum(value for p, value in by_part.items() if p != RIM)
+        out[k, i] = (rims + SIDE_WEIGHT * sides) / (1 + 2 * SIDE_WEIGHT)
+    return out
+
+
+def score(photos: Sequence[SoftPhoto], fit: Fit) -> float:
+    """Return how well a fit's outlines lie on edges, from 0 to about 1."""
+    against = HEIGHT_WEIGHT * float(np.sum((fit.risen / fit.height_sigma) ** 2))
+    against += ALIKE_WEIGHT * ((fit.caps[1].radius - fit.caps[0].radius) / ALIKE_SIGMA_MM) ** 2
+    return float(outline_scores(photos, fit).mean()) - against / len(photos)
 
 
 def height_covariance(photos: Sequence[SoftPhoto], fit: Fit, side_weight: float) -> Array:

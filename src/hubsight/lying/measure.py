@@ -13,6 +13,7 @@ from hubsight.adjust.problem import Solution
 from hubsight.adjust.sheet import FOCAL_DEPARTURE
 from hubsight.camera import CameraPrior, CameraProfile
 from hubsight.consistency import sheet_trouble, zoomed_photos
+from hubsight.end_figures import STANDARD_OVER_LOCKNUT_MM
 from hubsight.figures import BudgetItem, Figure, confidence_word
 from hubsight.flange import COVERAGE
 from hubsight.hub_figures import HubFigureName, LyingMeasurement
@@ -49,9 +50,14 @@ BETTER = (
     "Lay the hub on its flanges in the middle of the blank field, take one photo from straight above and one "
     "or more tilted ones, in soft light"
 )
-POOR_FIT, DOUBTFUL_LENGTH_MM = 0.65, 0.3
-"""An end face that is seen no better, or that leaves a choice that large, may be something else (found on
+POOR_FIT, POOR_OUTLINE, DOUBTFUL_LENGTH_MM = 0.65, 0.55, 0.3
+"""End faces that fit no better, in all photos or in one, or that leave a choice that large, may be something
+else (found on rendered hubs)."""
+INSIDE_MM, OUTSIDE_MM = 6.0, 7.5
+"""End faces do not lie farther than this inside or outside of where a hub's edges begin and end (found on
 rendered hubs)."""
+USUAL_SIGMAS, USUAL_SLACK_MM = 3.0, 0.3
+"""A length that is no usual width by more than this is doubtful."""
 UNCLEAR_SCATTER_MM, RIVAL = 0.45, 0.9
 """A flange whose place scatters more, or another that fits as well as this, is doubtful (found on rendered
 hubs)."""
@@ -147,10 +153,10 @@ def _measurement(
         return Refusal(reason=f"the hub seems to be {length:.0f} mm long, which none is", remedy=BETTER)
     if not middles[0] < placed.middle - LEAST_CENTRE_MM < placed.middle + LEAST_CENTRE_MM < middles[1]:
         return Refusal(reason="the flanges are not seen on either side of the hub's middle", remedy=BETTER)
-    doubtful = placed.fit < POOR_FIT or placed.length_u > DOUBTFUL_LENGTH_MM
-    end_warnings = [DOUBTFUL_END] if doubtful else []
     ends = [("rounding of the end faces", math.sqrt(2) * ROUNDED_U_MM), ("end faces' edges", placed.length_u)]
-    figures: dict[HubFigureName, Figure] = {"over_locknut": _figure(length, ends, seen, end_warnings)}
+    over_locknut = _figure(length, ends, seen, ())
+    end_warnings = [DOUBTFUL_END] if _doubtful(placed, over_locknut) else []
+    figures: dict[HubFigureName, Figure] = {"over_locknut": over_locknut.warned(*end_warnings)}
     last_is_drive = _last_is_drive(placed, drive_end)
     if isinstance(last_is_drive, Refusal):
         return last_is_drive
@@ -163,6 +169,18 @@ def _measurement(
         for name, flange in zip(names if last_is_drive else names[::-1], seen.flanges, strict=True):
             figures[name] = _centre_to_flange(flange, halved, seen, end_warnings)
     return LyingMeasurement(figures=figures, warnings=tuple(said), photos=files)
+
+
+def _doubtful(placed: Placed, over_locknut: Figure) -> bool:
+    """Tell whether something else may have been taken for an end face."""
+    unusual = min(abs(over_locknut.value - width) for width in STANDARD_OVER_LOCKNUT_MM)
+    return (
+        placed.fit < POOR_FIT
+        or placed.worst < POOR_OUTLINE
+        or placed.length_u > DOUBTFUL_LENGTH_MM
+        or not all(-INSIDE_MM < off < OUTSIDE_MM for off in placed.outside)
+        or unusual > USUAL_SIGMAS * over_locknut.u + USUAL_SLACK_MM
+    )
 
 
 def _centre_to_flange(

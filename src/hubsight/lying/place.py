@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from hubsight.lying.axis import LEVEL_MM, Course
 from hubsight.lying.cap_find import Scored, find_caps
-from hubsight.lying.cap_fit import Fit, height_covariance
+from hubsight.lying.cap_fit import Fit, height_covariance, outline_scores
 from hubsight.lying.caps import SoftPhoto
 from hubsight.lying.flanges import PLACES_MM, FlangeSeen, aside, find_flanges
 from hubsight.lying.frame import FAR_MM, LyingFrame, frame_of
@@ -48,8 +48,10 @@ class Placed:
         Of the axis, its origin half way between the end faces' edges.
     ends
         Places of both end faces' edges along it, mm.
-    fit
-        How well the end caps fit in all photos, from 0 to about 1.
+    fit, worst
+        How well the end caps fit in all photos, from 0 to about 1, and how well one does in one at worst.
+    outside
+        How far the end faces lie outside of where the hub's edges begin and end, mm, each.
     length_u, height_u, slope_u
         Standard uncertainties of the distance between the edges, of the axis' height, mm, and of its rise per
         mm: as the photos let fits differ.
@@ -58,6 +60,8 @@ class Placed:
     frame: LyingFrame
     ends: tuple[float, float]
     fit: float
+    worst: float
+    outside: tuple[float, float]
     length_u: float
     height_u: float
     slope_u: float
@@ -92,18 +96,19 @@ def place(
     """
     level, expected = frame_of(course, photos[0].view, LEVEL_MM, 0.0), _expected(photos[0], course, field)
     sigma = HEIGHT_SIGMA_MM if len(photos) > 1 else ONE_PHOTO_HEIGHT_SIGMA_MM
-    placed = _placed(photos, find_caps(photos, (level, expected), (course.start, course.end), sigma))
+    placed = _placed(photos, course, find_caps(photos, (level, expected), (course.start, course.end), sigma))
     pictures = [(photo.picture, photo.view) for photo in photos]
     flanges = find_flanges(pictures, placed.frame, placed.ends, field)
     if len(photos) > 1 or flanges is None:
         return placed, flanges
     lying = _lying_on(placed.frame, [f.middle for f in flanges], [f.radius for f in flanges])
-    placed = _placed(photos, find_caps(photos, (level, lying), (course.start, course.end), sigma))
+    placed = _placed(photos, course, find_caps(photos, (level, lying), (course.start, course.end), sigma))
     return placed, find_flanges(pictures, placed.frame, placed.ends, field)
 
 
-def _placed(photos: Sequence[SoftPhoto], tried: Sequence[Scored]) -> Placed:
+def _placed(photos: Sequence[SoftPhoto], course: Course, tried: Sequence[Scored]) -> Placed:
     best = tried[0].fit
+    ends = [float(best.frame.at(cap.place)[:2] @ course.along) for cap in best.caps]
     first, last = height_covariance(photos, best, SIDE_WEIGHT)
     poor = float(np.clip((GOOD_FIT - tried[0].score) / (GOOD_FIT - POOR_FIT), 0.0, 1.0))
     rivals = [np.abs(_shape(other.fit) - _shape(best)) * _doubt(tried[0], other) for other in tried]
@@ -114,6 +119,8 @@ def _placed(photos: Sequence[SoftPhoto], tried: Sequence[Scored]) -> Placed:
         frame=best.frame,
         ends=(best.caps[0].place, best.caps[1].place),
         fit=tried[0].score,
+        worst=float(outline_scores(photos, best).min()),
+        outside=(course.start - min(ends), max(ends) - course.end),
         length_u=float(length),
         height_u=math.hypot(height_u, height, poor * POOR_HEIGHT_U_MM, LEAST_HEIGHT_U_MM),
         slope_u=math.hypot(slope_u, slope, poor * POOR_SLOPE_U, LEAST_SLOPE_U),
