@@ -5,7 +5,14 @@ import math
 import pytest
 
 from hubsight.figures import BudgetItem, Figure
-from hubsight.hub_figures import SetFigures, StatedHub, combined, hub_figures, standard_widths
+from hubsight.hub_figures import (
+    CONTRADICTED,
+    SetFigures,
+    StatedHub,
+    combined,
+    hub_figures,
+    standard_widths,
+)
 from hubsight.stated import Reading
 
 
@@ -63,9 +70,28 @@ def test_another_hub_is_said():
     assert "135.00 mm (drive side up)" in hub.warnings[0]
 
 
-def test_the_odd_one_of_three_is_named():
+def test_the_odd_one_of_three_is_named_and_left_out():
     hub = hub_figures([width(135.0), width(135.1, "repeat"), width(137.0, "lying")], StatedHub())
     assert "the lying stands out" in hub.warnings[0]
+    assert hub.figures["over_locknut"].value == pytest.approx(135.05)
+    assert hub.figures["over_locknut"].warnings == (CONTRADICTED,)
+
+
+def test_of_two_that_contradict_each_other_the_surer_one_stays_with_a_warning():
+    hub = hub_figures([width(135.0, own=0.3), width(142.0, "non-drive side up")], StatedHub())
+    assert hub.figures["over_locknut"].value == 142.0
+    assert hub.figures["over_locknut"].warnings == (CONTRADICTED,)
+
+
+def test_a_lying_hub_with_its_ends_exchanged_is_said():
+    standing = both(17.5, 34.0)
+    right = SetFigures("hub lying", {"centre_to_flange_ds": seen(17.4), "centre_to_flange_nds": seen(34.1)})
+    wrong = SetFigures("hub lying", {"centre_to_flange_ds": seen(34.1), "centre_to_flange_nds": seen(17.4)})
+    another = SetFigures("hub lying", {"centre_to_flange_ds": seen(26.0), "centre_to_flange_nds": seen(17.4)})
+    assert not hub_figures([*standing, right], StatedHub()).warnings
+    assert any("right end" in w for w in hub_figures([*standing, wrong], StatedHub()).warnings)
+    assert any("right end" in w for w in hub_figures([standing[0], wrong], StatedHub()).warnings)
+    assert not any("right end" in w for w in hub_figures([*standing, another], StatedHub()).warnings)
 
 
 @pytest.mark.parametrize(("value", "fits"), [(135.1, (135,)), (141.5, (141, 142)), (138.0, ())])
@@ -75,6 +101,10 @@ def test_standard_widths_are_named_but_not_snapped_to(value, fits):
     hub = hub_figures([SetFigures("drive side up", {"over_locknut": figure})], StatedHub())
     assert hub.figures["over_locknut"].value == value
     assert any("standard width" in note for note in hub.notes) == bool(fits)
+
+
+def test_a_width_that_fits_many_standard_ones_is_named_after_none():
+    assert standard_widths(seen(138.0, own=4.0)) == ()
 
 
 def test_stated_values_are_compared():

@@ -33,6 +33,9 @@ COMMON_SOURCES = ("print scale",)
 """What errs alike in every photo set of a job."""
 SAME_SIGMAS, SAME_MM = 3.0, 0.2
 """Figures further apart than both do not belong to one hub."""
+CONTRADICTED = "the photo sets contradict each other about it"
+MOST_STANDARD = 2
+"""A width that fits more standard ones than this is not named after any."""
 STANDARD_SLACK_MM = 0.2
 """Hubs are made to their width no better than that."""
 REAR_MM = 118.0
@@ -89,7 +92,8 @@ class StatedHub:
 def hub_figures(sets: Sequence[SetFigures], stated: StatedHub) -> HubFigures | None:
     """Combine what the photo sets of a job say of the whole hub.
 
-    A figure with a warning is compared with the others, and used where every set's has one.
+    A figure with a warning is compared with the others, and used where every set's has one. Where sets
+    contradict each other the odd one is left out, or else all but the surest, and the figure says so.
 
     Parameters
     ----------
@@ -110,11 +114,13 @@ def hub_figures(sets: Sequence[SetFigures], stated: StatedHub) -> HubFigures | N
         own = [(s.name, s.figures[name]) for s in sets if name in s.figures]
         if not own:
             continue
-        sure = [figure for _, figure in own if not figure.warnings]
-        figures[name] = combined(sure or [figure for _, figure in own])
         said = _agreement(name, own)
-        if said is not None:
-            (notes if said.agree else warnings).append(said.sentence)
+        figures[name] = combined([figure for _, figure in _surest(own if said is None else said.kept)])
+        if said is not None and said.agree:
+            notes.append(said.sentence)
+        elif said is not None:
+            warnings.append(said.sentence)
+            figures[name] = figures[name].warned(CONTRADICTED)
     if not figures:
         return None
     width = figures.get("over_locknut")
@@ -122,7 +128,12 @@ def hub_figures(sets: Sequence[SetFigures], stated: StatedHub) -> HubFigures | N
         figures=figures,
         standard=() if width is None else standard_widths(width),
         notes=(*notes, *_width_note(width)),
-        warnings=(*warnings, *_against_stated(figures, stated), *_swapped(figures, stated)),
+        warnings=(
+            *warnings,
+            *_ends_exchanged(sets),
+            *_against_stated(figures, stated),
+            *_swapped(figures, stated),
+        ),
     )
 
 
@@ -183,9 +194,10 @@ def _whole_budget(figure: Figure) -> tuple[BudgetItem, ...]:
 
 
 def standard_widths(width: Figure) -> tuple[int, ...]:
-    """Return the standard over-locknut widths that a measured one fits."""
+    """Return the standard over-locknut widths that a measured one fits; none where it fits many."""
     slack = COVERAGE_FACTOR * width.u + STANDARD_SLACK_MM
-    return tuple(w for w in STANDARD_OVER_LOCKNUT_MM if abs(width.value - w) <= slack)
+    fits = tuple(w for w in STANDARD_OVER_LOCKNUT_MM if abs(width.value - w) <= slack)
+    return fits if len(fits) <= MOST_STANDARD else ()
 
 
 def _width_note(width: Figure | None) -> list[str]:
@@ -195,26 +207,40 @@ def _width_note(width: Figure | None) -> list[str]:
     return [f"the over-locknut fits the standard width of {' or '.join(str(w) for w in fits)} mm"]
 
 
+_Own = Sequence[tuple[str, Figure]]
+"""A figure as several sets show it, each with the set's name."""
+
+
 @dataclass(frozen=True)
 class _Said:
     agree: bool
     sentence: str
+    kept: _Own
 
 
-def _agreement(name: HubFigureName, own: Sequence[tuple[str, Figure]]) -> _Said | None:
+def _surest(own: _Own) -> _Own:
+    return [one for one in own if not one[1].warnings] or own
+
+
+def _agreement(name: HubFigureName, own: _Own) -> _Said | None:
     """Say whether the sets agree on a figure, and which one stands out."""
     if len(own) < 2:
         return None
     values = ", ".join(f"{figure.value:.2f} mm ({where})" for where, figure in own)
     low, high = (f(own, key=lambda o: o[1].value) for f in (min, max))
     if not apart(low[1], high[1]):
-        return _Said(True, f"{FIGURE_WORDS[name]}: the photo sets agree: {values}")
+        return _Said(True, f"{FIGURE_WORDS[name]}: the photo sets agree: {values}", own)
     odd = odd_one(own)
+    if odd is None:
+        kept = [min(_surest(own), key=lambda one: one[1].u)]
+    else:
+        kept = [one for one in own if one[0] != odd]
     which = "" if odd is None else f"; the {odd} stands out"
     return _Said(
         False,
         f"{FIGURE_WORDS[name]}: the photo sets contradict each other: {values}{which}. Is it one hub, with "
         "the right side up in each, and is the block's thickness right?",
+        kept,
     )
 
 
@@ -259,6 +285,28 @@ def _against_stated(figures: Mapping[HubFigureName, Figure], stated: StatedHub) 
         for name, reading in _readings(stated)
         if name in figures and _differs(figures[name], reading)
     ]
+
+
+def _ends_exchanged(sets: Sequence[SetFigures]) -> list[str]:
+    """Say if a set that shows both flanges shows each where the other sets show the other one."""
+    ds, nds = CENTRE["drive"], CENTRE["non_drive"]
+    out = []
+    for both in sets:
+        if ds not in both.figures or nds not in both.figures:
+            continue
+        others = {
+            name: [s.figures[name] for s in sets if s is not both and name in s.figures] for name in (ds, nds)
+        }
+        pairs = [(name, other, figure) for name, other in ((ds, nds), (nds, ds)) for figure in others[name]]
+        if pairs and all(
+            apart(both.figures[name], figure) and not apart(both.figures[other], figure)
+            for name, other, figure in pairs
+        ):
+            out.append(
+                f"the {both.name} shows each side's flange where the other photos show the other side's: is "
+                "the drive side stated at the right end?"
+            )
+    return out
 
 
 def _swapped(figures: Mapping[HubFigureName, Figure], stated: StatedHub) -> list[str]:

@@ -189,7 +189,7 @@ def with_agreed_centre(measured: MeasuredSide, job: Job, hub: HubFigures | None)
     if agreed is None or measured.measurement is None:
         return measured
     own = measured.measurement.figures.get("centre_to_flange")
-    if own is not None and (agreed.u >= own.u or apart(agreed, own)):
+    if own is not None and (agreed.warnings or agreed.u >= own.u or apart(agreed, own)):
         return measured
     figures = {**measured.measurement.figures, "centre_to_flange": agreed}
     side = next(side for side in job.sides if side.stated.name == measured.name)
