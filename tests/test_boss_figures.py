@@ -12,7 +12,7 @@ LEANING = [_Error("a", 0.10, 1, 0), _Error("b", 0.10, 0, 1), _Error("d", 0.3, 1,
 
 
 def weight(errors):
-    return _Weight.of(errors, beyond=0.0)
+    return _Weight.of(errors)
 
 
 def drawn(errors, count=200_000):
@@ -50,7 +50,8 @@ def test_the_face_behind_follows_a_leaning_boss_the_other_way():
 
 
 def test_an_edge_that_the_mouth_contradicts_gives_way():
-    assert _contradiction(ALIKE, 0.2) == 0.0
-    assert _contradiction(ALIKE, 1.0) > 0.8
-    assert _Weight.of(ALIKE, beyond=1.0).ahead > 0.95
-    assert abs(_Weight.of(ALIKE, beyond=1.0).behind) < 0.05
+    assert _contradiction(ALIKE, 0.2).u == 0.0
+    contradicted = _contradiction(ALIKE, 1.0)
+    assert contradicted.u > 0.8
+    assert weight([*ALIKE, contradicted]).ahead > 0.95
+    assert abs(weight([*ALIKE, contradicted]).behind) < 0.05

@@ -28,6 +28,7 @@ from hubsight.flange import (
     gauge_of,
 )
 from hubsight.hub.boss_shape import width_along
+from hubsight.hub.mouth import SightLines
 from hubsight.measurement import FigureName
 from hubsight.side_seen import SideGeometry, SideSeen
 
@@ -67,9 +68,9 @@ class _Weight:
     behind: float = 0.0
 
     @classmethod
-    def of(cls, errors: Sequence[_Error], beyond: float) -> _Weight:
-        """Return the least-squares weight of a mouth seen ``beyond`` mm outside the edge ahead."""
-        ahead = sum((e.u * e.ahead) ** 2 for e in errors) + _contradiction(errors, beyond) ** 2
+    def of(cls, errors: Sequence[_Error]) -> _Weight:
+        """Return the least-squares weight of a mouth against edges with these errors."""
+        ahead = sum((e.u * e.ahead) ** 2 for e in errors)
         behind = sum(e.u**2 * e.ahead * e.behind for e in errors)
         total = ahead + MOUTH_U_MM**2
         return cls(ahead / total, behind / total)
@@ -86,10 +87,17 @@ class _Weight:
 
 @dataclass(frozen=True)
 class _Faces:
-    """The faces along the gauges, as functions of the unknowns."""
+    """The faces along the gauges, as functions of the unknowns; ``mouths`` per gauge, None where not seen."""
 
     seen: SideSeen
     geometry: SideGeometry
+    mouths: tuple[SightLines | None, ...]
+
+    @classmethod
+    def of(cls, seen: SideSeen, geometry: SideGeometry) -> _Faces:
+        """Return the faces of a side as seen."""
+        views = [seen.solution.view(k) for k in range(len(seen.files))]
+        return cls(seen, geometry, tuple(None if m is None else m.sight_lines(views) for m in seen.mouths))
 
     def along(self, x: Array) -> tuple[float, float]:
         """Mean distances along the gauges from the crossing point to the edges ahead and behind."""
@@ -105,12 +113,11 @@ class _Faces:
     def mouth_beyond(self, x: Array) -> float:
         """Mean distance of the mouths beyond the edges ahead; 0 where none was seen."""
         solution, references = self.seen.solution, self.seen.adjusted.references
-        views = [solution.view(k) for k in range(len(self.seen.files))]
         beyond = []
-        for k, (mouth, g) in enumerate(zip(self.seen.mouths, self.geometry.gauges(x), strict=True)):
+        for k, (mouth, g) in enumerate(zip(self.mouths, self.geometry.gauges(x), strict=True)):
             if mouth is not None:
                 end, direction = gauge_of(solution, x, f"gauge{k}", references[k])
-                seen_ahead = g.reach - mouth.before_end(views, end, direction)
+                seen_ahead = g.reach - mouth.before_end(end, direction)
                 beyond.append(seen_ahead - self._cut(g, g.outward, g.sideways)[0])
         return float(np.mean(beyond)) if beyond else 0.0
 
@@ -156,14 +163,12 @@ def boss_figures(
     if seen.bosses.shape is None:
         return {}
     x, solution = seen.solution.x, seen.solution
-    faces = _Faces(seen, geometry)
-    beyond = faces.mouth_beyond(x)
-    errors = [*_errors(seen, geometry, doubt)]
-    weight = _weight(seen, errors, beyond)
-    contradiction = _contradiction(errors, beyond) if weight.ahead > 0 else 0.0
-    errors.append(_Error(EDGES, contradiction, 1.0, 0.0))
+    faces = _Faces.of(seen, geometry)
+    errors, weight, how = _errors(seen, geometry, doubt), _Weight(), "faces of the mean boss"
+    if _mouth_counts(seen):
+        errors.append(_contradiction(errors, faces.mouth_beyond(x)))
+        weight, how = _Weight.of(errors), f"{how} and {MOUTH}"
     narrower = faces.across(x) / sum(faces.along(x))
-    how = "faces of the mean boss" + (" and mouth of the bore" if weight.ahead > 0 else "")
 
     def ahead(x: Array) -> float:
         return faces.along(x)[0] + weight.ahead * faces.mouth_beyond(x)
@@ -224,15 +229,13 @@ def _errors(seen: SideSeen, geometry: SideGeometry, doubt: float) -> list[_Error
     ]
 
 
-def _weight(seen: SideSeen, errors: Sequence[_Error], beyond: float) -> _Weight:
-    """Return the share of the mouth; none where a face was placed by hand."""
-    if not any(seen.mouths) or seen.placed.left_mm > 0 or seen.placed.right_mm > 0:
-        return _Weight()
-    return _Weight.of(errors, beyond)
+def _mouth_counts(seen: SideSeen) -> bool:
+    """Tell whether a mouth was seen; a face placed by hand stays where it was placed."""
+    return any(seen.mouths) and not (seen.placed.left_mm > 0 or seen.placed.right_mm > 0)
 
 
-def _contradiction(errors: Sequence[_Error], beyond: float) -> float:
-    """Further standard uncertainty of an edge that the mouth contradicts, mm."""
+def _contradiction(errors: Sequence[_Error], beyond: float) -> _Error:
+    """Return the further error of an edge ahead that a mouth ``beyond`` mm outside it contradicts."""
     expected = sum((e.u * e.ahead) ** 2 for e in errors) + MOUTH_U_MM**2
     excess = beyond**2 - CONTRADICTS_SIGMAS**2 * expected
-    return math.sqrt(max(excess, 0.0))
+    return _Error(EDGES, math.sqrt(max(excess, 0.0)), 1.0, 0.0)

@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 
 STANDARD_OVER_LOCKNUT_MM = (74, 100, 110, 120, 126, 130, 135, 141, 142, 148, 150, 157, 170, 177, 190, 197)
 """Over-locknut widths of hubs (common practice, no source)."""
+END_SIGMAS, END_SLACK_MM = 3.0, 0.3
+"""Widths further apart than both do not end at the same faces."""
 OUTER_EDGE_MM, OUTER_EDGE_U_MM = 0.14, 0.2
 """A face lies this far above its outer edge as it is seen, rounded off (found on rendered hubs)."""
 INNER_EDGE_MM, INNER_EDGE_U_MM = 0.25, 0.15
@@ -40,6 +42,12 @@ SHAKY_MIDDLE_MM = 0.4
 SHAKY = (
     "the photos leave two possibilities for the flange's middle: photograph the bosses from the side as well"
 )
+
+
+def is_usual_width(over_locknut: Figure) -> bool:
+    """Tell whether a measured over-locknut dimension may be a standard one."""
+    nearest = min(abs(width - over_locknut.value) for width in STANDARD_OVER_LOCKNUT_MM)
+    return nearest < END_SIGMAS * over_locknut.u + END_SLACK_MM
 
 
 @dataclass(frozen=True)

@@ -244,8 +244,8 @@ def _agreement(name: HubFigureName, own: _Own) -> _Said | None:
     )
 
 
-def apart(a: Figure, b: Figure) -> bool:
-    """Tell whether two values of one figure are further apart than chance explains."""
+def apart(a: Figure, b: Figure | Reading) -> bool:
+    """Tell whether two values of one figure, or a figure and a reading, lie further apart than by chance."""
     return abs(a.value - b.value) > max(SAME_SIGMAS * math.hypot(a.u, b.u), SAME_MM)
 
 
@@ -274,16 +274,12 @@ def _readings(stated: StatedHub) -> list[tuple[HubFigureName, Reading]]:
     return out
 
 
-def _differs(figure: Figure, reading: Reading) -> bool:
-    return abs(figure.value - reading.value) > max(SAME_SIGMAS * math.hypot(figure.u, reading.u), SAME_MM)
-
-
 def _against_stated(figures: Mapping[HubFigureName, Figure], stated: StatedHub) -> list[str]:
     return [
         f"{FIGURE_WORDS[name]}: {reading.value:.2f} mm is stated, but the photos show "
         f"{figures[name].value:.2f} mm: measure it again; the stated value is used as it is"
         for name, reading in _readings(stated)
-        if name in figures and _differs(figures[name], reading)
+        if name in figures and apart(figures[name], reading)
     ]
 
 
@@ -317,8 +313,8 @@ def _swapped(figures: Mapping[HubFigureName, Figure], stated: StatedHub) -> list
     readings = stated.centre_to_flange or {}
     if len(readings) == 2:
         own, other = readings["drive"], readings["non_drive"]
-        exchanged = not _differs(ds, other) and not _differs(nds, own)
-        if exchanged and (_differs(ds, own) or _differs(nds, other)):
+        exchanged = not apart(ds, other) and not apart(nds, own)
+        if exchanged and (apart(ds, own) or apart(nds, other)):
             return [
                 "the stated centre to flange of each side is what the photos show of the other one: are "
                 "drive and non-drive side swapped?"

@@ -16,7 +16,7 @@ from hubsight.adjust.centreline import (
     weigh,
 )
 from hubsight.consistency import unexpected_height, unusual_offset
-from hubsight.end_figures import STANDARD_OVER_LOCKNUT_MM
+from hubsight.end_figures import END_SIGMAS, END_SLACK_MM, is_usual_width
 from hubsight.evidence import photo_evidence
 from hubsight.face import adjusted_camera, adjusted_print_scale, face_geometry
 from hubsight.figures import Figure
@@ -59,7 +59,6 @@ FROM_THE_FACES: tuple[FigureName, ...] = (
     "spoke_offset_by_width",
 )
 FROM_THE_END_FACE: tuple[FigureName, ...] = ("over_locknut", "centre_to_flange")
-END_SIGMAS, END_SLACK_MM = 3.0, 0.3
 CLOSE_AGREEMENT_RAD = np.radians(0.7)
 ONE_PHOTO_NIPPLE = (
     "in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of the protrusion"
@@ -223,8 +222,7 @@ def _another_end(seen: SideSeen, figures: dict[FigureName, Figure]) -> list[str]
             f"the end face seen makes the hub {found.value:.1f} mm over the locknuts, but {stated.value:.1f} "
             "are stated: a shoulder may have been taken for it, or the block is not as thick as stated"
         ]
-    nearest = min(STANDARD_OVER_LOCKNUT_MM, key=lambda width: abs(width - found.value))
-    if abs(nearest - found.value) < END_SIGMAS * found.u + END_SLACK_MM:
+    if is_usual_width(found):
         return []
     return [
         f"{found.value:.1f} mm over the locknuts is no usual width: a shoulder may have been taken for the "

@@ -54,7 +54,7 @@ def test_the_mouth_is_seen_wherever_the_face_was_expected(miss):
     pictures = [boss_picture(v, seed=k) for k, v in enumerate(photos)]
     seen = see_mouth(pictures, photos, expected(miss))
     assert seen is not None
-    found = seen.before_end(photos, FACE + LENGTH * DIRECTION, DIRECTION)
+    found = seen.sight_lines(photos).before_end(FACE + LENGTH * DIRECTION, DIRECTION)
     assert found == pytest.approx(LENGTH, abs=0.2)
 
 
@@ -80,10 +80,10 @@ def test_the_distance_follows_from_the_lines_of_sight_alone():
     photos = views(count=3)
     end = FACE + LENGTH * DIRECTION
     pixels = np.array([v.project(FACE[None])[0] for v in photos])
-    mouth = Mouth(np.arange(3), pixels, np.ones(3))
-    assert mouth.before_end(photos, end, DIRECTION) == pytest.approx(LENGTH, abs=1e-6)
+    mouth = Mouth(np.arange(3), pixels, np.ones(3)).sight_lines(photos)
+    assert mouth.before_end(end, DIRECTION) == pytest.approx(LENGTH, abs=1e-6)
     # A gauge that lies higher than thought makes photos from either side disagree, not the mean of them all.
-    assert mouth.before_end(photos, end + 2.0 * DIRECTION, DIRECTION) == pytest.approx(LENGTH + 2.0, abs=1e-6)
+    assert mouth.before_end(end + 2.0 * DIRECTION, DIRECTION) == pytest.approx(LENGTH + 2.0, abs=1e-6)
 
 
 def test_photos_that_are_left_out_take_their_share_with_them():

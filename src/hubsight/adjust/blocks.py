@@ -41,6 +41,12 @@ def pairs(residual: Array, jacobian: Array, sigma: Array | float) -> Linearised:
     )
 
 
+def across(residual: Array, jacobian: Array, normals: Array, sigma: Array) -> Linearised:
+    """Keep of (N, 2) residuals what lies along unit normals (N, 2), one row each; ``sigma`` is (N,), px."""
+    rows = np.einsum("nk,nkp->np", normals, jacobian) / sigma[:, None]
+    return Linearised(np.sum(residual * normals, 1) / sigma, rows, np.arange(len(residual)))
+
+
 @dataclass(frozen=True)
 class SaddleBlock:
     """Saddle points of the target in one photo.
@@ -143,9 +149,7 @@ class GaugeAxisBlock:
         """See `Block`."""
         points, parts = _gauge_points(layout, x, self.gauge, self.reference, self.back)
         pixels, jac = chain(layout, x, self.photo, points, parts)
-        residual = np.sum((pixels - self.pixels) * self.normals, 1) / self.sigma
-        rows = np.einsum("nk,nkp->np", self.normals, jac) / self.sigma[:, None]
-        return Linearised(residual, rows, np.arange(len(residual)))
+        return across(pixels - self.pixels, jac, self.normals, self.sigma)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.adjust.blocks import chain, pairs
+from hubsight.adjust.blocks import across, chain, pairs
 from hubsight.adjust.problem import Layout, Linearised
 from hubsight.corrections import PLACED
 
@@ -68,9 +68,7 @@ class CentrelineBlock:
         ]
         points, derivative = (np.concatenate(parts) for parts in zip(*at, strict=True))
         pixels, jac = chain(layout, x, self.photo, points, [(where, derivative)])
-        residual = np.sum((pixels - self.pixels) * self.normals, 1) / self.sigma
-        rows = np.einsum("nk,nkp->np", self.normals, jac) / self.sigma[:, None]
-        return Linearised(residual, rows, np.arange(len(residual)))
+        return across(pixels - self.pixels, jac, self.normals, self.sigma)
 
 
 @dataclass(frozen=True)

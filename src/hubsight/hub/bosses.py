@@ -129,7 +129,8 @@ def see_bosses(
     paired = gauge.miss(rough.centre) > LEAST_TANGENT_MM
     if paired:
         phase = _phase_on_boss(rough, gauge.start - centre, gauge.direction[:2])
-        radius = _crossing_radius(rough.count, phase, gauge.start - centre, gauge.direction[:2])
+        beta = _angle_on_boss(rough.count, phase, gauge.start - centre, gauge.direction[:2])
+        radius = gauge.miss(rough.centre) / max(float(np.sin(beta)), LEAST_SINE)
     else:
         phase, radius = rough.phase, _rim(fine, views, centre, height, step=0.1)
     pose = PatternPose(centre, height, np.zeros(2), phase, rough.count, radius)
@@ -216,16 +217,13 @@ def _phase_on_boss(pattern: RoughPattern, start: Array, direction: Array) -> flo
     return float(pattern.phase + half * (np.rint(turns) % 2))
 
 
-def _crossing_radius(count: int, phase: float, start: Array, direction: Array) -> float:
-    """Return the radius at which a gauge crosses its boss' centreline, see `_phase_on_boss`."""
+def _angle_on_boss(count: int, phase: float, start: Array, direction: Array) -> float:
+    """Return the angle, rad, between a gauge and its boss' centreline, see `_phase_on_boss`."""
     along = direction / np.linalg.norm(direction)
     inside = start - INSIDE_BOSS_MM * along
     step = 2 * np.pi / count
     boss = phase + step * np.rint((np.arctan2(inside[1], inside[0]) - phase) / step)
-    sine, from_axis = (
-        abs(float(v[0] * along[1] - v[1] * along[0])) for v in (np.array([np.cos(boss), np.sin(boss)]), start)
-    )
-    return from_axis / max(sine, LEAST_SINE)
+    return float(abs((np.arctan2(along[1], along[0]) - boss + np.pi) % (2 * np.pi) - np.pi))
 
 
 def _goes_with(pattern: RoughPattern, end: Array, direction: Array) -> bool:
@@ -233,11 +231,8 @@ def _goes_with(pattern: RoughPattern, end: Array, direction: Array) -> bool:
     along = direction / np.linalg.norm(direction)
     foot = end - ((end - pattern.centre) @ along) * along
     spoke = foot - pattern.centre
-    step = 2 * np.pi / pattern.count
-    inside = -pattern.centre - INSIDE_BOSS_MM * along
     phase = _phase_on_boss(pattern, -pattern.centre, along)
-    boss = phase + step * np.rint((np.arctan2(inside[1], inside[0]) - phase) / step)
-    beta = abs((np.arctan2(along[1], along[0]) - boss + np.pi) % (2 * np.pi) - np.pi)
+    beta = _angle_on_boss(pattern.count, phase, -pattern.centre, along)
     diameter = 2 * float(np.linalg.norm(spoke)) / max(float(np.sin(beta)), 0.5)
     expected = [expected_beta(crosses, pattern.count, diameter, USUAL_ERD_MM)[0] for crosses in CROSSES]
     return bool(np.min(np.abs(np.radians(expected) - beta)) < DIRECTION_SLACK_RAD)

@@ -117,12 +117,29 @@ def see_gauges(
             if not sightings:
                 return trouble
             return sightings, [*warnings, f"the second gauge is left out: {trouble.reason}"]
-        shift, ends = found
-        end = tracked.end + shift * tracked.direction
-        start = tracked.end + (line.low - line.high) * tracked.direction
-        tip = see_tip(lights, views, end, tracked.direction) if len(views) > 1 else None
-        sightings.append(GaugeSighting(tracked, end, tuple(ends), start, tip or gauge.tip))
+        sightings.append(gauge_sighting(lights, views, line, tracked, found, stated=gauge.tip))
     return sightings, warnings
+
+
+def gauge_sighting(
+    lights: Sequence[NDArray[np.float32]],
+    views: Sequence[View],
+    rough: RoughLine,
+    line: SeenLine,
+    end: tuple[float, Sequence[EndSighting | None]],
+    *,
+    stated: TipKind,
+) -> GaugeSighting:
+    """Put a gauge together from its line, and from `see_ends`' answer along it.
+
+    What is on its end is looked for where several photos, and the end in one of them, show it; else it is as
+    ``stated``.
+    """
+    shift, ends = end
+    at = line.end + shift * line.direction
+    start = line.end + (rough.low - rough.high) * line.direction
+    tip = see_tip(lights, views, at, line.direction) if any(ends) and len(views) > 1 else None
+    return GaugeSighting(line, at, tuple(ends), start, tip or stated)
 
 
 def _no_end(lights: Sequence[NDArray[np.float32]], views: Sequence[View], line: SeenLine) -> Refusal:

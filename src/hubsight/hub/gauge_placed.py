@@ -9,11 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
-from hubsight.hub.gauge import ANCHORS, EXTRA_CANDIDATES, LEAST_AXIS_POINTS, GaugeSighting
+from hubsight.hub.gauge import (
+    ANCHORS,
+    EXTRA_CANDIDATES,
+    LEAST_AXIS_POINTS,
+    GaugeSighting,
+    gauge_sighting,
+)
 from hubsight.hub.gauge_axis import AxisSighting, SeenLine, track_axis
 from hubsight.hub.gauge_end import EndSighting, see_ends
 from hubsight.hub.gauge_find import LONGEST_MM, RoughLine, along_line, find_lines, same_line, segments
-from hubsight.hub.gauge_tip import see_tip
 from hubsight.hub.marks import Mark, Marks
 from hubsight.hub.ribbon import linear_light
 from hubsight.measurement import Refusal
@@ -158,11 +163,7 @@ def see_placed_gauges(
         end = _end(lights, views, seen, gauge, placed=bool(marks.ends(k)))
         if isinstance(end, Refusal):
             return end
-        shift, ends = end
-        at = seen.end + shift * seen.direction
-        start = seen.end + (line.low - line.high) * seen.direction
-        tip = see_tip(lights, views, at, seen.direction) if any(ends) and len(views) > 1 else None
-        out.append(GaugeSighting(seen, at, ends, start, tip or gauge.tip))
+        out.append(gauge_sighting(lights, views, line, seen, end, stated=gauge.tip))
     return out
 
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.camera import View
+from hubsight.hub.gauge_find import along_line
 from hubsight.hub.peak import sub_step
 from hubsight.hub.ribbon import linear_light, unroll
 
@@ -67,14 +68,10 @@ class Mouth:
     pixels: Array
     weights: Array
 
-    def before_end(self, views: Sequence[View], end: Array, direction: Array) -> float:
-        """Distance, mm, from the mouth to the end (3,) of a gauge with this unit direction (3,)."""
-        eyes = np.array([views[k].position for k in self.photos])
-        rays = np.array([views[k].rays(p[None])[0] for k, p in zip(self.photos, self.pixels, strict=True)])
-        cosine = rays @ direction
-        to_end = end - eyes
-        along = to_end @ direction - cosine * np.sum(to_end * rays, 1)
-        return float(np.average(along / (1 - cosine**2), weights=self.weights))
+    def sight_lines(self, views: Sequence[View]) -> SightLines:
+        """Return the lines of sight to it, by the views (cameras and poses) of all photos."""
+        rays = [views[k].rays(p[None])[0] for k, p in zip(self.photos, self.pixels, strict=True)]
+        return SightLines(np.array([views[k].position for k in self.photos]), np.array(rays), self.weights)
 
     def only_photos(self, keep: Sequence[int]) -> Mouth | None:
         """Return the same as some of the photos, numbered anew, show it; None if none of them does."""
@@ -82,6 +79,20 @@ class Mouth:
         if not own.any():
             return None
         return Mouth(np.searchsorted(np.array(keep), self.photos[own]), self.pixels[own], self.weights[own])
+
+
+@dataclass(frozen=True)
+class SightLines:
+    """Lines of sight to a mouth: lenses and unit directions, (P, 3) each, and their weights (P,)."""
+
+    eyes: Array
+    rays: Array
+    weights: Array
+
+    def before_end(self, end: Array, direction: Array) -> float:
+        """Distance, mm, from the mouth to the end (3,) of a gauge with this unit direction (3,)."""
+        beyond_end = along_line(end, direction, self.eyes, self.rays)
+        return -float(np.average(beyond_end, weights=self.weights))
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from hubsight.camera import View
 from hubsight.hub.peak import sub_step
-from hubsight.lying.frame import FAR_MM, LyingFrame, Picture
+from hubsight.lying.frame import FAR_MM, LyingFrame, Picture, pixels_of, sampled
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -50,21 +50,16 @@ class SoftPhoto:
     gradient: tuple[NDArray[np.float32], NDArray[np.float32]]
     eye: Array
 
-    def pixels(self, points: Array) -> NDArray[np.float32]:
-        """Project (..., 3) points."""
-        flat = self.view.project(points.reshape(-1, 3)).astype(np.float32)
-        return flat.reshape(*points.shape[:-1], 2)
-
     def grey(self, points: Array) -> Array:
         """Return the softened grey levels at (A, B, 3) points."""
-        return _sampled(self.soft, self.pixels(points))
+        return sampled(self.soft, pixels_of(self.view, points))
 
     def steepness(self, points: Array, directions: Array) -> Array:
         """Return how steep grey is at (A, B, 3) points along (A, B, 3) directions, up to `STEEP`."""
-        at = self.pixels(points)
-        way = self.pixels(points + 0.1 * directions) - at
+        at = pixels_of(self.view, points)
+        way = pixels_of(self.view, points + 0.1 * directions) - at
         way /= np.linalg.norm(way, axis=-1, keepdims=True) + 1e-9
-        gx, gy = (_sampled(part, at) for part in self.gradient)
+        gx, gy = (sampled(part, at) for part in self.gradient)
         return np.asarray(np.minimum(np.abs(gx * way[..., 0] + gy * way[..., 1]), STEEP))
 
 
@@ -73,11 +68,6 @@ def soften(picture: Picture, view: View) -> SoftPhoto:
     soft = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX)
     gx, gy = (cv2.Sobel(soft, cv2.CV_32F, dx, 1 - dx, ksize=3, scale=1 / 8) for dx in (1, 0))
     return SoftPhoto(picture, view, np.asarray(soft), (np.asarray(gx), np.asarray(gy)), view.position)
-
-
-def _sampled(image: NDArray[np.float32], at: NDArray[np.float32]) -> Array:
-    grey = cv2.remap(image, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(grey, dtype=np.float64)
 
 
 @dataclass(frozen=True)

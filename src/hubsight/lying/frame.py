@@ -89,7 +89,16 @@ def frame_of(course: Course, view: View, height: float, slope: float) -> LyingFr
 
 def grey_at(picture: Picture, view: View, points: Array) -> Array:
     """Return the grey levels at (..., 3) points."""
-    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:-1], 2)
+    return sampled(picture, pixels_of(view, points))
+
+
+def pixels_of(view: View, points: Array) -> NDArray[np.float32]:
+    """Project (..., 3) points."""
+    return view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:-1], 2)
+
+
+def sampled(picture: Picture | NDArray[np.float32], at: NDArray[np.float32]) -> Array:
+    """Return a picture's values at (..., 2) pixels."""
     grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(grey, dtype=np.float64)
 

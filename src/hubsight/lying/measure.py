@@ -13,7 +13,7 @@ from hubsight.adjust.problem import Solution
 from hubsight.adjust.sheet import FOCAL_DEPARTURE
 from hubsight.camera import CameraPrior, CameraProfile
 from hubsight.consistency import sheet_trouble, zoomed_photos
-from hubsight.end_figures import STANDARD_OVER_LOCKNUT_MM
+from hubsight.end_figures import is_usual_width
 from hubsight.figures import BudgetItem, Figure, confidence_word
 from hubsight.flange import COVERAGE
 from hubsight.hub_figures import HubFigureName, LyingMeasurement
@@ -56,8 +56,6 @@ else (found on rendered hubs)."""
 INSIDE_MM, OUTSIDE_MM = 6.0, 7.5
 """End faces do not lie farther than this inside or outside of where a hub's edges begin and end (found on
 rendered hubs)."""
-USUAL_SIGMAS, USUAL_SLACK_MM = 3.0, 0.3
-"""A length that is no usual width by more than this is doubtful."""
 UNCLEAR_SCATTER_MM, RIVAL = 0.45, 0.9
 """A flange whose place scatters more, or another that fits as well as this, is doubtful (found on rendered
 hubs)."""
@@ -173,13 +171,12 @@ def _measurement(
 
 def _doubtful(placed: Placed, over_locknut: Figure) -> bool:
     """Tell whether something else may have been taken for an end face."""
-    unusual = min(abs(over_locknut.value - width) for width in STANDARD_OVER_LOCKNUT_MM)
     return (
         placed.fit < POOR_FIT
         or placed.worst < POOR_OUTLINE
         or placed.length_u > DOUBTFUL_LENGTH_MM
         or not all(-INSIDE_MM < off < OUTSIDE_MM for off in placed.outside)
-        or unusual > USUAL_SIGMAS * over_locknut.u + USUAL_SLACK_MM
+        or not is_usual_width(over_locknut)
     )
 
 
