@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +18,8 @@ from hubsight.target.find import TargetSighting, find_target, grey
 from hubsight.target.geometry import TargetGeometry
 from hubsight.target.quality import sheet_view
 
+AT_A_TIME = 2
+"""Photos read at the same time; each needs about 100 MB meanwhile."""
 LEAST_LEFT = 2
 """When fewer photos than this are left, the first bad one refuses the whole set."""
 
@@ -51,9 +55,8 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
     read: list[Photo] = []
     bad: list[Refusal] = []
     notes: list[str] = []
-    for number, path in enumerate(paths, start=1):
+    for number, (photo, shot) in enumerate(_looked_at(paths, geometry), start=1):
         PROGRESS.info("photo %d of %d: looking for the target", number, len(paths))
-        photo = load_photo(path)
         if isinstance(photo, Refusal):
             bad.append(photo)
             continue
@@ -61,8 +64,7 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
         if copy is not None:
             notes.append(f"{photo.file} {copy}: it was used once")
             continue
-        read.append(photo.without_pixels())
-        shot = _sighted(photo, geometry)
+        read.append(photo)
         if isinstance(shot, Refusal):
             bad.append(shot)
         else:
@@ -76,12 +78,23 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
     return shots, [*left_out(bad), *notes]
 
 
-def _sighted(photo: Photo, geometry: TargetGeometry) -> Shot | Refusal:
-    picture = grey(photo.pixels)
+def _looked_at(
+    paths: Sequence[Path], geometry: TargetGeometry
+) -> Iterator[tuple[Photo | Refusal, Shot | Refusal]]:
+    """Read and sight the photos, some at a time, and give them in their order."""
+    with ThreadPoolExecutor(AT_A_TIME) as pool:
+        yield from pool.map(partial(_look, geometry=geometry), paths)
+
+
+def _look(path: Path, *, geometry: TargetGeometry) -> tuple[Photo | Refusal, Shot | Refusal]:
+    photo = load_photo(path)
+    if isinstance(photo, Refusal):
+        return photo, photo
+    picture, photo = grey(photo.pixels), photo.without_pixels()
     sighting = find_target(picture, geometry)
     if isinstance(sighting, Refusal):
-        return sighting.model_copy(update={"photo": photo.file})
-    return Shot(photo.without_pixels(), picture, sighting)
+        return photo, sighting.model_copy(update={"photo": photo.file})
+    return photo, Shot(photo, picture, sighting)
 
 
 def left_out(refusals: Sequence[Refusal]) -> list[str]:

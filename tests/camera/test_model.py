@@ -25,19 +25,13 @@ def test_centre_of_the_first_pixel_is_nought():
     assert np.flatnonzero(light.sum(0)).tolist() == [3, 4]
 
 
-def test_projection_is_the_pinhole_with_brown_conrady():
-    """Written out by hand, as in the manual of OpenCV's calib3d."""
+def test_projection_is_that_of_opencv():
+    """Pinhole with Brown-Conrady distortion, as `cv2.projectPoints` has it."""
     view = View(SHARED, OWN)
-    p = POINTS @ cv2.Rodrigues(OWN[3:6])[0].T + OWN[6:9]
-    x, y = p[:, 0] / p[:, 2], p[:, 1] / p[:, 2]
-    k1, k2, p1, p2, k3 = SHARED[3:]
-    r2 = x * x + y * y
-    radial = 1 + k1 * r2 + k2 * r2**2 + k3 * r2**3
-    u = x * radial + 2 * p1 * x * y + p2 * (r2 + 2 * x * x)
-    v = y * radial + p1 * (r2 + 2 * y * y) + 2 * p2 * x * y
-    f = SHARED[0] * (1 + OWN[0])
-    expected = np.stack([f * u + SHARED[1] + OWN[1], f * v + SHARED[2] + OWN[2]], -1)
-    np.testing.assert_allclose(view.project(POINTS), expected, rtol=0, atol=1e-9)
+    expected, _ = cv2.projectPoints(
+        POINTS.reshape(-1, 1, 3), OWN[3:6], OWN[6:9], view.matrix, view.distortion
+    )
+    np.testing.assert_allclose(view.project(POINTS), expected.reshape(-1, 2), rtol=0, atol=1e-9)
 
 
 def _differences(function, x, steps):
