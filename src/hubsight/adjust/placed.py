@@ -134,7 +134,7 @@ def _end_block(
     if seen is not None:
         rim = seen.rim
     else:
-        half = gauge.line.width / 2 if gauge.tip == "flat" else float(np.mean(NIPPLE_HALF_WIDTH_MM))
+        half = gauge.line.width / 2 if gauge.tip == "flat" else NIPPLE_HALF_WIDTH_MM
         rim = rim_vector(view, end, direction, half, RIM_ROUNDING_MM[gauge.tip])
     before, after = view.project(np.array([end - direction, end + direction]))
     axis = next((a for a in corrections.axes if (a.photo, a.gauge) == (mark.photo, mark.gauge)), None)

@@ -28,7 +28,9 @@ RIM_ROUNDING_MM: dict[TipKind, float] = {"flat": 0.08, "nipple": 0.3}
 """Rounding of the end's rim: a deburred cut, a nipple's head (common practice, no source)."""
 END_SIGMA_MM = 0.05
 """Standard uncertainty of one photo's end along the axis."""
-NIPPLE_HALF_WIDTH_MM = (1.5, 2.5)
+NIPPLE_HALF_WIDTH_MM, NIPPLE_HALF_WIDTH_U_MM = 1.95, 0.25
+"""Radius of a nipple's body (common practice, no source), and how far it is looked for: streaks of light on it
+are edges too."""
 FINE_REACH_MM = 0.22
 VOTE_REACH_MM = 1.2
 VOTE_BLUR_MM = 0.08
@@ -245,8 +247,8 @@ def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: TipK
         slope = np.abs(np.gradient(profile))
         total += slope / max(float(slope.max()), 1e-9)
     symmetric = np.minimum(total, total[::-1])
-    window = (across >= NIPPLE_HALF_WIDTH_MM[0]) & (across <= NIPPLE_HALF_WIDTH_MM[1])
-    return float(across[window][symmetric[window].argmax()])
+    usual = np.exp(-0.5 * ((across - NIPPLE_HALF_WIDTH_MM) / NIPPLE_HALF_WIDTH_U_MM) ** 2)
+    return float(across[(symmetric * usual).argmax()])
 
 
 def _fine_end(ribbon: Ribbon, slope: Array, outline: float, shift: float, rim: Array) -> EndSighting | None:

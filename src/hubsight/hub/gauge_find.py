@@ -22,8 +22,9 @@ Array = NDArray[np.float64]
 SEARCH_LONG_SIDE_PX = 1400
 LEAST_SEGMENT_MM = 14.0
 HEIGHT_RANGE_MM = (20.0, 190.0)
-MAX_SLOPE = 0.3
-"""Sine of the steepest gauge against the paper."""
+MAX_SLOPE = 0.25
+"""Sine of the steepest gauge against the paper: towards the rim, and drooping in its bore (common practice, no
+source). A level one is likelier: two photos' edges may meet in a steep line where a third shows another thing."""
 SUPPORT_RADIUS_MM = 1.8
 """A segment supports a line when it runs this near: an edge is half a wire from the axis."""
 SUPPORT_ANGLE_RAD = 0.045
@@ -48,7 +49,7 @@ class RoughLine:
     low: float
     high: float
     support: float
-    """Supported length, mm, summed over photos."""
+    """Supported length, mm, summed over photos; less where the line is steep."""
 
 
 def segments(picture: NDArray[np.uint8]) -> Array:
@@ -95,7 +96,7 @@ def find_lines(
     if len(point) == 0:
         return []
     covered = _support(point, direction, found, views)
-    score = np.sum(np.minimum(covered.sum(2), 60) * SAMPLE_MM, axis=0)
+    score = np.sum(np.minimum(covered.sum(2), 60) * SAMPLE_MM, axis=0) * (1 - np.abs(direction[:, 2]))
     return [_outward(line, anchors) for line in _distinct(point, direction, covered, score, count)]
 
 
