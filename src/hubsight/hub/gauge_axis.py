@@ -23,8 +23,8 @@ from hubsight.hub.ribbon import Ribbon, unroll
 Array = NDArray[np.float64]
 
 WIDTH_RANGE_MM = (1.5, 2.7)
-"""Wire diameters of spokes, with room for blur and for edges that mirror the paper (common practice, no source).
-Two streaks of light on a bright wire lie closer together."""
+"""Wire diameters of spokes, with room for blur and for edges that mirror the paper (common practice, no
+source). Two streaks of light on a bright wire lie closer together."""
 ACROSS_STEP_MM = 0.05
 EDGE_BLUR_MM = 0.07
 NEARLY_BEST = 0.82

@@ -29,8 +29,8 @@ RIM_ROUNDING_MM: dict[TipKind, float] = {"flat": 0.08, "nipple": 0.3}
 END_SIGMA_MM = 0.05
 """Standard uncertainty of one photo's end along the axis."""
 NIPPLE_HALF_WIDTH_MM, NIPPLE_HALF_WIDTH_U_MM = 1.95, 0.25
-"""Radius of a nipple's body (common practice, no source), and how far it is looked for: streaks of light on it
-are edges too."""
+"""Radius of a nipple's body (common practice, no source), and how far it is looked for: streaks of light on
+it are edges too."""
 FINE_REACH_MM = 0.22
 VOTE_REACH_MM = 1.2
 VOTE_BLUR_MM = 0.08

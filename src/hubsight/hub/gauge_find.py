@@ -23,8 +23,8 @@ SEARCH_LONG_SIDE_PX = 1400
 LEAST_SEGMENT_MM = 14.0
 HEIGHT_RANGE_MM = (20.0, 190.0)
 MAX_SLOPE = 0.25
-"""Sine of the steepest gauge against the paper: towards the rim, and drooping in its bore (common practice, no
-source). A level one is likelier: two photos' edges may meet in a steep line where a third shows another thing."""
+"""Sine of the steepest gauge against the paper: towards the rim, and drooping in its bore (common practice,
+no source). A level one is likelier: edges of different things in two photos meet in steep lines too."""
 SUPPORT_RADIUS_MM = 1.8
 """A segment supports a line when it runs this near: an edge is half a wire from the axis."""
 SUPPORT_ANGLE_RAD = 0.045
