@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 
 from hubsight.adjust.problem import Layout, Problem
-from hubsight.flange import COVERAGE, Model, figure, gauge_on_boss, gauge_on_rim, gradient
+from hubsight.flange import COVERAGE, RIM_INSET_MM, Model, figure, gauge_on_boss, gauge_on_rim, gradient
+from hubsight.side_seen import SideGeometry
 
 PATTERN = np.array([-48.0, 3.0, 92.0, 0.004, -0.003, 24.0, 0.2])
 ANGLE = 0.85
@@ -114,3 +117,16 @@ def test_the_gradient_is_that_of_the_function():
     g = gradient(lambda v: float(np.sin(v[0]) * v[1] + v[2]), x, sigma)
     assert g[:2] == pytest.approx([np.cos(1.2) * -0.7, np.sin(1.2)], rel=1e-5)
     assert g[2] == 0.0
+
+
+@pytest.mark.parametrize("grown", [0.98, 1.0, 1.03])
+def test_a_radial_rim_grows_with_the_pattern_that_it_was_seen_with(grown):
+    layout = Layout()
+    where = layout.add("pattern", 7)
+    seen = SimpleNamespace(
+        bosses=SimpleNamespace(rim_radius=27.0, pose=SimpleNamespace(radius=26.8)),
+        solution=SimpleNamespace(layout=layout),
+    )
+    x = np.zeros(7)
+    x[where.start + 5] = 26.8 * grown
+    assert SideGeometry(seen, (0,), 0.0).rim(x) == pytest.approx(27.0 * grown + RIM_INSET_MM)

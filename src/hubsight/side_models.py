@@ -15,7 +15,6 @@ from hubsight.flange import (
     APPEARANCE_U_MM,
     END_SHAPE_U_MM,
     PLAY_U_MM,
-    RIM_INSET_MM,
     RIM_INSET_U_MM,
     SEATING_U_MM,
     GaugeGeometry,
@@ -89,7 +88,7 @@ def flange_figures(
         how,
     )
     if radial:
-        diameter = Model(lambda _: 2 * ((seen.bosses.rim_radius or 0.0) + RIM_INSET_MM), diameter.extra, how)
+        diameter = Model(lambda x: 2 * geometry.rim(x), diameter.extra, how)
     out: dict[FigureName, Figure] = {
         "flange_diameter": figure(diameter, solution, names),
         "spoke_offset": figure(offset, solution, names, offset_warnings),
@@ -139,10 +138,8 @@ def diameter_offset_correlation(
     for name in [f"gauge{k}" for k in range(len(seen.gauges))] + ["pattern"]:
         mask[solution.layout[name]] = sigma[solution.layout[name]]
     d, o = figures["flange_diameter"], figures["spoke_offset"]
-    if seen.bosses.kind == "radial":
-        # The rim's place moves half the diameter and the reach alike.
-        shared = 2 * RIM_INSET_U_MM**2
-        return float(np.clip(shared / (d.u * o.u), -1, 1))
+    # A radial rim's place on its rounding moves half the diameter and the offset alike.
+    shared = 2 * RIM_INSET_U_MM**2 if seen.bosses.kind == "radial" else 0.0
     by_d = gradient(lambda x: float(np.mean([2 * g.radius for g in geometry.gauges(x)])), solution.x, mask)
     by_o = gradient(lambda x: -float(np.mean([g.reach for g in geometry.gauges(x)])), solution.x, mask)
-    return float(np.clip(by_d @ solution.covariance @ by_o / (d.u * o.u), -1, 1))
+    return float(np.clip((by_d @ solution.covariance @ by_o + shared) / (d.u * o.u), -1, 1))

@@ -71,12 +71,20 @@ class SideGeometry:
         for k, boss in enumerate(self.bosses):
             end, direction = gauge_of(solution, x, f"gauge{k}", self.seen.adjusted.references[k])
             if bosses.kind == "radial":
-                out.append(gauge_on_rim(end, direction, pattern, (bosses.rim_radius or 0.0) + RIM_INSET_MM))
+                out.append(gauge_on_rim(end, direction, pattern, self.rim(x)))
             else:
                 own = self.angle if angle is None else angle
                 at = pattern[6] + own + 2 * np.pi * boss / bosses.pose.count
                 out.append(gauge_on_boss(end, direction, pattern, at))
         return out
+
+    def rim(self, x: Array) -> float:
+        """Return the radius of a radial flange's outer rim at ``x``, mm.
+
+        It was seen by the sheet's adjustment alone: whatever makes the pattern larger makes the rim larger.
+        """
+        pose, radius = self.seen.bosses.pose, x[self.seen.solution.layout["pattern"]][5]
+        return (self.seen.bosses.rim_radius or 0.0) * float(radius) / pose.radius + RIM_INSET_MM
 
 
 def boss_of_gauge(
