@@ -37,8 +37,9 @@ FOLLOWED_MM = (-1.4, 2.4)
 LOOK_MM, LOOK_STEP_MM = 1.5, 0.05
 REACHES_MM = (0.4, 0.4, 0.25, 0.25, 0.25, 0.25)
 """How far from its expected place a silhouette is looked for, in turn."""
-LEAST_SILHOUETTES, LEAST_TURNED_AWAY = 4, 2
-"""Of one face, to follow them to angle zero; and to have a line at all, apart from the other faces."""
+LEAST_SILHOUETTES, LEAST_TURNED_AWAY, LEAST_OF_ONE_PHOTO = 4, 2, 1
+"""Of one face, to follow them to angle zero; and to have a line at all, apart from the other faces, in
+several photos and in one: the others show their flanks, which reach beyond the face."""
 ROUNDING_MM = 0.7
 """Radius of an upper edge, for the part of the inset that is not proportional to the tangent (common
 practice, no source)."""
@@ -89,7 +90,7 @@ def face_silhouettes(
     faces, seen = [], []
     for side, of_side in zip((1, -1), np.moveaxis(tangents, -1, 0), strict=True):
         away = (of_side > TURNED_AWAY[0]) & (of_side < TURNED_AWAY[1]) & (quality > LEAST_MATCH)
-        if away.sum() < LEAST_TURNED_AWAY:
+        if away.sum() < (LEAST_TURNED_AWAY if len(views) > 1 else LEAST_OF_ONE_PHOTO):
             return shape
         sure = away & (of_side > SURELY_TURNED_AWAY)
         chosen = sure if sure.sum() >= LEAST_SILHOUETTES else away
