@@ -18,6 +18,7 @@ from hubsight.adjust.problem import Solution
 from hubsight.adjust.sheet import CENTRE_PRIOR
 from hubsight.figures import Figure
 from hubsight.gauge_consistency import short_gauge
+from hubsight.hub.bosses import BossSighting
 from hubsight.hub.gauge import GaugeSighting
 from hubsight.measurement import Refusal
 from hubsight.stated import CHECK_BAR_NOMINAL_MM, Reading, StatedSide, StatedTarget, StatedWheel
@@ -117,6 +118,18 @@ def not_found(refusal: Refusal, gauges: Sequence[GaugeSighting], photos: int) ->
         return refusal
     more = "make sure that all photos show one hub and side, and that nothing was moved between them"
     return refusal.model_copy(update={"remedy": f"{refusal.remedy}; {more}"})
+
+
+def close_rival(bosses: BossSighting) -> list[str]:
+    """Say so where another pattern is nearly as well supported as the one that was taken."""
+    rival = bosses.rival
+    if rival is None or bosses.stands_out:
+        return []
+    other = f"of {rival.count}" if rival.count != bosses.pose.count else "round another place"
+    return [
+        f"{bosses.pose.count} bosses were found on this side, but a pattern {other} is nearly as well "
+        "supported: count them; state the number of spokes, or add photos from around the hub"
+    ]
 
 
 def _elsewhere(lost: Sequence[int]) -> str:

@@ -28,7 +28,7 @@ from hubsight.corrections import NO_CORRECTIONS, Corrections
 from hubsight.flange_middle import STAGGER_MM
 from hubsight.gauge_consistency import bent_gauge
 from hubsight.hub.boss_pattern import PatternPose
-from hubsight.hub.bosses import BossSighting, see_bosses
+from hubsight.hub.bosses import BossSighting, KnownOfHub, see_bosses
 from hubsight.hub.ends import NOTHING_SEEN, EndsSeen, see_ends
 from hubsight.hub.gauge import ANCHORS, GaugeSighting, see_gauges
 from hubsight.hub.gauge_agree import odd_one_out
@@ -54,6 +54,7 @@ from hubsight.sightings import (
 )
 from hubsight.stated import StatedSide, StatedTarget, StatedWheel
 from hubsight.target.geometry import target_geometry
+from hubsight.wheel.crosses import USUAL_ERD_MM
 
 Array = NDArray[np.float64]
 
@@ -117,7 +118,7 @@ def see_side(
 def _seen(
     shots: Sequence[Shot], notes: Sequence[str], stated: Stated, *, may_leave_out: bool = True
 ) -> Sightings | Refusal:
-    side, target = stated.side, stated.target
+    target = stated.target
     prior = camera_prior(shots, stated.camera_profile)
     if isinstance(prior, Refusal):
         return prior
@@ -131,7 +132,7 @@ def _seen(
     odd = zoomed_photos(sheet, len(shots), FOCAL_DEPARTURE)
     if odd is not None:
         return _without(odd, shots, notes, stated, may_leave_out=may_leave_out)
-    found = _hub(shots, side, problem, sheet)
+    found = _hub(shots, stated, problem, sheet)
     if isinstance(found, Refusal):
         return found
     if isinstance(found, OddPhotos):
@@ -174,9 +175,10 @@ class _Hub:
 
 
 def _hub(
-    shots: Sequence[Shot], side: StatedSide, problem: Problem, sheet: Solution
+    shots: Sequence[Shot], stated: Stated, problem: Problem, sheet: Solution
 ) -> _Hub | OddPhotos | Refusal:
     """Find gauges and bosses, adjust them with the sheet, and see whether the photos agree."""
+    side = stated.side
     views = [sheet.view(k) for k in range(len(shots))]
     heights = stated_heights(side, len(shots))
     if isinstance(heights, Refusal):
@@ -188,7 +190,7 @@ def _hub(
     if isinstance(gauges, Refusal):
         return _odd_one_out(pictures, views) or gauges
     sightings, warnings, by_hand = gauges
-    bosses = _bosses(pictures, marks, sightings, heights)
+    bosses = _bosses(pictures, marks, sightings, heights, stated)
     if isinstance(bosses, Refusal | OddPhotos):
         return bosses
     placed = placed_blocks(side.corrections, files, sheet, sightings, bosses)
@@ -218,16 +220,32 @@ def _bosses(
     marks: Marks,
     gauges: Sequence[GaugeSighting],
     heights: StatedHeights,
+    stated: Stated,
 ) -> BossSighting | OddPhotos | Refusal:
     """Look for the bosses, unless they were placed by hand."""
     if marks.corrections.bosses is not None:
         return placed_bosses(marks, gauges, heights.faces)
     PROGRESS.info("looking for the bosses")
-    bosses = see_bosses(pictures, marks.views, gauges, _faces(heights, gauges, len(pictures)))
+    faces = _faces(heights, gauges, len(pictures))
+    bosses = see_bosses(pictures, marks.views, gauges, _known(stated, faces))
     if not isinstance(bosses, Refusal):
         return bosses
     odd = _odd_one_out(pictures, marks.views)
     return not_found(bosses, gauges, len(pictures)) if odd is None else odd
+
+
+def _known(stated: Stated, faces: tuple[float, float] | None) -> KnownOfHub:
+    """Return what is stated of the hub, as far as it helps to find its bosses."""
+    wheel = stated.wheel
+    return KnownOfHub(
+        face_height=faces,
+        end_height=None
+        if wheel.over_locknut is None
+        else stated.side.block_thickness + wheel.over_locknut.value,
+        spokes=wheel.spokes,
+        crosses=wheel.crosses,
+        erd=USUAL_ERD_MM if wheel.erd is None else wheel.erd.value,
+    )
 
 
 def _ends(shots: Sequence[Shot], hub: _Hub) -> EndsSeen:

@@ -15,7 +15,7 @@ from hubsight.adjust.centreline import (
     Opinion,
     weigh,
 )
-from hubsight.consistency import unexpected_height, unusual_offset
+from hubsight.consistency import close_rival, unexpected_height, unusual_offset
 from hubsight.end_figures import END_SIGMAS, END_SLACK_MM, is_usual_width
 from hubsight.evidence import photo_evidence
 from hubsight.face import adjusted_camera, adjusted_print_scale, face_geometry
@@ -50,6 +50,9 @@ LEAST_REPEAT_OF_ONE, LEAST_REPEAT_WITH_GAUGE, LEAST_REPEAT_IN_PLACE = 0.27, 0.2,
 """Score of the bosses' repetition in one photo alone below which something else may look like them; and where
 the gauge's direction, found apart from it, agrees to `CLOSE_AGREEMENT_RAD`; and where the hub stands at its
 place on the sheet besides."""
+LEAST_REPEAT_ON_AXIS = 0.1
+"""The same where the bosses lie round the axis that turned edges show, and no other pattern comes near (found
+on rendered hubs, where such patterns are hardly ever chance)."""
 ROUTES_APART_MM = 0.4
 """Half of what one face can be off when it is seen well, and then some (found on rendered hubs)."""
 FROM_THE_FACES: tuple[FigureName, ...] = (
@@ -232,6 +235,8 @@ def _another_end(seen: SideSeen, figures: dict[FigureName, Figure]) -> list[str]
 
 def _least_repeat(seen: SideSeen, line: Centreline) -> float:
     """Return the least score of repetition that one photo needs, by what else speaks for the bosses."""
+    if seen.bosses.on_axis and seen.bosses.stands_out:
+        return LEAST_REPEAT_ON_AXIS
     if line.disagreement is None or abs(line.disagreement) > CLOSE_AGREEMENT_RAD:
         return LEAST_REPEAT_OF_ONE
     astray = min(float(np.hypot(*(seen.bosses.pose.centre - anchor))) for anchor in ANCHORS)
@@ -335,6 +340,8 @@ def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
             f"{count} bosses were found on this side, which makes {per_side * count} spokes, but "
             f"{spokes} are stated"
         )
+    elif spokes is None:
+        out += close_rival(seen.bosses)
     stated = seen.wheel.crosses
     if stated is not None and crosses is not None and stated != crosses:
         out.append(

@@ -6,10 +6,19 @@ import numpy as np
 import pytest
 
 from hub_pictures import Picture, rod, views
-from hubsight.hub.boss_find import ANGLES, count_bosses, mirror_phase
+from hubsight.consistency import close_rival
+from hubsight.hub.boss_find import ANGLES, Rival, count_bosses, mirror_phase
 from hubsight.hub.boss_pattern import PatternPose, match, mean_boss, window_axes
 from hubsight.hub.boss_shape import width_along
-from hubsight.hub.bosses import see_bosses
+from hubsight.hub.bosses import (
+    CLOSE_RIVAL,
+    OTHER_COUNT,
+    UNEVEN_SPLIT,
+    BossSighting,
+    FromGauge,
+    KnownOfHub,
+    see_bosses,
+)
 from hubsight.hub.gauge import see_gauges
 from hubsight.stated import Reading, StatedGauge
 
@@ -135,10 +144,59 @@ def polar_map(count, phase, noise, seed):
     return out
 
 
+def counted(maps, **stated):
+    weights = {n: stated.get(f"n{n}", 1.0) for n in range(4, 11)}
+    return count_bosses(maps, weights)
+
+
 @pytest.mark.parametrize("count", [4, 5, 6, 7, 8, 9, 10])
-def test_every_count_is_told_from_its_multiples(count):
-    maps = [polar_map(count, 0.2, 0.3, seed) for seed in range(4)]
-    assert count_bosses(maps, range(4, 11)) == count
+@pytest.mark.parametrize("photos", [1, 4])
+def test_every_count_is_told_from_its_multiples(count, photos):
+    maps = [polar_map(count, 0.2, 0.3, seed) for seed in range(photos)]
+    assert counted(maps)[0] == count
+
+
+@pytest.mark.parametrize("count", [5, 6, 7, 8])
+def test_no_rival_comes_near_where_one_count_alone_repeats(count):
+    _, rival = counted([polar_map(count, 0.2, 0.3, seed) for seed in range(2)])
+    assert rival is None or rival.share < CLOSE_RIVAL
+
+
+def test_a_larger_count_that_repeats_less_does_not_win():
+    # 9 is no multiple of 7: that 7 repeat as well does not follow from 9 of them
+    maps = [polar_map(7, 0.2, 0.1, 0) + 0.9 * polar_map(9, 0.5, 0.1, 1)]
+    found, rival = counted(maps)
+    assert found == 7
+    assert rival.count == 9
+    assert rival.share > CLOSE_RIVAL
+
+
+def test_what_is_stated_chooses_between_close_counts_and_not_against_clear_ones():
+    close = [polar_map(7, 0.2, 0.1, 0) + 0.9 * polar_map(9, 0.5, 0.1, 1)]
+    assert counted(close, n7=0.5)[0] == 9
+    assert counted([polar_map(7, 0.2, 0.1, 0)], n7=0.5)[0] == 7
+
+
+def around(count, share):
+    pose = PatternPose(CENTRE, FACE_HEIGHT, np.zeros(2), PHASE, COUNT, RADIUS)
+    return BossSighting("paired", pose, None, None, None, 0.3, Rival(count, share))
+
+
+def test_a_close_rival_is_said_and_a_distant_one_is_not():
+    assert "of 9 is nearly as well supported" in close_rival(around(9, 0.8))[0]
+    assert "round another place" in close_rival(around(COUNT, 0.8))[0]
+    assert close_rival(around(9, 0.2)) == []
+
+
+@pytest.mark.parametrize(
+    ("spokes", "weights"),
+    [(None, {6: 1.0, 9: 1.0}), (24, {6: 1.0, 8: UNEVEN_SPLIT, 4: UNEVEN_SPLIT, 7: OTHER_COUNT})],
+)
+def test_counts_are_weighed_by_the_stated_spokes(spokes, weights):
+    known = KnownOfHub(spokes=spokes)
+    gauge = FromGauge(np.array([0.0, 20.0]), np.array([90.0, 20.0]), np.array([1.0, 0.0, 0.0]), known, None)
+    counts = gauge.counts(np.array([0.0, -20.0]))
+    assert {n: counts[n] for n in weights} == weights
 
 
 @pytest.mark.parametrize("count", [5, 8])

@@ -6,8 +6,8 @@ the edges of the bosses' upper faces lie over each other in every photo, and rep
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import gcd
 
 import cv2
@@ -31,6 +31,7 @@ COUNTS_PAIRED = range(4, 11)
 COUNTS_RADIAL = range(6, 21)
 """Radial spokes on one flange: 12 to 40 spokes."""
 ALMOST_AS_WELL = 0.7
+"""Share of a count's repeats from which on a multiple of it is the count."""
 EVEN_OUT_SECTORS = 18
 EVEN_OUT_FLOOR = 0.3
 """Each sector of the ring is given much the same weight, so that a few strong edges cannot look like a
@@ -48,8 +49,11 @@ BACK_MM = 19.0
 """Farthest that it has run past the axis when it comes out of the boss (common practice, no source)."""
 BEST_STARTS, MANY_STARTS = 8, 48
 WORTH_A_LOOK = 0.55
-"""Share of the best pattern's score down to which others are asked whether they fit the gauge."""
+"""Share of the best pattern's score down to which others are asked whether they fit the gauge, and weight of
+those that do not."""
 LEAST_REPEAT = 0.03
+ANOTHER_PLACE_MM = 1.5
+"""A pattern of the same count round a centre further away than this is another one."""
 
 
 @dataclass(frozen=True)
@@ -124,6 +128,8 @@ class RoughPattern:
         Number of bosses, and angle of one centreline, rad.
     repeat, mirrored
         How well they repeat round the centre, and mirror themselves about the phase; at most 1.
+    rival
+        Best supported other pattern, if any.
     """
 
     centre: Array
@@ -132,6 +138,15 @@ class RoughPattern:
     phase: float
     repeat: float
     mirrored: float
+    rival: Rival | None = None
+
+
+@dataclass(frozen=True)
+class Rival:
+    """Another pattern: its number of bosses, and its support as a share of that of the one taken."""
+
+    count: int
+    share: float
 
 
 def polar(plane: Array, step: float, centre: Array, radii: Array, angles: Array) -> Array:
@@ -168,33 +183,41 @@ def _at_turns(correlation: Array, turns: Array) -> Array:
     return np.asarray(np.interp(turns * (len(correlation) - 1), np.arange(len(correlation)), correlation))
 
 
-def best_repeat(maps: Sequence[Array], counts: Sequence[int]) -> float:
+def best_repeat(maps: Sequence[Array], counts: Mapping[int, float]) -> float:
     """Return how much better polar maps fit each other turned by whole repeats than by half ones.
 
-    Weighed by how many independent turns speak for the count: three repeats agree by chance more easily than
-    eight.
+    Weighed by how many independent turns speak for the count, three repeats agree by chance more easily than
+    eight, and by the weight that each of ``counts`` has beforehand.
     """
     c = _turned(maps)
     return max(
-        float(
+        weight
+        * float(
             (_at_turns(c, np.arange(1, n) / n).mean() - _at_turns(c, (np.arange(n) + 0.5) / n).mean())
             / np.sqrt(1 / (n // 2) + 1 / ((n + 1) // 2))
         )
-        for n in counts
+        for n, weight in counts.items()
     )
 
 
-def count_bosses(maps: Sequence[Array], counts: Sequence[int]) -> int:
-    """Return the number of repeats of (R, A) polar maps round the axis.
+def count_bosses(maps: Sequence[Array], counts: Mapping[int, float]) -> tuple[int, Rival | None]:
+    """Return the number of repeats of (R, A) polar maps round the axis, and the next best one.
 
-    Each count is judged by the turns that no divisor of it shares; of the counts that do nearly as well as
-    the best the largest is taken, because its divisors repeat as well as it does.
+    Each count is judged by the turns that no divisor of it shares, and by its weight beforehand; of the best
+    and its multiples that do nearly as well the largest is taken, because its divisors repeat as well as it
+    does.
     """
     c = _turned(maps)
     own = {n: np.array([k for k in range(1, n) if gcd(k, n) == 1]) / n for n in counts}
-    value = {n: float(_at_turns(c, turns).mean()) for n, turns in own.items()}
-    best = max(value.values())
-    return max(n for n, v in value.items() if v >= min(ALMOST_AS_WELL * best, best))
+    value = {n: weight * float(_at_turns(c, own[n]).mean()) for n, weight in counts.items()}
+    best = max(value, key=lambda n: value[n])
+    least = min(ALMOST_AS_WELL * value[best], value[best])
+    count = max(n for n, v in value.items() if n % best == 0 and v >= least)
+    others = [n for n in value if count % n and value[n] > 0]
+    if not others or value[count] <= 0:
+        return count, None
+    other = max(others, key=lambda n: value[n])
+    return count, Rival(other, value[other] / value[count])
 
 
 def starts_from_gauge(exit_point: Array, direction: Array, ahead: float, places: Array) -> Array:
@@ -223,8 +246,8 @@ def find_pattern(
     starts: Array,
     *,
     radii: Callable[[Array], Array],
-    counts: Callable[[Array], Sequence[int]],
-    fits: Callable[[RoughPattern], bool],
+    counts: Callable[[Array], Mapping[int, float]],
+    fits: Callable[[RoughPattern], float],
     likely: Callable[[Array], float],
 ) -> RoughPattern | None:
     """Find centre, count and phase of the bosses.
@@ -241,9 +264,9 @@ def find_pattern(
     radii
         Gives for a centre (2,) the radii to look at, mm: round the gauge's distance from it.
     counts
-        Gives for a centre the numbers of bosses that are possible.
+        Gives for a centre the numbers of bosses that are possible, each with a weight, at most 1.
     fits
-        Tells whether a pattern goes with the gauge's direction; the best one that does is preferred.
+        Gives for a pattern a weight, at most 1, by how it goes with the gauge's direction.
     likely
         Gives for a centre a weight, at most 1, by what is known of where the hub stands.
     """
@@ -283,18 +306,30 @@ def find_pattern(
         for near in range(max(level - 1, 0), min(level + 2, len(means))):
             at = refined(centre, means[near], START_STEP_MM / 2, 1)
             tops.append((score(at, stack[near]), at, near))
-    tops.sort(key=lambda top: -top[0])
+    least = max(LEAST_REPEAT, WORTH_A_LOOK * max((value for value, _, _ in tops), default=0.0))
     patterns = []
-    for value, at, level in tops:
-        if value < max(LEAST_REPEAT, WORTH_A_LOOK * tops[0][0]):
-            break
+    for value, at, level in sorted((top for top in tops if top[0] >= least), key=lambda top: -top[0]):
         seen = maps(at, stack[level])
-        count = count_bosses(seen, counts(at))
+        count, rival = count_bosses(seen, counts(at))
         phase, mirrored = mirror_phase(np.mean(seen, axis=0), count)
-        patterns.append(RoughPattern(at, level, count, phase, value / likely(at), mirrored))
-        if fits(patterns[-1]):
-            return patterns[-1]
-    return patterns[0] if patterns else None
+        pattern = RoughPattern(at, level, count, phase, value / likely(at), mirrored, rival)
+        patterns.append((value * fits(pattern), pattern))
+    return _best(patterns)
+
+
+def _best(patterns: Sequence[tuple[float, RoughPattern]]) -> RoughPattern | None:
+    """Return the best supported pattern, with the best of the others."""
+    if not patterns:
+        return None
+    support, best = max(patterns, key=lambda p: p[0])
+    rivals = [
+        Rival(other.count, value / support)
+        for value, other in patterns
+        if other.count != best.count or np.hypot(*(other.centre - best.centre)) > ANOTHER_PLACE_MM
+    ]
+    if best.rival is not None:
+        rivals.append(best.rival)
+    return replace(best, rival=max(rivals, key=lambda r: r.share, default=None))
 
 
 def _apart(scored: Sequence[tuple[float, Array, int]], count: int) -> list[tuple[Array, int]]:

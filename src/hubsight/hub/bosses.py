@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.hub.axis_seen import AxisSeen, see_axis
 from hubsight.hub.boss_faces import face_silhouettes
 from hubsight.hub.boss_find import (
     COUNTS_PAIRED,
     COUNTS_RADIAL,
+    WORTH_A_LOOK,
     EdgeMap,
+    Rival,
     RoughPattern,
     edge_map,
     find_pattern,
@@ -55,6 +59,16 @@ WEIGHT_ASTRAY = 0.5
 LEAST_SINE = 0.7
 """Of the angle between a spoke and its boss' centreline; spokes cross it more squarely (common practice, no
 source)."""
+CLOSE_RIVAL = 0.4
+"""Share of the support of the pattern taken from which on another one is close (found on rendered hubs: one
+photo's true patterns leave others 0.31 at most, chance ones 0.46 and more)."""
+ON_AXIS = 0.6
+"""Weight by the turned edges from which on a pattern lies round their axis."""
+UNEVEN_SPLIT, OTHER_COUNT = 0.8, 0.5
+"""Weight of a number of bosses with which a side has one or two thirds of the stated spokes, in place of half
+of them; and of any other."""
+OTHER_CROSSES = 0.7
+"""Weight of a pattern on which the gauge points as with other crosses than stated."""
 RADIAL_RADII_MM = (12.0, 34.0)
 RIM_SHARE = 0.7
 """The flange's outer rim is the outermost ring this strong against the strongest."""
@@ -76,6 +90,10 @@ class BossSighting:
         Of the flange's outer rim, mm (radial).
     repeat
         How well the pattern repeats over photos, at most about 1.
+    rival
+        The best supported other pattern.
+    on_axis
+        Whether it lies round the axis that turned edges show.
     """
 
     kind: Kind
@@ -84,6 +102,13 @@ class BossSighting:
     shape: BossShape | None
     rim_radius: float | None
     repeat: float
+    rival: Rival | None = None
+    on_axis: bool = False
+
+    @property
+    def stands_out(self) -> bool:
+        """Whether no other pattern is nearly as well supported."""
+        return self.rival is None or self.rival.share < CLOSE_RIVAL
 
     @property
     def by_hand(self) -> bool:
@@ -91,11 +116,34 @@ class BossSighting:
         return len(self.matches.photo) == 0
 
 
+@dataclass(frozen=True)
+class KnownOfHub:
+    """What is known of the hub before its bosses are looked for, None where it is not.
+
+    Attributes
+    ----------
+    face_height
+        Height of the bosses' upper faces and its standard uncertainty, mm; a single photo needs it.
+    end_height
+        Of the upper end face above the paper, mm.
+    spokes, crosses
+        Of the wheel, as stated: they choose between patterns that are nearly as well supported.
+    erd
+        Of the rim, mm.
+    """
+
+    face_height: tuple[float, float] | None = None
+    end_height: float | None = None
+    spokes: int | None = None
+    crosses: int | None = None
+    erd: float = USUAL_ERD_MM
+
+
 def see_bosses(
     pictures: Sequence[NDArray[np.uint8]],
     views: Sequence[View],
     gauges: Sequence[GaugeSighting],
-    face_height: tuple[float, float] | None = None,
+    known: KnownOfHub | None = None,
 ) -> BossSighting | Refusal:
     """Find the boss pattern round a gauge.
 
@@ -105,11 +153,14 @@ def see_bosses(
         Per photo the grey picture, camera and pose.
     gauges
         The gauges that sit in its bosses.
-    face_height
-        Height of the bosses' upper faces and its standard uncertainty, mm, where it is known beforehand; a
-        single photo needs it.
+    known
+        Of the hub.
     """
-    gauge = _FromGauge(gauges[0].start[:2], gauges[0].end[:2], gauges[0].line.direction)
+    known = known or KnownOfHub()
+    face_height, axis = known.face_height, None
+    if len(pictures) == 1 and known.end_height is not None:
+        axis = see_axis(pictures[0], views[0], gauges[0].start[:2], known.end_height)
+    gauge = FromGauge(gauges[0].start[:2], gauges[0].end[:2], gauges[0].line.direction, known, axis)
     wires = [(g.start + WIRE_CLEAR_MM * g.line.direction, g.end) for g in gauges]
 
     def edges_near(at: Array, height: float, half: float) -> list[EdgeMap]:
@@ -138,15 +189,16 @@ def see_bosses(
     if placed is None:
         return _not_found()
     pose, matches, windows, template = placed
+    on_axis = axis is not None and axis.likely(centre) > ON_AXIS
     if paired:
         shape = face_silhouettes(windows, views, pose, matches, read_boss(template, pose))
-        return BossSighting("paired", pose, matches, shape, None, rough.repeat)
+        return BossSighting("paired", pose, matches, shape, None, rough.repeat, rough.rival, on_axis)
     rim = _rim(fine, views, pose.centre, pose.height, step=0.02, near=radius)
-    return BossSighting("radial", pose, matches, None, rim, rough.repeat)
+    return BossSighting("radial", pose, matches, None, rim, rough.repeat, rough.rival, on_axis)
 
 
 @dataclass(frozen=True)
-class _FromGauge:
+class FromGauge:
     """What a gauge says of the pattern that it sits in; centres are seen from its start.
 
     ``start`` and ``end`` (2,) lie on the paper, ``direction`` (3,) is the wire's.
@@ -155,6 +207,8 @@ class _FromGauge:
     start: Array
     end: Array
     direction: Array
+    known: KnownOfHub
+    axis: AxisSeen | None
 
     def miss(self, centre: Array) -> float:
         """Return by how much the gauge passes a hub axis, mm."""
@@ -166,24 +220,45 @@ class _FromGauge:
         p = self.miss(centre)
         return np.arange(p - 4, p + 6, 0.25) if p > LEAST_TANGENT_MM else np.arange(13, 30, 0.4)
 
-    def counts(self, centre: Array) -> range:
-        """Return how many bosses there may be."""
-        return COUNTS_PAIRED if self.miss(centre) > LEAST_TANGENT_MM else COUNTS_RADIAL
+    def counts(self, centre: Array) -> Mapping[int, float]:
+        """Return how many bosses there may be, each number with its weight."""
+        return self._paired if self.miss(centre) > LEAST_TANGENT_MM else self._radial
 
-    def fits(self, pattern: RoughPattern) -> bool:
-        """Tell whether the gauge points as a spoke of the pattern would."""
-        return self.miss(pattern.centre) < LEAST_TANGENT_MM or _goes_with(
-            pattern, self.end - self.start, self.direction[:2]
-        )
+    @cached_property
+    def _paired(self) -> Mapping[int, float]:
+        return {n: self._by_spokes(2 * n) for n in COUNTS_PAIRED}
+
+    @cached_property
+    def _radial(self) -> Mapping[int, float]:
+        return {n: self._by_spokes(n) for n in COUNTS_RADIAL}
+
+    def _by_spokes(self, of_side: int) -> float:
+        """Return a weight for a number of spokes on this side, by the stated number."""
+        stated = self.known.spokes
+        if stated is None or 2 * of_side == stated:
+            return 1.0
+        return UNEVEN_SPLIT if 3 * of_side in (stated, 2 * stated) else OTHER_COUNT
+
+    def fits(self, pattern: RoughPattern) -> float:
+        """Return a weight by how the gauge points as a spoke of the pattern would, at the stated crosses."""
+        crosses = self.known.crosses
+        if self.miss(pattern.centre) < LEAST_TANGENT_MM:
+            return OTHER_CROSSES if crosses else 1.0
+        goes = _goes_with(pattern, self.end - self.start, self.direction[:2], self.known.erd)
+        if crosses is None or crosses in goes:
+            return 1.0 if goes else WORTH_A_LOOK
+        return OTHER_CROSSES if goes else WORTH_A_LOOK
 
     def likely(self, centre: Array) -> float:
-        """Return a weight for a hub axis by how near to the sheet's places for hubs it stands."""
-        astray = min(np.linalg.norm(self.start + centre - anchor) for anchor in ANCHORS)
-        return float(WEIGHT_ASTRAY + (1 - WEIGHT_ASTRAY) * np.exp(-0.5 * (astray / ASTRAY_MM) ** 2))
+        """Return a weight for a hub axis by the sheet's places for hubs, and where turned edges show it."""
+        at = self.start + centre
+        astray = min(np.linalg.norm(at - anchor) for anchor in ANCHORS)
+        in_place = WEIGHT_ASTRAY + (1 - WEIGHT_ASTRAY) * np.exp(-0.5 * (astray / ASTRAY_MM) ** 2)
+        return float(in_place) * (1.0 if self.axis is None else self.axis.likely(at))
 
 
 def _rough_pattern(
-    edges: Sequence[EdgeMap], views: Sequence[View], heights: Sequence[float], gauge: _FromGauge
+    edges: Sequence[EdgeMap], views: Sequence[View], heights: Sequence[float], gauge: FromGauge
 ) -> RoughPattern | None:
     """Find the pattern in planes at possible heights of the bosses' faces."""
     stack = [
@@ -226,16 +301,20 @@ def _angle_on_boss(count: int, phase: float, start: Array, direction: Array) -> 
     return float(abs((np.arctan2(along[1], along[0]) - boss + np.pi) % (2 * np.pi) - np.pi))
 
 
-def _goes_with(pattern: RoughPattern, end: Array, direction: Array) -> bool:
-    """Tell whether a spoke of the pattern, at some number of crosses, would point as the gauge does."""
+def _goes_with(pattern: RoughPattern, end: Array, direction: Array, erd: float) -> list[int]:
+    """Return the numbers of crosses at which a spoke of the pattern would point as the gauge does."""
     along = direction / np.linalg.norm(direction)
     foot = end - ((end - pattern.centre) @ along) * along
     spoke = foot - pattern.centre
     phase = _phase_on_boss(pattern, -pattern.centre, along)
     beta = _angle_on_boss(pattern.count, phase, -pattern.centre, along)
     diameter = 2 * float(np.linalg.norm(spoke)) / max(float(np.sin(beta)), 0.5)
-    expected = [expected_beta(crosses, pattern.count, diameter, USUAL_ERD_MM)[0] for crosses in CROSSES]
-    return bool(np.min(np.abs(np.radians(expected) - beta)) < DIRECTION_SLACK_RAD)
+    return [
+        crosses
+        for crosses in CROSSES
+        if abs(np.radians(expected_beta(crosses, pattern.count, diameter, erd)[0]) - beta)
+        < DIRECTION_SLACK_RAD
+    ]
 
 
 def _not_found() -> Refusal:

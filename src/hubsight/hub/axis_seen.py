@@ -1,0 +1,118 @@
+"""Where the hub's axis stands, by the turned edges round it: the normals of a circle meet on the axis.
+
+In the plane of the upper end face, whose height follows from the over-locknut dimension, the edges of end
+cap, bore and freehub are circles round the axis. Those of turned parts further down show there as well, moved
+towards the point below the lens by their parallax, never beyond.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter, maximum_filter
+
+from hubsight.camera import View
+
+Array = NDArray[np.float64]
+
+STEP_MM = 0.25
+HALF_MM = 62.0
+"""Half side of the square that is looked at."""
+RADII_MM = (2.5, 22.0)
+"""Of turned ends: bores of axles to freehub bodies (common practice, no source)."""
+EDGE_BLUR, VOTE_BLUR = 1.2, 1.5
+"""In steps."""
+UNREST_WINDOW, LEAST_UNREST, LEAST_EDGE, LARGEST_EDGE = 41, 0.15, 1.0, 3.0
+"""An edge counts when it is as strong as its surroundings' unrest; streaks do not outweigh circles."""
+APART = 9
+"""Steps within which only the best crossing of normals counts."""
+WORTH = 0.6
+"""Share of the most votes down to which another crossing may be the end face's."""
+LEAST_SHARE = 0.15
+"""Share of a whole turn, summed over all circles, below which nothing round was seen (found on rendered
+hubs, where chance makes 0.1 and the axis 0.18 and more)."""
+ALONG_SIGMA_MM, ACROSS_SIGMA_MM = 2.0, 1.2
+"""How far the axis lies from the crossing towards and across the way to the lens: which circle it was, how
+upright the hub stands, and how well one photo knows its own pose."""
+UNLIKELY = 0.3
+"""Weight of a pattern round another place: it has to repeat three times as well."""
+
+
+@dataclass(frozen=True)
+class AxisSeen:
+    """Places (K, 2) at one of which the axis stands, and the (K, 2) unit directions of parallax there."""
+
+    places: Array
+    along: Array
+
+    def likely(self, at: Array) -> float:
+        """Return a weight, at most 1, for an axis at a place (2,)."""
+        off = at - self.places
+        along = np.sum(off * self.along, 1)
+        across = off[:, 1] * self.along[:, 0] - off[:, 0] * self.along[:, 1]
+        squares = (along / ALONG_SIGMA_MM) ** 2 + (across / ACROSS_SIGMA_MM) ** 2
+        return float(UNLIKELY + (1 - UNLIKELY) * np.exp(-0.5 * squares.min()))
+
+
+def see_axis(picture: NDArray[np.uint8], view: View, near: Array, height: float) -> AxisSeen | None:
+    """Look for the axis in one photo.
+
+    Parameters
+    ----------
+    picture, view
+        Grey photo, camera and pose.
+    near
+        (2,) middle of the square in which it stands.
+    height
+        Of the upper end face above the paper, mm.
+
+    Returns
+    -------
+    AxisSeen or None
+        None where nothing round is seen.
+    """
+    grid = np.arange(-HALF_MM, HALF_MM + STEP_MM / 2, STEP_MM)
+    votes = _votes(*_edges(picture, view, near + grid[:, None], height))
+    top = float(votes.max())
+    if top < LEAST_SHARE:
+        return None
+    rows, columns = np.nonzero((votes == maximum_filter(votes, APART)) & (votes >= WORTH * top))
+    places = near + np.column_stack([grid[columns], grid[rows]])
+    along = places - view.position[:2]
+    return AxisSeen(places, along / np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-9))
+
+
+def _edges(picture: NDArray[np.uint8], view: View, grid: Array, height: float) -> tuple[Array, Array, Array]:
+    """Edge points (M, 2) in steps, unit normals (M, 2) and strengths (M,) on a square ``grid`` (G, 2)."""
+    x, y = np.meshgrid(grid[:, 0], grid[:, 1])
+    at = view.project(np.column_stack([x.ravel(), y.ravel(), np.full(x.size, height)])).astype(np.float32)
+    at = at.reshape(*x.shape, 2)
+    light = np.sqrt(cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(np.float32))
+    light = cv2.GaussianBlur(light, (0, 0), EDGE_BLUR)
+    gx, gy = cv2.Sobel(light, cv2.CV_32F, 1, 0), cv2.Sobel(light, cv2.CV_32F, 0, 1)
+    size = cv2.magnitude(gx, gy) + 1e-6
+    strength = size / (np.sqrt(cv2.blur(size * size, (UNREST_WINDOW, UNREST_WINDOW))) + LEAST_UNREST)
+    ux, uy = gx / size, gy / size
+    row, column = np.mgrid[: len(grid), : len(grid)].astype(np.float32)
+    beside = [cv2.remap(size, column + s * ux, row + s * uy, cv2.INTER_LINEAR) for s in (-1, 1)]
+    crest = (size >= beside[0]) & (size >= beside[1]) & (strength > LEAST_EDGE)
+    r, c = np.nonzero(crest)
+    normals = np.column_stack([ux[crest], uy[crest]])
+    return np.column_stack([c, r]), normals, np.minimum(strength[crest], LARGEST_EDGE) / LARGEST_EDGE
+
+
+def _votes(points: Array, normals: Array, strengths: Array) -> Array:
+    """Share of a turn whose normals pass each place of the square, summed over circles, (G, G)."""
+    n = round(2 * HALF_MM / STEP_MM) + 1
+    votes = np.zeros(n * n)
+    for radius in np.arange(*RADII_MM, STEP_MM) / STEP_MM:
+        for sign in (-1, 1):
+            column, row = np.rint(points + sign * radius * normals).astype(int).T
+            inside = (column >= 0) & (column < n) & (row >= 0) & (row < n)
+            votes += np.bincount(
+                row[inside] * n + column[inside], strengths[inside] / (2 * np.pi * radius), n * n
+            )
+    return np.asarray(gaussian_filter(votes.reshape(n, n), VOTE_BLUR))
