@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import gcd
 
 import cv2
@@ -149,16 +150,24 @@ class Rival:
     share: float
 
 
-def polar(plane: Array, step: float, centre: Array, radii: Array, angles: Array) -> Array:
+def polar(plane: Image, step: float, centre: Array, radii: Array, angles: Array) -> Image:
     """Sample a plane on radii x angles round ``centre`` (mm from the square's centre)."""
-    middle = (np.array(plane.shape) - 1) / 2
-    x = (centre[0] + radii[:, None] * np.cos(angles)) / step + middle[1]
-    y = -(centre[1] + radii[:, None] * np.sin(angles)) / step + middle[0]
-    out = cv2.remap(plane.astype(np.float32), x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR)
-    return np.asarray(out, dtype=np.float64)
+    x, y = _pixels(plane.shape, step, centre, radii, angles)
+    return np.asarray(cv2.remap(plane, x, y, cv2.INTER_LINEAR), dtype=np.float32)
 
 
-def _turned(maps: Sequence[Array]) -> Array:
+def _pixels(
+    shape: tuple[int, ...], step: float, centre: Array, radii: Array, angles: Array
+) -> tuple[Image, Image]:
+    """Columns and rows (R, A) of a plane on radii x angles round ``centre``."""
+    out = (radii / step).astype(np.float32)
+    rows, columns = (np.array(shape, dtype=np.float32) - 1) / 2
+    x = np.outer(out, np.cos(angles).astype(np.float32)) + np.float32(centre[0] / step + columns)
+    y = np.outer(out, -np.sin(angles).astype(np.float32)) + np.float32(rows - centre[1] / step)
+    return x, y
+
+
+def _turned(maps: Sequence[Image]) -> Array:
     """Correlation (A + 1,) of (R, A) polar maps with each other turned by 0 to a whole turn.
 
     With several photos each is compared with the others only: what one photo repeats by chance does not
@@ -172,35 +181,42 @@ def _turned(maps: Sequence[Array]) -> Array:
     return np.append(correlation, correlation[0]) / max(scale, 1e-12)
 
 
-def _evened(folded: Array) -> Array:
+def _evened(folded: Image) -> Image:
     """Take each radius' mean off and give each sector of the ring much the same weight."""
     zero = folded - folded.mean(1, keepdims=True)
     energy = uniform_filter1d(np.mean(zero**2, axis=0), zero.shape[1] // EVEN_OUT_SECTORS, mode="wrap")
     return np.asarray(zero / np.sqrt(energy + EVEN_OUT_FLOOR * energy.mean() + 1e-12))
 
 
-def _at_turns(correlation: Array, turns: Array) -> Array:
-    return np.asarray(np.interp(turns * (len(correlation) - 1), np.arange(len(correlation)), correlation))
+def _mean_at(turns: Array, size: int) -> Array:
+    """Weights (size,) of a correlation that make its mean at some turns of 0 to 1, between its values."""
+    apart = np.abs(turns[:, None] * (size - 1) - np.arange(size))
+    return np.asarray(np.maximum(1 - apart, 0).mean(0))
 
 
-def best_repeat(maps: Sequence[Array], counts: Mapping[int, float]) -> float:
+def best_repeat(maps: Sequence[Image], counts: Mapping[int, float]) -> float:
     """Return how much better polar maps fit each other turned by whole repeats than by half ones.
 
     Weighed by how many independent turns speak for the count, three repeats agree by chance more easily than
     eight, and by the weight that each of ``counts`` has beforehand.
     """
     c = _turned(maps)
-    return max(
-        weight
-        * float(
-            (_at_turns(c, np.arange(1, n) / n).mean() - _at_turns(c, (np.arange(n) + 0.5) / n).mean())
+    return float(np.max(_contrasts(tuple(counts), len(c)) @ c * np.fromiter(counts.values(), float)))
+
+
+@lru_cache(maxsize=32)
+def _contrasts(counts: tuple[int, ...], size: int) -> Array:
+    """Weights (N, size) that make of a correlation how much whole repeats exceed half ones, per count."""
+    return np.array(
+        [
+            (_mean_at(np.arange(1, n) / n, size) - _mean_at((np.arange(n) + 0.5) / n, size))
             / np.sqrt(1 / (n // 2) + 1 / ((n + 1) // 2))
-        )
-        for n, weight in counts.items()
+            for n in counts
+        ]
     )
 
 
-def count_bosses(maps: Sequence[Array], counts: Mapping[int, float]) -> tuple[int, Rival | None]:
+def count_bosses(maps: Sequence[Image], counts: Mapping[int, float]) -> tuple[int, Rival | None]:
     """Return the number of repeats of (R, A) polar maps round the axis, and the next best one.
 
     Each count is judged by the turns that no divisor of it shares, and by its weight beforehand; of the best
@@ -209,7 +225,7 @@ def count_bosses(maps: Sequence[Array], counts: Mapping[int, float]) -> tuple[in
     """
     c = _turned(maps)
     own = {n: np.array([k for k in range(1, n) if gcd(k, n) == 1]) / n for n in counts}
-    value = {n: weight * float(_at_turns(c, own[n]).mean()) for n, weight in counts.items()}
+    value = {n: weight * float(_mean_at(own[n], len(c)) @ c) for n, weight in counts.items()}
     best = max(value, key=lambda n: value[n])
     least = min(ALMOST_AS_WELL * value[best], value[best])
     count = max(n for n, v in value.items() if n % best == 0 and v >= least)
@@ -270,17 +286,18 @@ def find_pattern(
     likely
         Gives for a centre a weight, at most 1, by what is known of where the hub stands.
     """
-    means = [np.mean(planes, axis=0) for planes in stack]
-    soft = [[gaussian_filter(plane, START_BLUR_MM / step) for plane in planes] for planes in stack]
+    levels = [[plane.astype(np.float32) for plane in planes] for planes in stack]
+    means = [np.mean(planes, axis=0) for planes in levels]
+    soft = [[gaussian_filter(plane, START_BLUR_MM / step) for plane in planes] for planes in levels]
     blurred = [np.mean(planes, axis=0) for planes in soft]
 
-    def maps(at: Array, planes: Sequence[Array], coarse: int = 1) -> list[Array]:
+    def maps(at: Array, planes: Sequence[Image], coarse: int = 1) -> list[Image]:
         return [polar(plane, step, at, radii(at)[::coarse], ANGLES[::coarse]) for plane in planes]
 
-    def score(at: Array, planes: Sequence[Array], coarse: int = 1) -> float:
+    def score(at: Array, planes: Sequence[Image], coarse: int = 1) -> float:
         return likely(at) * best_repeat(maps(at, planes, coarse), counts(at))
 
-    def refined(at: Array, mean: Array, reach: float, coarse: int) -> Array:
+    def refined(at: Array, mean: Image, reach: float, coarse: int) -> Array:
         top = (score(at, [mean], coarse), at)
         while reach > 0.1:
             offsets = np.arange(-2, 3) * reach / 2
@@ -296,7 +313,7 @@ def find_pattern(
     ]
     tops: list[tuple[float, Array, int]] = []
     worth = _apart(first, MANY_STARTS)
-    if len(stack[0]) > 1:
+    if len(levels[0]) > 1:
         # One photo's chance repeats can outshine the bosses in the mean, but not where photos have to agree.
         worth = _apart(
             [(score(start, soft[level], COARSE), start, level) for start, level in worth], BEST_STARTS
@@ -305,11 +322,11 @@ def find_pattern(
         centre = refined(start, blurred[level], START_STEP_MM, COARSE)
         for near in range(max(level - 1, 0), min(level + 2, len(means))):
             at = refined(centre, means[near], START_STEP_MM / 2, 1)
-            tops.append((score(at, stack[near]), at, near))
+            tops.append((score(at, levels[near]), at, near))
     least = max(LEAST_REPEAT, WORTH_A_LOOK * max((value for value, _, _ in tops), default=0.0))
     patterns = []
     for value, at, level in sorted((top for top in tops if top[0] >= least), key=lambda top: -top[0]):
-        seen = maps(at, stack[level])
+        seen = maps(at, levels[level])
         count, rival = count_bosses(seen, counts(at))
         phase, mirrored = mirror_phase(np.mean(seen, axis=0), count)
         pattern = RoughPattern(at, level, count, phase, value / likely(at), mirrored, rival)
