@@ -6,7 +6,7 @@ the edges of the bosses' upper faces lie over each other in every photo, and rep
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import gcd
@@ -49,6 +49,8 @@ MISS_MM = (13.0, 34.0)
 BACK_MM = 19.0
 """Farthest that it has run past the axis when it comes out of the boss (common practice, no source)."""
 BEST_STARTS, MANY_STARTS = 8, 48
+AT_ONCE = 200
+"""Starts that are looked at together, for speed."""
 WORTH_A_LOOK = 0.55
 """Share of the best pattern's score down to which others are asked whether they fit the gauge, and weight of
 those that do not."""
@@ -151,41 +153,46 @@ class Rival:
 
 
 def polar(plane: Image, step: float, centre: Array, radii: Array, angles: Array) -> Image:
-    """Sample a plane on radii x angles round ``centre`` (mm from the square's centre)."""
-    x, y = _pixels(plane.shape, step, centre, radii, angles)
-    return np.asarray(cv2.remap(plane, x, y, cv2.INTER_LINEAR), dtype=np.float32)
+    """Sample a plane on radii (..., R) x angles (A,) round ``centre`` (..., 2), mm from the middle."""
+    out = (radii / step).astype(np.float32)[..., None]
+    rows, columns = (np.array(plane.shape) - 1) / 2
+    x = out * np.cos(angles).astype(np.float32) + _last(centre[..., 0] / step + columns)
+    y = -out * np.sin(angles).astype(np.float32) + _last(rows - centre[..., 1] / step)
+    flat = (-1, len(angles))
+    light = cv2.remap(plane, x.reshape(flat), y.reshape(flat), cv2.INTER_LINEAR)
+    return np.asarray(light, dtype=np.float32).reshape(x.shape)
 
 
-def _pixels(
-    shape: tuple[int, ...], step: float, centre: Array, radii: Array, angles: Array
-) -> tuple[Image, Image]:
-    """Columns and rows (R, A) of a plane on radii x angles round ``centre``."""
-    out = (radii / step).astype(np.float32)
-    rows, columns = (np.array(shape, dtype=np.float32) - 1) / 2
-    x = np.outer(out, np.cos(angles).astype(np.float32)) + np.float32(centre[0] / step + columns)
-    y = np.outer(out, -np.sin(angles).astype(np.float32)) + np.float32(rows - centre[1] / step)
-    return x, y
+def _last(values: Array) -> Image:
+    """Return values (...) as (..., 1, 1)."""
+    return np.asarray(values, dtype=np.float32)[..., None, None]
 
 
 def _turned(maps: Sequence[Image]) -> Array:
-    """Correlation (A + 1,) of (R, A) polar maps with each other turned by 0 to a whole turn.
+    """Correlation (..., A + 1) of (..., R, A) polar maps with each other turned by 0 to a whole turn.
 
     With several photos each is compared with the others only: what one photo repeats by chance does not
     count.
     """
-    spectra = [np.fft.rfft(_evened(m), axis=1) for m in maps]
-    total = np.sum(np.abs(np.sum(spectra, axis=0)) ** 2, axis=0)
-    own = np.sum([np.abs(f) ** 2 for f in spectra], axis=(0, 1))
-    correlation = np.fft.irfft(total - own if len(maps) > 1 else total, maps[0].shape[1])
-    scale = float(np.fft.irfft(own, maps[0].shape[1])[0]) * max(len(maps) - 1, 1)
-    return np.append(correlation, correlation[0]) / max(scale, 1e-12)
+    spectra = [np.fft.rfft(_evened(m)) for m in maps]
+    own = np.sum([_power(f) for f in spectra], axis=0)
+    other = _power(np.sum(spectra, axis=0)) - own if len(maps) > 1 else own
+    correlation, scale = np.fft.irfft(other, maps[0].shape[-1]), np.fft.irfft(own, maps[0].shape[-1])[..., :1]
+    whole = np.concatenate([correlation, correlation[..., :1]], axis=-1)
+    return np.asarray(whole / np.maximum(scale * max(len(maps) - 1, 1), 1e-12))
+
+
+def _power(spectra: NDArray[np.complex128]) -> Array:
+    """Power spectrum (..., F), summed over the radii of (..., R, F)."""
+    return np.asarray(np.sum(spectra.real**2 + spectra.imag**2, axis=-2))
 
 
 def _evened(folded: Image) -> Image:
     """Take each radius' mean off and give each sector of the ring much the same weight."""
-    zero = folded - folded.mean(1, keepdims=True)
-    energy = uniform_filter1d(np.mean(zero**2, axis=0), zero.shape[1] // EVEN_OUT_SECTORS, mode="wrap")
-    return np.asarray(zero / np.sqrt(energy + EVEN_OUT_FLOOR * energy.mean() + 1e-12))
+    zero = folded - folded.mean(-1, keepdims=True)
+    energy = np.mean(zero**2, axis=-2, keepdims=True)
+    energy = uniform_filter1d(energy, zero.shape[-1] // EVEN_OUT_SECTORS, mode="wrap")
+    return np.asarray(zero / np.sqrt(energy + EVEN_OUT_FLOOR * energy.mean(-1, keepdims=True) + 1e-12))
 
 
 def _mean_at(turns: Array, size: int) -> Array:
@@ -194,14 +201,15 @@ def _mean_at(turns: Array, size: int) -> Array:
     return np.asarray(np.maximum(1 - apart, 0).mean(0))
 
 
-def best_repeat(maps: Sequence[Image], counts: Mapping[int, float]) -> float:
-    """Return how much better polar maps fit each other turned by whole repeats than by half ones.
+def best_repeat(maps: Sequence[Image], counts: Mapping[int, float]) -> Array:
+    """Return how much better (..., R, A) polar maps fit each other turned by whole repeats than by half ones.
 
     Weighed by how many independent turns speak for the count, three repeats agree by chance more easily than
     eight, and by the weight that each of ``counts`` has beforehand.
     """
     c = _turned(maps)
-    return float(np.max(_contrasts(tuple(counts), len(c)) @ c * np.fromiter(counts.values(), float)))
+    weights = np.fromiter(counts.values(), float)
+    return np.asarray(np.max(c @ _contrasts(tuple(counts), c.shape[-1]).T * weights, axis=-1))
 
 
 @lru_cache(maxsize=32)
@@ -295,7 +303,12 @@ def find_pattern(
         return [polar(plane, step, at, radii(at)[::coarse], ANGLES[::coarse]) for plane in planes]
 
     def score(at: Array, planes: Sequence[Image], coarse: int = 1) -> float:
-        return likely(at) * best_repeat(maps(at, planes, coarse), counts(at))
+        return likely(at) * float(best_repeat(maps(at, planes, coarse), counts(at)))
+
+    def scores(places: Array, mean: Image) -> Array:
+        rings = np.array([radii(at)[::COARSE] for at in places])
+        seen = polar(mean, step, places, rings, ANGLES[::COARSE])
+        return np.array([likely(at) for at in places]) * best_repeat([seen], counts(places[0]))
 
     def refined(at: Array, mean: Image, reach: float, coarse: int) -> Array:
         top = (score(at, [mean], coarse), at)
@@ -306,10 +319,12 @@ def find_pattern(
             reach /= 2.5
         return top[1]
 
+    groups = list(_alike(starts, radii, counts))
     first = [
-        (score(start, [blurred[level]], COARSE), start, level)
+        (value, start, level)
         for level in range(0, len(means), START_LEVELS)
-        for start in starts
+        for alike in groups
+        for value, start in zip(scores(alike, blurred[level]), alike, strict=True)
     ]
     tops: list[tuple[float, Array, int]] = []
     worth = _apart(first, MANY_STARTS)
@@ -332,6 +347,17 @@ def find_pattern(
         pattern = RoughPattern(at, level, count, phase, value / likely(at), mirrored, rival)
         patterns.append((value * fits(pattern), pattern))
     return _best(patterns)
+
+
+def _alike(
+    places: Array, radii: Callable[[Array], Array], counts: Callable[[Array], Mapping[int, float]]
+) -> Iterator[Array]:
+    """Yield the places (N, 2) in groups that can be looked at together: same counts, as many radii."""
+    kinds: dict[tuple[int, ...], list[Array]] = {}
+    for at in places:
+        kinds.setdefault((len(radii(at)), *counts(at)), []).append(at)
+    for group in kinds.values():
+        yield from np.array_split(np.array(group), -(-len(group) // AT_ONCE))
 
 
 def _best(patterns: Sequence[tuple[float, RoughPattern]]) -> RoughPattern | None:
