@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from hubsight.adjust.problem import Solution, view_of
 from hubsight.figures import Figure
 from hubsight.flange import Model, figure
-from hubsight.flange_middle import Middle, paired_middle, radial_middle
+from hubsight.flange_middle import LEAST_SIGMA_MM, Bore, Middle, paired_middle, radial_middle
 from hubsight.hub.end_face import EndFace
 from hubsight.hub.ends import EndsSeen
 from hubsight.hub.rings import ring_height
@@ -64,8 +64,10 @@ class Upright:
         Whether the flange's bores lie in its middle.
     bores
         Heights of the gauges at their crossing points, as a function of the unknowns.
+    bores_u
+        Their standard uncertainties, mm.
     ends
-        What was seen of the upper end face and of the bosses' lower edges.
+        What was seen of the upper end face, of the flange's lower edges and of its empty bores.
     block
         Thickness of a block under the hub, mm; 0 for none.
     """
@@ -75,6 +77,7 @@ class Upright:
     photos: int
     radial: bool
     bores: Callable[[Array], list[float]]
+    bores_u: Sequence[float]
     ends: EndsSeen
     block: float
     known: dict[tuple[str, bytes], Middle | float] = field(default_factory=dict)
@@ -97,9 +100,11 @@ class Upright:
         return found
 
     def _middle(self, x: Array) -> Middle:
+        bores = [Bore(height, u) for height, u in zip(self.bores(x), self.bores_u, strict=True)]
+        edges = float(x[self.solution.layout["pattern"]][2])
         if self.radial:
-            return radial_middle(self.bores(x))
-        return paired_middle(self.bores(x), float(x[self.solution.layout["pattern"]][2]), self.ends.underside)
+            return radial_middle(bores, edges, self.ends.underside)
+        return paired_middle(bores, edges, self.ends.underside, self.ends.holes)
 
     def face(self, x: Array) -> float:
         """Height of the upper end face."""
@@ -145,12 +150,14 @@ def height_figures(hub: Upright) -> dict[FigureName, Figure]:
     solution = hub.solution
     middle = hub.middle(solution.x)
     how = (
-        "height of the gauge where it leaves the flange"
+        "height of the gauge where it leaves the flange, and of the rim's edges"
         if hub.radial
-        else "height of the gauge's bore and of the bosses' upper and lower edges"
+        else "height of the gauge's bore, of the bosses' edges and of the empty bores' mouths"
     )
     doubt = [SHAKY] if middle.u > SHAKY_MIDDLE_MM else []
-    flange = ("flange's middle", middle.u)
+    adjusted = figure(Model(lambda x: hub.middle(x).height), solution, hub.names).u
+    # What the witnesses of the middle scatter holds the adjustment's own share.
+    flange = ("flange's middle", float(np.sqrt(max(middle.u**2 - adjusted**2, LEAST_SIGMA_MM**2))))
     out: dict[FigureName, Figure] = {
         "flange_height": figure(
             Model(lambda x: hub.middle(x).height, (flange,), how), solution, hub.names, doubt

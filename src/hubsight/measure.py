@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,7 +39,7 @@ from hubsight.hub.mouth import Mouth, see_mouth
 from hubsight.measurement import Refusal, SideMeasurement
 from hubsight.progress import PROGRESS
 from hubsight.shots import Shot, take_shots
-from hubsight.side_seen import expected_mouth
+from hubsight.side_seen import expected_mouth, first_gauge_in_boss
 from hubsight.sightings import (
     FACES_ABOVE_MIDDLE_MM,
     Sightings,
@@ -253,8 +253,9 @@ def _ends(shots: Sequence[Shot], hub: _Hub) -> EndsSeen:
         return NOTHING_SEEN
     solution = hub.seen_alone.solution
     views = [solution.view(k) for k in range(len(shots))]
-    pose = PatternPose.of_unknowns(solution["pattern"], hub.bosses.pose.count)
-    return see_ends([shot.picture for shot in shots], views, pose, hub.bosses.shape)
+    bosses = replace(hub.bosses, pose=PatternPose.of_unknowns(solution["pattern"], hub.bosses.pose.count))
+    gauge = first_gauge_in_boss(solution, bosses, hub.gauges, hub.seen_alone.references)
+    return see_ends([shot.picture for shot in shots], views, bosses, gauge)
 
 
 def _mouths(shots: Sequence[Shot], hub: _Hub) -> tuple[Mouth | None, ...]:

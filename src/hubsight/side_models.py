@@ -115,13 +115,19 @@ def _lost_outline(seen: SideSeen) -> float:
 
 
 def _heights(seen: SideSeen, geometry: SideGeometry, names: list[str]) -> dict[FigureName, Figure]:
+    def bore(k: int) -> Callable[[Array], float]:
+        return lambda x: float(geometry.gauges(x)[k].crossing[2])
+
+    bores = [bore(k) for k in range(len(seen.gauges))]
+    solution = seen.solution
     return height_figures(
         Upright(
-            solution=seen.solution,
+            solution=solution,
             names=names,
             photos=len(seen.files),
             radial=seen.bosses.kind == "radial",
-            bores=lambda x: [float(g.crossing[2]) for g in geometry.gauges(x)],
+            bores=lambda x: [height(x) for height in bores],
+            bores_u=[figure(Model(height), solution, names).u for height in bores],
             ends=seen.ends,
             block=seen.side.block_thickness,
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +23,7 @@ from hubsight.hub.boss_shape import width_along
 from hubsight.hub.bosses import INSIDE_BOSS_MM, BossSighting
 from hubsight.hub.ends import NOTHING_SEEN, EndsSeen
 from hubsight.hub.gauge import GaugeSighting
+from hubsight.hub.holes import GaugeInBoss
 from hubsight.hub.mouth import Expected, Mouth
 from hubsight.stated import StatedSide, StatedWheel
 from hubsight.target.find import TargetSighting
@@ -135,3 +137,29 @@ def expected_mouth(
     normal = face.side * left - face.slope_at(start + ahead * g.outward) * out
     radius = sighting.line.width / (2 * SEEN_SHARE)
     return Expected(end, direction, g.reach - ahead, normal / np.linalg.norm(normal), radius)
+
+
+def first_gauge_in_boss(
+    solution: Solution, bosses: BossSighting, gauges: Sequence[GaugeSighting], references: Sequence[Array]
+) -> GaugeInBoss | None:
+    """Return the first gauge against the outline of its boss, and which bosses hold one; None on radial hubs.
+
+    Parameters
+    ----------
+    solution, bosses
+        The adjustment and the bosses.
+    gauges, references
+        As sighted, and their reference directions in the adjustment.
+    """
+    shape, pattern = bosses.shape, solution["pattern"]
+    if shape is None:
+        return None
+    held = tuple(
+        boss_of_gauge(solution, bosses, k, start=g.start, reference=r)
+        for k, (g, r) in enumerate(zip(gauges, references, strict=True))
+    )
+    end, direction = gauge_of(solution, solution.x, "gauge0", references[0])
+    angle = pattern[6] + shape.mirror[0] + 2 * np.pi * held[0] / bosses.pose.count
+    g = gauge_on_boss(end, direction, pattern, angle)
+    rise = float(direction[2] / np.hypot(direction[0], direction[1]))
+    return GaugeInBoss(held, g.radius - float(pattern[5]), g.outward, g.sideways, rise)

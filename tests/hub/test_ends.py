@@ -1,4 +1,4 @@
-"""Upper end face and lower edges of the bosses in drawn pictures of which the truth is known."""
+"""Upper end face, lower edges and empty bores in drawn pictures of which the truth is known."""
 
 from __future__ import annotations
 
@@ -9,8 +9,10 @@ from hub_pictures import Picture, circle, rod, views
 from hubsight.hub.boss_pattern import PatternPose
 from hubsight.hub.boss_shape import BossShape, Face
 from hubsight.hub.end_face import see_end_face
+from hubsight.hub.holes import MIDDLES_MM, STAGGERS_MM, GaugeInBoss, see_holes
 from hubsight.hub.rings import HubAxis, ring_height
 from hubsight.hub.underside import see_underside
+from hubsight.hub.walls import boss_walls, face_outward, facing, rim_walls
 
 CENTRE = np.array([-48.0, 2.0])
 FLANGE, TOP = 90.0, 128.0
@@ -68,6 +70,13 @@ def test_axle_standing_out_is_not_the_end_face(cameras):
     assert face.rings[0].radius == pytest.approx(CAP, abs=RADIUS_BIAS_MM)
 
 
+def test_axis_is_taken_from_the_turned_edges_themselves(cameras):
+    """The bosses, far below, tell it less well."""
+    astray = HubAxis(CENTRE + np.array([0.5, -0.3]), FLANGE, np.zeros(2))
+    face = see_end_face([draw(v, seed=k) for k, v in enumerate(cameras)], cameras, astray)
+    assert face.rings[0].height == pytest.approx(TOP, abs=HEIGHT_BIAS_MM)
+
+
 def test_height_follows_the_cameras(cameras):
     """Cameras believed to be higher by a share see the face higher by the same share."""
     face = see_end_face([draw(v, seed=k) for k, v in enumerate(cameras)], cameras, AXIS)
@@ -103,11 +112,67 @@ def test_lower_edges_are_found_at_the_bosses_thickness(cameras):
         for j in range(COUNT):
             boss(picture, j, 0.1)
         pictures.append(picture.developed(seed=k))
-    seen = see_underside(pictures, cameras, POSE, SHAPE)
+    seen = see_underside(pictures, cameras, boss_walls(POSE, SHAPE))
     assert seen.depth[np.argmax(seen.weight)] == pytest.approx(-THICKNESS, abs=0.15)
 
 
 def test_from_straight_above_no_face_is_seen(cameras):
     above = views(count=1)
     far = [type(v)(v.shared, v.own + np.array([0, 0, 0, 0, 0, 0, 48.0, 0, 0])) for v in above]
-    assert see_underside([Picture(far[0]).developed()], far, POSE, SHAPE) is None
+    assert see_underside([Picture(far[0]).developed()], far, boss_walls(POSE, SHAPE)) is None
+
+
+def test_lower_edge_of_a_radial_rim_is_found(cameras):
+    pictures = []
+    for k, view in enumerate(cameras):
+        picture = Picture(view)
+        turned(picture, FLANGE, FLANGE - THICKNESS, RADIUS, (0.1, 0.25))
+        pictures.append(picture.developed(seed=k))
+    seen = see_underside(pictures, cameras, rim_walls(POSE, RADIUS))
+    assert seen.depth[np.argmax(seen.weight)] == pytest.approx(-THICKNESS, abs=0.2)
+
+
+MIDDLE_BELOW, STAGGER, SLANT = 3.7, 1.4, np.radians(80.0)
+GAUGE = GaugeInBoss((0,), 0.0, float(np.cos(SLANT)), float(np.sin(SLANT)), 0.0)
+
+
+def drilled(view, side, *, holes=True, seed=0):
+    """Draw bosses with holes on the faces that the photo shows; the gauge's bores lie above for side 1."""
+    picture = Picture(view)
+    around = np.linspace(0, 2 * np.pi, 40, endpoint=False)
+    for k in range(COUNT):
+        boss(picture, k, 0.1)
+        for face in (SHAPE.left, SHAPE.right):
+            x = HALF_WIDTH / np.tan(SLANT)
+            own = side if face.side > 0 else -side
+            foot = POSE.to_target(k, np.array([x]), face.y(np.array([x])))
+            if not holes or facing(view, foot, face_outward(POSE, k, face)) < 0.05:
+                continue
+            for along, lift, radius in ((x, own, 1.2), (-x, -own, 2.3)):
+                on_face = along + radius * np.cos(around) / np.sin(SLANT)
+                outline = POSE.to_target(k, on_face, face.y(on_face))
+                outline[:, 2] += -MIDDLE_BELOW + lift * STAGGER + radius * np.sin(around)
+                picture.fill(outline, 0.01)
+    return picture.developed(seed=seed)
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_empty_bores_show_the_middle_and_the_gauges_side_of_it(cameras, side):
+    pictures = [drilled(v, side, seed=k) for k, v in enumerate(cameras)]
+    clear = see_holes(pictures, cameras, POSE, SHAPE, GAUGE).clear
+    middle, stagger = np.unravel_index(clear.argmax(), clear.shape)
+    assert MIDDLES_MM[middle] == pytest.approx(-MIDDLE_BELOW, abs=0.25)
+    assert STAGGERS_MM[stagger] == pytest.approx(side * STAGGER, abs=0.35)
+    assert clear.max() > clear[:, side * STAGGERS_MM < 0].max() + 0.2
+
+
+def test_bosses_without_bores_show_no_holes(cameras):
+    pictures = [drilled(v, 1, holes=False, seed=k) for k, v in enumerate(cameras)]
+    blank = see_holes(pictures, cameras, POSE, SHAPE, GAUGE).clear
+    pictures = [drilled(v, 1, seed=k) for k, v in enumerate(cameras)]
+    assert blank.max() < 0.7 * see_holes(pictures, cameras, POSE, SHAPE, GAUGE).clear.max()
+
+
+def test_faces_of_bosses_with_a_gauge_are_not_looked_at(cameras):
+    held = GaugeInBoss(tuple(range(COUNT)), 0.0, GAUGE.outward, GAUGE.sideways, 0.0)
+    assert see_holes([drilled(cameras[1], 1)], cameras[1:2], POSE, SHAPE, held) is None

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,11 +29,15 @@ LEAST_STRENGTH, LEAST_SEEN, LEAST_IN_MOST = 0.7, 0.3, 0.15
 one."""
 OFF_AXIS_MM = 0.45
 """Turned edges lie this near to the hub's axis, as far as that is known before."""
+LEAST_CENTRES = 2
+"""From so many clear edges on, their own axis is the better one."""
 STRONG = 0.4
 SAME_FACE_MM = 0.75
 """Edges of one face lie this near to each other in height."""
 PARTNER_SEEN = 0.22
 """A face's second edge, looked for at its place, needs less."""
+PAIR_SEEN, PAIR_SCATTER_MM, PAIR_APART_MM = 0.25, 0.072, 0.5
+"""Two edges at one height confirm each other, if they scatter no more than this (found on rendered hubs)."""
 SEARCH_STEP_MM = 0.5
 LEAST_GAP_MM = 0.7
 """Between the radii of a face's two edges."""
@@ -91,8 +96,11 @@ def see_end_face(
         return None
     photos = [(smooth(p), v) for p, v in zip(pictures, views, strict=True)]
     low, high = (axis.height + above for above in ABOVE_FLANGE_MM)
-    rings = [r for r in find_rings(photos, axis, (low, high)) if _counts(r, axis)]
-    top = next((r for r in rings if STUB_RADIUS_MM < r.radius < OUTER_RADII_MM[1] and _strong(r)), None)
+    seen = find_rings(photos, axis, (low, high), (STUB_RADIUS_MM, OUTER_RADII_MM[1]))
+    axis = _through(seen, axis)
+    pair = _highest_pair(seen, axis)
+    rings = [r for r in seen if _counts(r, axis) or any(r is edge for edge in pair)]
+    top = next((r for r in rings if _end_sized(r) and (_strong(r) or any(r is e for e in pair))), None)
     if top is None:
         return None
     stub = any(
@@ -115,16 +123,47 @@ def _width(face: Sequence[Ring]) -> float:
 
 
 def _one_face(ring: Ring, top: Ring) -> bool:
-    return abs(ring.height - top.height) < SAME_FACE_MM and STUB_RADIUS_MM < ring.radius < OUTER_RADII_MM[1]
+    return abs(ring.height - top.height) < SAME_FACE_MM and _end_sized(ring)
 
 
-def _counts(ring: Ring, axis: HubAxis, least_seen: float = LEAST_SEEN) -> bool:
+def _end_sized(ring: Ring) -> bool:
+    return STUB_RADIUS_MM < ring.radius < OUTER_RADII_MM[1]
+
+
+def _through(rings: Sequence[Ring], axis: HubAxis) -> HubAxis:
+    """Shift the axis to the middle of the clear edges: it comes from the bosses, far below."""
+    off = [
+        r.centre - axis.at(r.height)
+        for r in rings
+        if _strong(r) and _counts(r, axis, off_axis=2 * OFF_AXIS_MM)
+    ]
+    return axis if len(off) < LEAST_CENTRES else replace(axis, point=axis.point + np.median(off, axis=0))
+
+
+def _highest_pair(rings: Sequence[Ring], axis: HubAxis) -> tuple[Ring, ...]:
+    """Return the highest two edges, if any, that may be a face's outer and inner one."""
+    weak = [
+        r
+        for r in rings
+        if _end_sized(r) and r.scatter < PAIR_SCATTER_MM and _counts(r, axis, least_seen=PAIR_SEEN)
+    ]
+    pairs = (
+        (a, b)
+        for a, b in combinations(weak, 2)
+        if abs(a.radius - b.radius) > LEAST_GAP_MM and abs(a.height - b.height) < PAIR_APART_MM
+    )
+    return max(pairs, key=lambda pair: pair[0].height + pair[1].height, default=())
+
+
+def _counts(
+    ring: Ring, axis: HubAxis, *, least_seen: float = LEAST_SEEN, off_axis: float = OFF_AXIS_MM
+) -> bool:
     least = np.sort(ring.share)[1] if len(ring.share) > 2 else ring.share.min()
     return bool(
         ring.strength >= LEAST_STRENGTH
         and ring.seen >= least_seen
         and least >= LEAST_IN_MOST
-        and np.linalg.norm(ring.centre - axis.at(ring.height)) < OFF_AXIS_MM
+        and np.linalg.norm(ring.centre - axis.at(ring.height)) < off_axis
     )
 
 
@@ -141,7 +180,7 @@ def _partner(photos: Sequence[Photo], axis: HubAxis, top: Ring) -> list[Ring]:
                 continue
             height = top.height + above
             ring = fit_ring(photos, Circle(axis.at(height), height, float(radius)), LEAST_STRENGTH)
-            if ring is None or not _counts(ring, axis, PARTNER_SEEN) or not _goes_with(ring, top):
+            if ring is None or not _counts(ring, axis, least_seen=PARTNER_SEEN) or not _goes_with(ring, top):
                 continue
             if best is None or ring.seen > best.seen:
                 best = ring

@@ -1,31 +1,34 @@
-"""What is seen of a standing hub above and below its upper flange: end face and lower edges of the bosses."""
+"""What is seen of a standing hub besides its upper edges: end face, lower edges, mouths of empty bores."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
-from hubsight.hub.boss_pattern import PatternPose
-from hubsight.hub.boss_shape import BossShape
+from hubsight.hub.bosses import BossSighting
 from hubsight.hub.end_face import EndFace, see_end_face
+from hubsight.hub.holes import GaugeInBoss, Holes, see_holes
 from hubsight.hub.rings import HubAxis
 from hubsight.hub.underside import Underside, see_underside
+from hubsight.hub.walls import boss_walls, rim_walls
 
 
 @dataclass(frozen=True)
 class EndsSeen:
-    """Upper end face and lower edges of the upper bosses; None where not seen."""
+    """Upper end face, lower edges of the upper flange and mouths of its empty bores; None where not seen."""
 
     end_face: EndFace | None = None
     underside: Underside | None = None
+    holes: Holes | None = None
 
     def only_photos(self, keep: Sequence[int]) -> EndsSeen:
-        """Return the same as some of the photos show it; the lower edges stay as seen in all of them."""
-        return EndsSeen(None if self.end_face is None else self.end_face.only_photos(keep), self.underside)
+        """Return the same as some of the photos show it; edges and mouths stay as seen in all of them."""
+        face = self.end_face
+        return replace(self, end_face=None if face is None else face.only_photos(keep))
 
 
 NOTHING_SEEN = EndsSeen()
@@ -34,20 +37,29 @@ NOTHING_SEEN = EndsSeen()
 def see_ends(
     pictures: Sequence[NDArray[np.uint8]],
     views: Sequence[View],
-    pose: PatternPose,
-    shape: BossShape | None,
+    bosses: BossSighting,
+    gauge: GaugeInBoss | None,
 ) -> EndsSeen:
-    """Look for both.
+    """Look for all of them.
 
     Parameters
     ----------
     pictures, views
         Grey photos with their cameras as adjusted; one photo alone tells no heights.
-    pose, shape
-        The boss pattern as adjusted, and the mean boss; None on radial hubs.
+    bosses
+        Their pattern as adjusted, and the mean boss.
+    gauge
+        The first gauge in its boss; None on radial hubs.
     """
     if len(pictures) < 2:
         return NOTHING_SEEN
-    axis = HubAxis(pose.centre, pose.height, -pose.tilt)
-    underside = None if shape is None else see_underside(pictures, views, pose, shape)
-    return EndsSeen(see_end_face(pictures, views, axis), underside)
+    pose, shape = bosses.pose, bosses.shape
+    if shape is None:
+        walls = [] if bosses.rim_radius is None else rim_walls(pose, bosses.rim_radius)
+    else:
+        walls = boss_walls(pose, shape)
+    return EndsSeen(
+        see_end_face(pictures, views, HubAxis(pose.centre, pose.height, -pose.tilt)),
+        see_underside(pictures, views, walls),
+        None if shape is None or gauge is None else see_holes(pictures, views, pose, shape, gauge),
+    )

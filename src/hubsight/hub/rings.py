@@ -33,7 +33,8 @@ NEIGHBOURHOOD = (9, 25)
 """Heights and radii over which an edge has to stand out, in steps."""
 APART = 7
 """Steps between two edges of the search."""
-CANDIDATES = 20
+CANDIDATES, MORE_CANDIDATES = 20, 12
+"""Edges of the search that are looked at, of all radii and of those asked for."""
 FINE_STEP_MM = 0.05
 FIRST_REACH_MM, LAST_REACH_MM = 1.2, 0.45
 """How far from the expected radius the edge is looked for, at first and at last."""
@@ -125,7 +126,9 @@ def _unrolled(photo: Photo, circle: Circle, radii: Array, around: Array = AROUND
     return np.asarray(cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR), dtype=np.float64)
 
 
-def find_rings(photos: Sequence[Photo], axis: HubAxis, heights: tuple[float, float]) -> list[Ring]:
+def find_rings(
+    photos: Sequence[Photo], axis: HubAxis, heights: tuple[float, float], likely: tuple[float, float]
+) -> list[Ring]:
     """Find the turned edges between two heights.
 
     Parameters
@@ -136,6 +139,8 @@ def find_rings(photos: Sequence[Photo], axis: HubAxis, heights: tuple[float, flo
         Of the hub.
     heights
         Lowest and highest, mm above the paper.
+    likely
+        Radii, mm, among which fainter edges are looked at as well.
 
     Returns
     -------
@@ -147,9 +152,10 @@ def find_rings(photos: Sequence[Photo], axis: HubAxis, heights: tuple[float, flo
     total = np.mean([_unrest(photo, axis, levels, radii) for photo in photos], axis=0)
     excess = total - uniform_filter(total, NEIGHBOURHOOD)
     tops = np.argwhere(excess == maximum_filter(excess, APART))
-    order = np.argsort(-excess[tops[:, 0], tops[:, 1]])[:CANDIDATES]
+    tops = tops[np.argsort(-excess[tops[:, 0], tops[:, 1]])]
+    fainter = [top for top in tops[CANDIDATES:] if likely[0] < radii[top[1]] < likely[1]]
     out: list[Ring] = []
-    for i, j in tops[order]:
+    for i, j in [*tops[:CANDIDATES], *fainter[:MORE_CANDIDATES]]:
         start = Circle(axis.at(levels[i]), float(levels[i]), float(radii[j]))
         ring = fit_ring(photos, start, float(excess[i, j]))
         if ring is not None and not any(_same(ring, other) for other in out):
