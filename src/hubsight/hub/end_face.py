@@ -97,10 +97,13 @@ def see_end_face(
     photos = [(smooth(p), v) for p, v in zip(pictures, views, strict=True)]
     low, high = (axis.height + above for above in ABOVE_FLANGE_MM)
     seen = find_rings(photos, axis, (low, high), (STUB_RADIUS_MM, OUTER_RADII_MM[1]))
-    axis = _through(seen, axis)
-    pair = _highest_pair(seen, axis)
-    rings = [r for r in seen if _counts(r, axis) or any(r is edge for edge in pair)]
-    top = next((r for r in rings if _end_sized(r) and (_strong(r) or any(r is e for e in pair))), None)
+    own_axis = _through(seen, axis)
+    rings = [r for r in seen if _counts(r, own_axis)]
+    top = next((r for r in rings if _end_sized(r) and _strong(r)), None)
+    pair = _highest_pair(seen, own_axis)
+    if pair and (top is None or min(r.height for r in pair) > top.height + SAME_FACE_MM):
+        top = pair[0]
+        rings = [*(r for r in rings if not any(r is edge for edge in pair)), *pair]
     if top is None:
         return None
     stub = any(
