@@ -253,7 +253,10 @@ def _ends(shots: Sequence[Shot], hub: _Hub) -> EndsSeen:
         return NOTHING_SEEN
     solution = hub.seen_alone.solution
     views = [solution.view(k) for k in range(len(shots))]
-    bosses = replace(hub.bosses, pose=PatternPose.of_unknowns(solution["pattern"], hub.bosses.pose.count))
+    pose, rim = PatternPose.of_unknowns(solution["pattern"], hub.bosses.pose.count), hub.bosses.rim_radius
+    # A radial rim grows with the pattern it was seen with.
+    rim = None if rim is None else rim * pose.radius / hub.bosses.pose.radius
+    bosses = replace(hub.bosses, pose=pose, rim_radius=rim)
     gauge = first_gauge_in_boss(solution, bosses, hub.gauges, hub.seen_alone.references)
     return see_ends([shot.picture for shot in shots], views, bosses, gauge)
 
