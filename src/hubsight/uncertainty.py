@@ -6,17 +6,18 @@ Sources: GUM (JCGM 100:2008) and JCGM 101:2008. No unit is known here: results h
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy.special import stdtrit
 
 FloatArray = npt.NDArray[np.float64]
 
 COVERAGE = 0.95
 """Coverage probability of every interval that the project states."""
 
-COVERAGE_FACTOR = float(stats.norm.ppf(0.5 + COVERAGE / 2.0))
+COVERAGE_FACTOR = NormalDist().inv_cdf(0.5 + COVERAGE / 2.0)
 """k of a normal distribution for `COVERAGE`: 1.96."""
 
 
@@ -55,8 +56,8 @@ def u_rectangular(half_width: float) -> float:
 def coverage_factor(freedom: float = math.inf, coverage: float = COVERAGE) -> float:
     """Return k for a two-sided coverage probability with ``freedom`` degrees of freedom (GUM G.3.2)."""
     if math.isinf(freedom):
-        return float(stats.norm.ppf(0.5 + coverage / 2.0))
-    return float(stats.t.ppf(0.5 + coverage / 2.0, freedom))
+        return NormalDist().inv_cdf(0.5 + coverage / 2.0)
+    return float(stdtrit(freedom, 0.5 + coverage / 2.0))
 
 
 def normalised_error(value: float, expanded: float, reference: float, reference_expanded: float) -> float:

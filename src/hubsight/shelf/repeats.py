@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
 
-from scipy import stats
+from scipy.special import chdtri
 
 from hubsight.shelf.model import FIGURES, Measured, ShelvedSide
 from hubsight.stated import SideName
@@ -100,5 +100,5 @@ def _repeated(name: str, values: tuple[Measured | None, ...]) -> Repeated | None
         scatter=stdev(item.value for item in known),
         stated=math.sqrt(fmean(item.u**2 for item in known)),
         birge=math.sqrt(chi_squared / freedom),
-        explained=chi_squared <= float(stats.chi2.ppf(COVERAGE, freedom)),
+        explained=chi_squared <= float(chdtri(freedom, 1.0 - COVERAGE)),
     )

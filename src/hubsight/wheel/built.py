@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from statistics import fmean, stdev
 from typing import Literal
 
-from scipy.stats import binom
+from scipy.special import bdtr
 
 from hubsight.measurement import Refusal
 from hubsight.stated import Reading
@@ -127,7 +127,9 @@ def over_jobs(sides: Sequence[AsBuilt]) -> OverJobs | Refusal:
         bias=Reading(fmean(differences), scatter / math.sqrt(len(sides))),
         scatter=scatter,
         inside=sum(abs(side.e_n) <= 1.0 for side in sides),
-        least_inside=int(binom.ppf(1.0 - COVERAGE, len(sides), COVERAGE)),
+        least_inside=next(
+            k for k in range(len(sides) + 1) if bdtr(k, len(sides), COVERAGE) >= 1.0 - COVERAGE
+        ),
     )
 
 
