@@ -1,11 +1,12 @@
 """What the mouth of the bore adds to the faces' edges, against drawing the errors at random."""
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from hubsight.boss_figures import MOUTH_U_MM, _contradiction, _Error, _Weight
+from hubsight.boss_figures import FLANK_PULL_U_MM, MOUTH_U_MM, _contradiction, _Error, _flank_pull, _Weight
 
 ALIKE = [_Error("a", 0.10, 1, 0), _Error("b", 0.10, 0, 1), _Error("c", 0.08, 1, 1), _Error("d", 0.1, 1, -1)]
 LEANING = [_Error("a", 0.10, 1, 0), _Error("b", 0.10, 0, 1), _Error("d", 0.3, 1, -1)]
@@ -55,3 +56,19 @@ def test_an_edge_that_the_mouth_contradicts_gives_way():
     assert contradicted.u > 0.8
     assert weight([*ALIKE, contradicted]).ahead > 0.95
     assert abs(weight([*ALIKE, contradicted]).behind) < 0.05
+
+
+@pytest.mark.parametrize(("lens", "tangent"), [((-48.0, 3.0), 0.0), ((12.0, 83.0), 0.4)])
+def test_flanks_pull_more_the_more_slantingly_a_photo_looks_at_the_hub(lens, tangent):
+    view = SimpleNamespace(position=np.array([*lens, 340.0]))
+    solution = {"pattern": np.array([-48.0, 3.0, 90.0, 0, 0, 24.0, 0.2])}
+    seen = SimpleNamespace(solution=SolutionOf(solution, view))
+    assert _flank_pull(seen) == pytest.approx(FLANK_PULL_U_MM * tangent)
+
+
+class SolutionOf(dict):
+    """Unknowns by name, and one view."""
+
+    def __init__(self, unknowns, view):
+        super().__init__(unknowns)
+        self.view = lambda _: view

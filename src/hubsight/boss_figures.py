@@ -38,6 +38,10 @@ SHAPE_DOUBT_U_MM = 0.3
 LEAST_LEAN_MM, LEAST_OFF_MIDDLE_MM = 0.12, 0.1
 """How far a lopsided boss' face at the bore lies from its upper edge; that of a boss that looks like its own
 mirror image; and how far the latter's crossing point lies from the middle (found on rendered hubs)."""
+FLANK_PULL_U_MM = 0.35
+"""How far the flanks that one photo shows pull the pattern towards the point below the lens, per tangent of
+the angle at which it looks at the hub: the faces turned away, by which the width is read, then seem as far
+out (found on rendered hubs)."""
 MOUTH_U_MM = 0.13
 """The face at the bore against where the wire was seen to come out (found on rendered hubs)."""
 CONTRADICTS_SIGMAS = 2.0
@@ -223,10 +227,16 @@ def _errors(seen: SideSeen, geometry: SideGeometry, doubt: float) -> list[_Error
         _Error(EDGES, math.sqrt(alike), 1.0, 1.0),
         _Error(LOPSIDED, math.hypot(SHAPE_DOUBT_U_MM * doubt, LEAST_LEAN_MM), 1.0, -1.0),
         _Error(LOPSIDED, SHAPE_DOUBT_U_MM * doubt / 2, 0.5, 0.5),
-        _Error(VIEWS, views, 1.0, 1.0),
+        _Error(VIEWS, views if several else math.hypot(views, _flank_pull(seen)), 1.0, 1.0),
         _Error(PLACED, placed.ahead, 1.0, 0.0),
         _Error(PLACED, placed_behind, 0.0, 1.0),
     ]
+
+
+def _flank_pull(seen: SideSeen) -> float:
+    """Return how far the flanks may have pulled the pattern in a single photo, standard uncertainty, mm."""
+    ray = seen.solution["pattern"][:3] - seen.solution.view(0).position
+    return FLANK_PULL_U_MM * float(np.hypot(*ray[:2]) / -ray[2])
 
 
 def _mouth_counts(seen: SideSeen) -> bool:
