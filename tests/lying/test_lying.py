@@ -143,7 +143,7 @@ def test_a_length_that_no_hub_has_is_doubtful(found):
 
 def test_a_flange_that_may_be_something_else_is_said(found):
     hub, (first, last) = found
-    for changes in ({"rival": 0.97}, {"scatter": 0.6}):
+    for changes in ({"rival": 0.97}, {"apart": 0.7}):
         unclear = _measurement(seen((hub, (first, replace(last, **changes)))), "right", (), ())
         warned = [name for name, figure in unclear.figures.items() if UNCLEAR_FLANGE in figure.warnings]
         assert warned == ["centre_to_flange_ds"]

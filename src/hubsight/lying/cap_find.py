@@ -79,7 +79,10 @@ def find_caps(
     ends: tuple[tuple[Literal[-1, 1], float], ...] = ((-1, extent[0]), (1, extent[1]))
     seen = [_in_first(photos[0], frames, *end) for end in ends]
     centres = [[one.centre(up) for up in _heights(photos, one)] for one in seen]
-    pairs = [_through(frames[1], pair, height_sigma) for pair in itertools.product(*centres)]
+    eye = photos[0].eye
+    square = np.cross(frames[0].along, eye - frames[0].origin)
+    start = _Start(frames[1], height_sigma, eye, square / np.linalg.norm(square))
+    pairs = [_through(start, pair) for pair in itertools.product(*centres)]
     rough = _best_first([_scored(photos, fit, ROUGH) for fit in pairs])
     kept: list[Fit] = []
     for one in rough:
@@ -168,12 +171,24 @@ def _rim_strength(photos: Sequence[SoftPhoto], frame: LyingFrame, cap: Cap) -> f
     return total
 
 
-def _through(expected: LyingFrame, centres: Sequence[Array], height_sigma: float) -> Fit:
+@dataclass(frozen=True)
+class _Start:
+    """Where the axis is expected and how well its height is, mm, and where the first photo shows it."""
+
+    expected: LyingFrame
+    height_sigma: float
+    eye: Array
+    aside: Array
+
+
+def _through(start: _Start, centres: Sequence[Array]) -> Fit:
     """Return the fit of usual caps about two (3,) centres."""
+    expected = start.expected
     frame = frame_between(*centres)
     half = float(np.linalg.norm(centres[1] - centres[0])) / 2
     risen = [(frame.at(s) - expected.origin) @ expected.up for s in (-FAR_MM, FAR_MM)]
-    return Fit(frame, (Cap(-1, -half, RADIUS_MM), Cap(1, half, RADIUS_MM)), np.array(risen), height_sigma)
+    caps = (Cap(-1, -half, RADIUS_MM), Cap(1, half, RADIUS_MM))
+    return Fit(frame, caps, np.array(risen), start.height_sigma, start.eye, start.aside)
 
 
 def _with_radii(fit: Fit, radii: Sequence[float]) -> Fit:
@@ -190,7 +205,8 @@ def _restarted(photos: Sequence[SoftPhoto], tried: list[Scored]) -> list[Scored]
             sight = photos[0].eye - centres[k]
             centres[k] = centres[k] + risen / sight[2] * sight
             change = np.array([risen if k == i else 0.0 for i in range(2)])
-            start = _through(best.fit.frame, centres, best.fit.height_sigma)
+            known = _Start(best.fit.frame, best.fit.height_sigma, best.fit.eye, best.fit.aside)
+            start = _through(known, centres)
             start = _with_radii(start, [cap.radius for cap in best.fit.caps])
             tried.append(_scored(photos, replace(start, risen=best.fit.risen + change), way))
             if tried[-1].score > best.score + BETTER_SCORE:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.lying.caps import INNER_RIM, RIM, Cap, Flags, SoftPhoto, edge_across, outline
-from hubsight.lying.frame import LyingFrame
+from hubsight.lying.frame import FAR_MM, LyingFrame
 
 Array = NDArray[np.float64]
 
@@ -18,6 +18,8 @@ EDGE_SIGMA_MM = 0.06
 RADIUS_MM, RADIUS_SIGMA_MM, ALIKE_SIGMA_MM = 9.3, 1.0, 0.6
 """Usual radius of end caps and locknuts, how much it varies, and how far both ends' differ (common practice,
 no source)."""
+COURSE_SIGMA_MM = 1.2
+"""How well one photo shows where the axis runs, by the hub's outlines (found on rendered hubs)."""
 NEIGHBOURS = 20.0
 """Edges of so many neighbouring points err alike."""
 UNKNOWNS = 8
@@ -30,7 +32,7 @@ ON_EDGE_MM, MISSED_MM = 0.15, 0.6
 INNER_WEIGHT, SIDE_WEIGHT = 0.4, 0.3
 """Of inner rims and sides in the score of a fit, against the outer rim."""
 HEIGHT_WEIGHT, ALIKE_WEIGHT = 0.006, 0.016
-"""Of the axis' height and of unlike radii in that score, per variance."""
+"""Of the axis' height and course, and of unlike radii in that score, per variance."""
 
 
 @dataclass(frozen=True)
@@ -45,12 +47,21 @@ class Fit:
         (2,) mm by which the axis lies above where it was expected, at -`FAR_MM` and `FAR_MM`.
     height_sigma
         Of that expectation, mm.
+    eye, aside
+        (3,) where the first photo was taken from, and the unit vector square to the plane in which the axis
+        is seen there.
     """
 
     frame: LyingFrame
     caps: tuple[Cap, Cap]
     risen: Array
     height_sigma: float
+    eye: Array
+    aside: Array
+
+    def off_course(self) -> Array:
+        """Return (2,) mm by which the axis lies beside where the first photo shows it, at both far points."""
+        return np.array([(self.frame.at(s) - self.eye) @ self.aside for s in (-FAR_MM, FAR_MM)])
 
 
 @dataclass(frozen=True)
@@ -131,6 +142,8 @@ def _known(fit: Fit, scale: float) -> tuple[Array, Array]:
     normal, right = 1e-6 * unit, np.zeros(UNKNOWNS)
     radii = [cap.radius for cap in fit.caps]
     rows = [(unit[2 + k], -fit.risen[k], fit.height_sigma) for k in range(2)]
+    aside, off = [fit.aside @ way for way in (fit.frame.left, fit.frame.up)], fit.off_course()
+    rows += [(aside[0] * unit[k] + aside[1] * unit[2 + k], -off[k], COURSE_SIGMA_MM) for k in range(2)]
     rows += [(unit[5 + 2 * k], RADIUS_MM - r, RADIUS_SIGMA_MM) for k, r in enumerate(radii)]
     rows.append((unit[7] - unit[5], radii[0] - radii[1], ALIKE_SIGMA_MM))
     for row, value, sigma in rows:
@@ -161,6 +174,7 @@ def outline_scores(photos: Sequence[SoftPhoto], fit: Fit) -> Array:
 def score(photos: Sequence[SoftPhoto], fit: Fit) -> float:
     """Return how well a fit's outlines lie on edges, from 0 to about 1."""
     against = HEIGHT_WEIGHT * float(np.sum((fit.risen / fit.height_sigma) ** 2))
+    against += HEIGHT_WEIGHT * float(np.sum((fit.off_course() / COURSE_SIGMA_MM) ** 2))
     against += ALIKE_WEIGHT * ((fit.caps[1].radius - fit.caps[0].radius) / ALIKE_SIGMA_MM) ** 2
     return float(outline_scores(photos, fit).mean()) - against / len(photos)
 

@@ -1,11 +1,14 @@
 """Flanges of a lying hub: pairs of edges square to its axis, a flange's thickness apart, far from it.
 
 On a cylinder about the axis through the outer faces of the bosses, both edges of each face stand at the same
-two places along the axis, all the way round and in every photo. On other cylinders they do not.
+two places along the axis, all the way round and in every photo. On other cylinders they do not. That finds a
+flange, but its web's rim looks the same and need not lie in its middle: so the bosses' outer faces are looked
+for near it, and fitted. What both say is weighed together.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,6 +17,9 @@ from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter1d, maximum_filter1d, median_filter
 
 from hubsight.camera import View
+from hubsight.lying.boss_fit import MIDDLE, fit_flange
+from hubsight.lying.boss_tops import find_tops
+from hubsight.lying.caps import SoftPhoto
 from hubsight.lying.frame import LyingFrame, Picture, before_paper, grey_at
 
 Array = NDArray[np.float64]
@@ -47,25 +53,45 @@ FROM_END_MM, FROM_MIDDLE_MM = 12.0, 5.0
 SHARPNESS = 16.0
 """Weighs how well places fit: weight = exp(`SHARPNESS` * (strength / greatest strength - 1))."""
 NEAR_MM, ELSEWHERE_MM = 1.2, 2.5
+RIM_U_MM, RIM_SCATTER_SHARE = 0.15, 0.6
+"""Uncertainty of a middle by a flange's edges all round, and the share of their scatter in it (found on
+rendered hubs)."""
+FACES_U_MM = 0.12
+"""Uncertainty of a middle by the bosses' outer faces: each edge is seen somewhere on its rounding (found on
+rendered hubs)."""
+SHIFT_SIGMA_MM = (0.1, 0.3)
+"""How well the axis is known sideways and up when faces are fitted, mm."""
 
 
 @dataclass(frozen=True)
 class FlangeSeen:
-    """A flange as seen: its middle along the axis, outer radius and thickness, mm.
+    """A flange as seen.
 
     Attributes
     ----------
-    middle, radius, thickness
-        As said.
-    scatter
-        Of the places near the middle that fit about as well, mm.
+    middle, radius
+        Its middle along the axis and its outer radius, mm.
+    u
+        Standard uncertainty of the middle, about this axis, mm.
+    apart
+        How far the middle by the faces of its bosses is from that by its edges all round, mm.
     rival
         How well the best other place fits, against this one.
     """
 
     middle: float
     radius: float
-    thickness: float
+    u: float
+    apart: float
+    rival: float
+
+
+@dataclass(frozen=True)
+class _Rim:
+    """A flange by its edges all round: as `FlangeSeen`, and how places that fit about as well scatter, mm."""
+
+    middle: float
+    radius: float
     scatter: float
     rival: float
 
@@ -87,7 +113,7 @@ def aside(picture: Picture, view: View, frame: LyingFrame, field: tuple[float, f
 
 
 def find_flanges(
-    photos: Sequence[tuple[Picture, View]],
+    photos: Sequence[SoftPhoto],
     frame: LyingFrame,
     ends: tuple[float, float],
     field: tuple[float, float],
@@ -97,7 +123,7 @@ def find_flanges(
     Parameters
     ----------
     photos
-        Pictures with their cameras, the most vertical one first; all are used.
+        The most vertical one first; all are used.
     frame
         Of the hub.
     ends
@@ -105,19 +131,37 @@ def find_flanges(
     field
         Half length and half width of the target's blank field, mm.
     """
-    less = median_filter(aside(*photos[0], frame, field).min(0), 41)
+    pictures = [(photo.picture, photo.view) for photo in photos]
+    less = median_filter(aside(*pictures[0], frame, field).min(0), 41)
     middle = (ends[0] + ends[1]) / 2
     inside = (ends[0] + FROM_END_MM < PLACES_MM) & (ends[1] - FROM_END_MM > PLACES_MM)
     halves = (inside & (middle - FROM_MIDDLE_MM > PLACES_MM), inside & (middle + FROM_MIDDLE_MM < PLACES_MM))
-    found = [_flange(photos, frame, less, half) for half in halves if half.any()]
+    found = [_flange(pictures, frame, less, half) for half in halves if half.any()]
     if len(found) < 2 or found[0] is None or found[1] is None:
         return None
-    return found[0], found[1]
+    return _with_faces(photos, frame, found[0]), _with_faces(photos, frame, found[1])
+
+
+def _with_faces(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim) -> FlangeSeen:
+    """Weigh a flange's edges all round and the outer faces of its bosses together."""
+    rim_u = math.hypot(RIM_U_MM, RIM_SCATTER_SHARE * rim.scatter)
+    tops = find_tops([(photo.picture, photo.view) for photo in photos], frame, rim.middle)
+    if tops is None:
+        return FlangeSeen(rim.middle, rim.radius, rim_u, 0.0, rim.rival)
+    fit = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM)
+    faces_u = math.hypot(FACES_U_MM, math.sqrt(fit.covariance[MIDDLE, MIDDLE]))
+    weights = np.array([rim_u**-2, faces_u**-2])
+    middles = np.array([rim.middle, fit.flange.middle])
+    apart = float(abs(middles[1] - middles[0]))
+    # What the two differ by beyond their uncertainty, one of them errs by.
+    u = weights.sum() ** -0.5 * max(1.0, apart / math.hypot(rim_u, faces_u))
+    middle = float(weights @ middles / weights.sum())
+    return FlangeSeen(middle, fit.flange.radius, u, apart, rim.rival)
 
 
 def _flange(
     photos: Sequence[tuple[Picture, View]], frame: LyingFrame, less: Array, half: Flags
-) -> FlangeSeen | None:
+) -> _Rim | None:
     """Find the flange on one half of the hub, whose outline reaches ``less`` mm aside on both sides."""
     farthest = less >= np.percentile(less[half], FARTHEST_PERCENT) - FARTHEST_SLACK_MM
     half = half & binary_dilation(farthest, iterations=15)
@@ -161,7 +205,7 @@ def _pairs(photos: Sequence[tuple[Picture, View]], frame: LyingFrame, places: Ar
     return out
 
 
-def _weighed(fits: Array, places: Array) -> FlangeSeen | None:
+def _weighed(fits: Array, places: Array) -> _Rim | None:
     """Weigh (radii, places, thicknesses) near the best one by how well they fit."""
     by_place = fits.max((0, 2))
     best = float(by_place.max())
@@ -174,10 +218,9 @@ def _weighed(fits: Array, places: Array) -> FlangeSeen | None:
     weight /= weight.sum()
     shares = weight.sum((0, 2))
     middle = float(shares @ places[near])
-    return FlangeSeen(
+    return _Rim(
         middle=middle,
         radius=float(weight.sum((1, 2)) @ RADII_MM),
-        thickness=float(weight.sum((0, 1)) @ THICKNESSES_MM),
         scatter=float(np.sqrt(shares @ (places[near] - middle) ** 2)),
         rival=float(by_place[from_best > ELSEWHERE_MM].max(initial=0.0)) / best,
     )

@@ -37,9 +37,9 @@ INSIDE_FIELD_MM = 3.0
 """The field's outermost strip is left out: the ring of squares begins there."""
 ROUNDED_MM, ROUNDED_U_MM = 0.14, 0.11
 """An end face lies this far outside its edge as it is seen, rounded off (found on rendered hubs)."""
-FLANGE_U_MM, SCATTER_SHARE, ONE_PHOTO_FLANGE_U_MM = 0.13, 0.6, 0.5
-"""Uncertainty of a flange's middle: bosses that are not alike on both sides; a share of the scatter of places
-that fit about as well; edges at heights that one photo does not show (found on rendered hubs)."""
+FLANGE_U_MM, ONE_PHOTO_FLANGE_U_MM = 0.1, 0.5
+"""Uncertainty of a flange's middle: bosses that are not alike on both sides; edges at heights that one photo
+does not show (found on rendered hubs)."""
 END_RADIUS_MM = 9.3
 """Usual radius of end caps and locknuts (common practice, no source)."""
 CLEAR_DIRECTION = 0.4
@@ -56,9 +56,9 @@ else (found on rendered hubs)."""
 INSIDE_MM, OUTSIDE_MM = 6.0, 7.5
 """End faces do not lie farther than this inside or outside of where a hub's edges begin and end (found on
 rendered hubs)."""
-UNCLEAR_SCATTER_MM, RIVAL = 0.45, 0.9
-"""A flange whose place scatters more, or another that fits as well as this, is doubtful (found on rendered
-hubs)."""
+APART_MM, RIVAL = 0.6, 0.9
+"""A flange is doubtful whose edges all round and whose bosses' faces say places so far apart, or when another
+place fits as well as this (found on rendered hubs)."""
 DOUBTFUL_END = (
     "the end faces of the lying hub are not seen clearly, and a shoulder or the end of an axle may have been "
     "taken for one: compare with a caliper, or with photos of the standing hub"
@@ -185,11 +185,11 @@ def _centre_to_flange(
 ) -> Figure:
     one_photo = ONE_PHOTO_FLANGE_U_MM if seen.photos == 1 else 0.0
     parts = [
-        ("flange's edges", math.hypot(FLANGE_U_MM, SCATTER_SHARE * flange.scatter, one_photo)),
+        ("flange's edges", math.hypot(FLANGE_U_MM, flange.u, one_photo)),
         ("slope of the axis", (flange.radius - END_RADIUS_MM) * seen.placed.slope_u),
         *ends,
     ]
-    unclear = flange.scatter > UNCLEAR_SCATTER_MM or flange.rival > RIVAL
+    unclear = flange.apart > APART_MM or flange.rival > RIVAL
     said = [*warnings, *([UNCLEAR_FLANGE] if unclear else [])]
     return _figure(abs(flange.middle - seen.placed.middle), parts, seen, said)
 
