@@ -149,6 +149,16 @@ def test_a_flange_that_may_be_something_else_is_said(found):
         assert warned == ["centre_to_flange_ds"]
 
 
+def test_an_unclear_flange_about_an_unsure_axis_makes_both_doubtful(found):
+    hub, (first, last) = found
+    for fit, names in (
+        (0.7, {"centre_to_flange_ds", "centre_to_flange_nds"}),
+        (0.9, {"centre_to_flange_ds"}),
+    ):
+        unclear = _measurement(seen((hub, (first, replace(last, apart=0.7))), fit=fit), "right", (), ())
+        assert {n for n, figure in unclear.figures.items() if UNCLEAR_FLANGE in figure.warnings} == names
+
+
 def test_the_stated_drive_end_names_the_sides(found):
     right, left = (_measurement(seen(found), end, (), ()).figures for end in ("right", "left"))
     assert right["centre_to_flange_ds"].value == pytest.approx(CENTRES[1], abs=0.3)

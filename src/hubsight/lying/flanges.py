@@ -143,9 +143,13 @@ def find_flanges(
 
 
 def _with_faces(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim) -> FlangeSeen:
-    """Weigh a flange's edges all round and the outer faces of its bosses together."""
+    """Weigh a flange's edges all round and the outer faces of its bosses together.
+
+    One photo alone does not show how far from the axis a face lies, so there the edges all round stand alone.
+    """
     rim_u = math.hypot(RIM_U_MM, RIM_SCATTER_SHARE * rim.scatter)
-    tops = find_tops([(photo.picture, photo.view) for photo in photos], frame, rim.middle)
+    pictures = [(photo.picture, photo.view) for photo in photos]
+    tops = find_tops(pictures, frame, rim.middle) if len(photos) > 1 else None
     if tops is None:
         return FlangeSeen(rim.middle, rim.radius, rim_u, 0.0, rim.rival)
     fit = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM)

@@ -59,6 +59,8 @@ rendered hubs)."""
 APART_MM, RIVAL = 0.6, 0.9
 """A flange is doubtful whose edges all round and whose bosses' faces say places so far apart, or when another
 place fits as well as this (found on rendered hubs)."""
+UNSURE_AXIS = 0.78
+"""End caps that fit no better leave the axis' height to what else is seen (found on rendered hubs)."""
 DOUBTFUL_END = (
     "the end faces of the lying hub are not seen clearly, and a shoulder or the end of an axle may have been "
     "taken for one: compare with a caliper, or with photos of the standing hub"
@@ -164,8 +166,13 @@ def _measurement(
     else:
         names: tuple[HubFigureName, HubFigureName] = ("centre_to_flange_nds", "centre_to_flange_ds")
         halved = [(source, u / 2) for source, u in ends]
-        for name, flange in zip(names if last_is_drive else names[::-1], seen.flanges, strict=True):
-            figures[name] = _centre_to_flange(flange, halved, seen, end_warnings)
+        unclear = [_unclear(flange) for flange in seen.flanges]
+        if placed.fit < UNSURE_AXIS and any(unclear):
+            # Neither the end caps nor the flanges say clearly where the axis is, which both flanges need.
+            unclear = [True, True]
+        for k, name in enumerate(names if last_is_drive else names[::-1]):
+            said_of_it = [*end_warnings, *([UNCLEAR_FLANGE] if unclear[k] else [])]
+            figures[name] = _centre_to_flange(seen.flanges[k], halved, seen, said_of_it)
     return LyingMeasurement(figures=figures, warnings=tuple(said), photos=files)
 
 
@@ -180,6 +187,10 @@ def _doubtful(placed: Placed, over_locknut: Figure) -> bool:
     )
 
 
+def _unclear(flange: FlangeSeen) -> bool:
+    return flange.apart > APART_MM or flange.rival > RIVAL
+
+
 def _centre_to_flange(
     flange: FlangeSeen, ends: Sequence[tuple[str, float]], seen: _Seen, warnings: Sequence[str]
 ) -> Figure:
@@ -189,9 +200,7 @@ def _centre_to_flange(
         ("slope of the axis", (flange.radius - END_RADIUS_MM) * seen.placed.slope_u),
         *ends,
     ]
-    unclear = flange.apart > APART_MM or flange.rival > RIVAL
-    said = [*warnings, *([UNCLEAR_FLANGE] if unclear else [])]
-    return _figure(abs(flange.middle - seen.placed.middle), parts, seen, said)
+    return _figure(abs(flange.middle - seen.placed.middle), parts, seen, warnings)
 
 
 def _figure(value: float, parts: Sequence[tuple[str, float]], seen: _Seen, warnings: Sequence[str]) -> Figure:
