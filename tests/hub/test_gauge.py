@@ -76,6 +76,30 @@ def test_the_rough_line_is_the_wire_and_not_its_shadow(shots):
     assert abs(miss[2]) < ROUGH_HEIGHT_MM
 
 
+@pytest.mark.parametrize("slope_deg", [-13.0, -16.0])
+def test_a_steep_line_of_three_photos_is_no_gauge(slope_deg):
+    """Edges of wire, shadow and sheet meet in steep lines too, and some are longer than the wire is seen."""
+    own = views()
+    slope = np.radians(slope_deg)
+    steep = np.array([np.cos(slope), 0.0, np.sin(slope)])
+
+    def segment(view, end, direction, length):
+        return view.project(np.array([end, end - length * direction])).reshape(4)
+
+    found = [
+        np.array(
+            [
+                segment(view, END, DIRECTION, 68.0),
+                *([segment(view, END + [4.0, 3.0, 4.0], steep, 118.0)] if k < 3 else []),
+            ]
+        )
+        for k, view in enumerate(own)
+    ]
+    line = find_lines(found, own, ANCHORS)[0]
+    _, angle = off_axis(line.point, line.direction)
+    assert angle < np.radians(-slope_deg) / 3
+
+
 def test_the_axis_is_found_to_hundredths(shots):
     line = tracked(*shots)
     distance, angle = off_axis(line.end, line.direction)
