@@ -90,7 +90,7 @@ def test_a_steep_line_of_three_photos_is_no_gauge(slope_deg):
         np.array(
             [
                 segment(view, END, DIRECTION, 68.0),
-                *([segment(view, END + [4.0, 3.0, 4.0], steep, 118.0)] if k < 3 else []),
+                *([segment(view, END + np.array([4.0, 3.0, 4.0]), steep, 118.0)] if k < 3 else []),
             ]
         )
         for k, view in enumerate(own)
