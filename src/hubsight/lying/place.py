@@ -30,7 +30,7 @@ SIDE_WEIGHT = 0.5
 """Of the caps' sides when uncertainty is reckoned."""
 RIVAL_SCORE = 0.01
 """Another fit whose score is worse by this counts a third (found on rendered hubs)."""
-GOOD_FIT, POOR_FIT = 0.86, 0.78
+GOOD_FIT, POOR_FIT = 0.9, 0.78
 """Caps of dark metal fit as well as the first; bright ones, whose sides are lost before paper, do not (found
 on rendered hubs)."""
 POOR_HEIGHT_U_MM, POOR_SLOPE_U = 0.8, 0.014
