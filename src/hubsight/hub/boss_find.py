@@ -305,26 +305,29 @@ def find_pattern(
     def score(at: Array, planes: Sequence[Image], coarse: int = 1) -> float:
         return likely(at) * float(best_repeat(maps(at, planes, coarse), counts(at)))
 
-    def scores(places: Array, mean: Image) -> Array:
-        rings = np.array([radii(at)[::COARSE] for at in places])
-        seen = polar(mean, step, places, rings, ANGLES[::COARSE])
+    def scores(places: Array, mean: Image, coarse: int) -> Array:
+        rings = np.array([radii(at)[::coarse] for at in places])
+        seen = polar(mean, step, places, rings, ANGLES[::coarse])
         return np.array([likely(at) for at in places]) * best_repeat([seen], counts(places[0]))
 
     def refined(at: Array, mean: Image, reach: float, coarse: int) -> Array:
-        top = (score(at, [mean], coarse), at)
+        best = -np.inf
         while reach > 0.1:
             offsets = np.arange(-2, 3) * reach / 2
-            grid = [top[1] + np.array([dx, dy]) for dx in offsets for dy in offsets]
-            top = max([top, *((score(at, [mean], coarse), at) for at in grid)], key=lambda f: f[0])
+            grid = at + np.stack(np.meshgrid(offsets, offsets), -1).reshape(-1, 2)
+            for alike in _alike(grid, radii, counts):
+                values = scores(alike, mean, coarse)
+                if values.max() > best:
+                    best, at = values.max(), alike[values.argmax()]
             reach /= 2.5
-        return top[1]
+        return at
 
     groups = list(_alike(starts, radii, counts))
     first = [
         (value, start, level)
         for level in range(0, len(means), START_LEVELS)
         for alike in groups
-        for value, start in zip(scores(alike, blurred[level]), alike, strict=True)
+        for value, start in zip(scores(alike, blurred[level], COARSE), alike, strict=True)
     ]
     tops: list[tuple[float, Array, int]] = []
     worth = _apart(first, MANY_STARTS)
