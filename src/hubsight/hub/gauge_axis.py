@@ -8,7 +8,7 @@ nearly as good as the best wins, because streaks of light on bright wire lie ins
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,8 @@ SLACK_MM, SLACK_RAD = 60.0, 0.6
 """How far the line may move and turn from the rough one."""
 ONE_VIEW_SLACK = (0.3, 0.005)
 """In one photo alone the line keeps its height (mm) and steepness (rad)."""
+WHOLE_WIDTH_QUANTILE, WIDTH_SCATTER_MM = 0.9, 0.1
+"""In some places of some photos both edges of the wire are seen; they scatter by so much."""
 LEAST_EDGE = 0.012
 """Smallest step of linear light per mm x blur that counts as an edge, of a full scale of 1."""
 
@@ -106,6 +108,7 @@ def track_axis(
             return None
         axes = [_axis_points(r, p, width, reach, width_slack) for r, p in zip(ribbons, profiles, strict=True)]
         axes = [_without_outliers(axis) for axis in axes]
+        axes = _unsure_where_narrow(axes, ribbons)
         if sum(len(a.back) for a in axes) < LEAST_POINTS_PER_PHOTO * min(len(views), 2):
             return None
         end, direction = fit_line(axes, views, end, direction)
@@ -201,6 +204,25 @@ def _axis_points(
         np.full(len(rows), 0.25),
         (edges[1] - edges[0])[ok],
     )
+
+
+def _unsure_where_narrow(axes: Sequence[AxisSighting], ribbons: Sequence[Ribbon]) -> list[AxisSighting]:
+    """Return axes that are less sure where the edges lie closer together than a wire's do.
+
+    There one of them is a streak of light inside the wire, and the axis lies up to half of the difference to
+    one side; which one, other places and photos tell.
+    """
+    widths = np.concatenate([axis.width_mm for axis in axes])
+    if len(widths) == 0:
+        return list(axes)
+    full = float(np.quantile(widths, WHOLE_WIDTH_QUANTILE)) - WIDTH_SCATTER_MM
+    out = []
+    for axis, ribbon in zip(axes, ribbons, strict=True):
+        doubt = (
+            np.maximum(full - axis.width_mm, 0.0) / 2 * np.interp(axis.back, ribbon.back, ribbon.px_per_mm)
+        )
+        out.append(replace(axis, sigma_px=np.hypot(axis.sigma_px, doubt)))
+    return out
 
 
 def _peak(strength: Array, across: Array, near: Array, tolerance: float) -> Array:

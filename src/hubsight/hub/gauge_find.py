@@ -32,7 +32,7 @@ SAMPLE_MM = 2.0
 HALF_LENGTH_MM = 130.0
 KEEP_CANDIDATES = 400
 LEAST_SUPPORT_MM = 40.0
-SAME_LINE_MM = 9.0
+SAME_LINE_MM, SAME_HEIGHT_MM = 9.0, 25.0
 LONGEST_MM = 130.0
 """Longer than any gauge: an edge of the bench or of the sheet."""
 LARGEST_MISS_MM = 65.0
@@ -238,11 +238,17 @@ def _distinct(
 
 
 def same_line(line: RoughLine, ends: Array) -> bool:
-    """Tell whether a line runs along another one, seen from above: one wire's edges do."""
-    rel = (ends - line.point)[:, :2]
+    """Tell whether a line runs along another one, seen from above, and not far over or under it.
+
+    One wire's edges do so; something else may lie right below a wire.
+    """
     d = line.direction[:2] / np.linalg.norm(line.direction[:2])
+    rel = ends - line.point
     off = np.abs(rel[:, 0] * d[1] - rel[:, 1] * d[0])
-    return bool(off.max() < SAME_LINE_MM)
+    steepness = line.direction[2] / np.linalg.norm(line.direction[:2])
+    higher = rel[:, 2] - steepness * (rel[:, :2] @ d)
+    apart = np.all(higher > SAME_HEIGHT_MM) or np.all(higher < -SAME_HEIGHT_MM)
+    return bool(off.max() < SAME_LINE_MM and not apart)
 
 
 def _outward(line: RoughLine, anchors: Array) -> RoughLine:
