@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from hubsight.adjust.blocks import gauge_line
 from hubsight.adjust.problem import Solution
 from hubsight.figures import BudgetItem, Figure, confidence_word
+from hubsight.stated import TipKind
 
 Array = NDArray[np.float64]
 
@@ -18,8 +19,9 @@ SEATING_U_MM = 0.03
 """Head not fully home: 0.05 mm, one-sided, taken as a rectangle (common practice, no source)."""
 PLAY_U_MM = 0.03
 """A wire leaning in its bore lifts its axis off the seat (common practice, no source)."""
-END_SHAPE_U_MM = 0.03
-"""The cut's rounded rim (found on rendered gauges)."""
+END_SHAPE_U_MM: dict[TipKind, float] = {"flat": 0.03, "nipple": 0.12}
+"""The cut's rounded rim; a nipple's head is rounder, and mirrors more of its surroundings (found on rendered
+gauges)."""
 APPEARANCE_U_MM = 0.035
 """Light and shade on the bosses shift the pattern's centre (found on rendered hubs)."""
 RIM_INSET_MM, RIM_INSET_U_MM = 0.04, 0.055

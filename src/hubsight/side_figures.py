@@ -26,6 +26,7 @@ from hubsight.flange import (
 )
 from hubsight.gauge_consistency import (
     FROM_THE_END,
+    TWO_GAUGES_MM,
     gauge_length_trouble,
     gauge_warnings,
     gauges_disagree,
@@ -283,7 +284,8 @@ def _centreline(seen: SideSeen, draft: SideGeometry) -> Centreline:
         lengths = [g.length.value for g in seen.side.gauges]
         gap = [(lengths[0] - g[0].reach) - (lengths[1] - g[1].reach) for g in (first, second)]
         slope = (gap[1] - gap[0]) / 0.02
-        pair = Opinion(outline - 0.01 - gap[0] / slope, PAIR_SIGMA_MM / abs(slope))
+        if abs(gap[0] + gap[1]) / 2 < TWO_GAUGES_MM:  # else an end was misread, which no centreline mends
+            pair = Opinion(outline - 0.01 - gap[0] / slope, PAIR_SIGMA_MM / abs(slope))
     return weigh(shape, radius, opinion, pair, placed_u=seen.placed.centreline_rad)
 
 

@@ -63,7 +63,7 @@ def flange_figures(
         return float(abs(b - a) / 0.02 * line.u)
 
     radial = seen.bosses.kind == "radial"
-    end = ("gauge end's shape", END_SHAPE_U_MM / np.sqrt(n))
+    end = ("gauge end's shape", float(np.linalg.norm([END_SHAPE_U_MM[g.tip] for g in gauges])) / n)
     quality = seen.bosses.matches.quality if len(seen.bosses.matches.quality) else np.array([USUAL_MATCH])
     look = APPEARANCE_U_MM * (USUAL_MATCH / max(float(np.median(quality)), 0.2)) ** 3
     if len(seen.files) == 1:

@@ -28,7 +28,7 @@ RIM_ROUNDING_MM: dict[TipKind, float] = {"flat": 0.08, "nipple": 0.3}
 """Rounding of the end's rim: a deburred cut, a nipple's head (common practice, no source)."""
 END_SIGMA_MM = 0.05
 """Standard uncertainty of one photo's end along the axis."""
-NIPPLE_HALF_WIDTH_MM, NIPPLE_HALF_WIDTH_U_MM = 1.95, 0.25
+NIPPLE_HALF_WIDTH_MM, NIPPLE_HALF_WIDTH_U_MM = 1.95, 0.15
 """Radius of a nipple's body (common practice, no source), and how far it is looked for: streaks of light on
 it are edges too."""
 FINE_REACH_MM = 0.22
@@ -36,6 +36,9 @@ VOTE_REACH_MM = 1.2
 VOTE_BLUR_MM = 0.08
 FIRST_SHARE, END_WIDTH_MM = 0.25, 0.6
 """In one photo the first step this strong against the strongest is a bare wire's end, however blurred."""
+WIRE_ENOUGH, DARK_LIGHT = 0.5, 0.02
+"""A row whose edges are so strong against those of sure rows is as sure; a nipple over a dark bench shows
+less than the wire over paper. Light that is noise in a phone's picture."""
 LEAST_GROUND = 0.6
 """Share of the ground just beyond the end that has to be in the picture: its border looks like an end."""
 LEAST_STEP = 2.0
@@ -193,9 +196,13 @@ def _mean_of_seen(values: Array, axis: int) -> Array:
 
 
 def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
-    """How much each row looks like wire, (S,): both side edges, against sure rows; NaN outside."""
+    """How much each row looks like wire, (S,): both side edges, against sure rows; NaN outside.
+
+    Edges count by the ratio of light on both sides: over a dark bench all light is little.
+    """
     half = width / 2
-    smooth = gaussian_filter1d(np.nan_to_num(ribbon.light), 0.3 / STEP_MM, axis=0)
+    light = np.log(np.maximum(np.nan_to_num(ribbon.light), 0.0) + DARK_LIGHT)
+    smooth = gaussian_filter1d(light, 0.3 / STEP_MM, axis=0)
     smooth = gaussian_filter1d(smooth, 1.2, axis=1)
     slope = np.abs(np.gradient(smooth, ribbon.across[1] - ribbon.across[0], axis=1))
     bands = [(half, 0.25)] if tip == "flat" else [(half, 0.25), (1.95, 0.45)]
@@ -205,9 +212,9 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
         found = np.maximum(found, np.sqrt(sides[0] * sides[1]))
     wire = (ribbon.back > 16.0) & (ribbon.back < BEFORE_MM)
     level = np.median(found[wire]) if tip == "flat" else np.median(found[ribbon.back > 5.0])
-    found = found / max(float(level), 1e-6)
+    found = np.minimum(found / max(WIRE_ENOUGH * float(level), 1e-6), 1.0)
     found[~np.isfinite(ribbon.light).all(1)] = np.nan
-    return np.asarray(np.clip(found, 0.0, 1.2))
+    return np.asarray(found)
 
 
 def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
