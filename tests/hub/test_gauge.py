@@ -32,6 +32,7 @@ WIDTH_MM = 0.11
 END_BIAS_MM, END_SCATTER_MM = 0.03, 0.02
 PHOTO_END_MM = 0.12
 """One photo's end along the axis, at half the pixels of a phone."""
+DARK_BENCH, DARK_NIPPLE = 0.03, 0.06
 SEEDS = range(5)
 
 
@@ -119,6 +120,21 @@ def test_the_end_is_found_to_hundredths():
         errors.append(np.mean([e.beyond for e in ends]) - 1.3)
     assert abs(np.mean(errors)) < END_BIAS_MM
     assert np.std(errors, ddof=1) < END_SCATTER_MM
+
+
+def test_a_nipple_over_a_dark_bench_ends_where_it_ends():
+    """The wire over paper shows much more; the nipple's edges are as clear by the ratio of light alone."""
+    own = views()
+    inside = END - NIPPLE_LENGTH * DIRECTION
+    lights = []
+    for k, view in enumerate(own):
+        picture = Picture(view)
+        picture.fill(rod(END, DIRECTION, LENGTH, DIAMETER), STEEL)
+        picture.fill(rod(END + 40.0 * DIRECTION, DIRECTION, 40.0 + NIPPLE_LENGTH, 60.0), DARK_BENCH)
+        picture.fill(rod(END, DIRECTION, NIPPLE_LENGTH, NIPPLE_DIAMETER), DARK_NIPPLE)
+        lights.append(linear_light(picture.developed(seed=k)))
+    shift, _ = see_ends(lights, own, inside, DIRECTION, width=DIAMETER, tip="nipple")
+    assert abs(shift - NIPPLE_LENGTH) < 2 * PHOTO_END_MM
 
 
 @pytest.mark.parametrize("nipple", [False, True])
