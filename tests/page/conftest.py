@@ -63,7 +63,11 @@ class Visitor:
                 connection.putheader("Content-Length", str(len(body)))
             connection.endheaders(body)
             answer = connection.getresponse()
-            return Answer(answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read())
+            try:
+                said = answer.read()
+            except ConnectionResetError:  # refused before the body of the request was read
+                said = b""
+            return Answer(answer.status, {k.lower(): v for k, v in answer.getheaders()}, said)
         finally:
             connection.close()
 
