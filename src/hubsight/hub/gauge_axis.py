@@ -37,7 +37,7 @@ SLACK_MM, SLACK_RAD = 60.0, 0.6
 """How far the line may move and turn from the rough one."""
 ONE_VIEW_SLACK = (0.3, 0.005)
 """In one photo alone the line keeps its height (mm) and steepness (rad)."""
-WHOLE_WIDTH_QUANTILE, WIDTH_SCATTER_MM = 0.9, 0.1
+WHOLE_WIDTH_QUANTILE, WIDTH_SCATTER_MM = 0.9, 0.2
 """In some places of some photos both edges of the wire are seen; they scatter by so much."""
 LEAST_EDGE = 0.012
 """Smallest step of linear light per mm x blur that counts as an edge, of a full scale of 1."""
