@@ -299,16 +299,16 @@ def find_pattern(
     soft = [[gaussian_filter(plane, START_BLUR_MM / step) for plane in planes] for planes in levels]
     blurred = [np.mean(planes, axis=0) for planes in soft]
 
-    def maps(at: Array, planes: Sequence[Image], coarse: int = 1) -> list[Image]:
-        return [polar(plane, step, at, radii(at)[::coarse], ANGLES[::coarse]) for plane in planes]
+    def maps(at: Array, planes: Sequence[Image]) -> list[Image]:
+        return [polar(plane, step, at, radii(at), ANGLES) for plane in planes]
 
     def score(at: Array, planes: Sequence[Image], coarse: int = 1) -> float:
-        return likely(at) * float(best_repeat(maps(at, planes, coarse), counts(at)))
+        return float(scores(at[None], planes, coarse)[0])
 
-    def scores(places: Array, mean: Image, coarse: int) -> Array:
+    def scores(places: Array, planes: Sequence[Image], coarse: int) -> Array:
         rings = np.array([radii(at)[::coarse] for at in places])
-        seen = polar(mean, step, places, rings, ANGLES[::coarse])
-        return np.array([likely(at) for at in places]) * best_repeat([seen], counts(places[0]))
+        seen = [polar(plane, step, places, rings, ANGLES[::coarse]) for plane in planes]
+        return np.array([likely(at) for at in places]) * best_repeat(seen, counts(places[0]))
 
     def refined(at: Array, mean: Image, reach: float, coarse: int) -> Array:
         best = -np.inf
@@ -316,7 +316,7 @@ def find_pattern(
             offsets = np.arange(-2, 3) * reach / 2
             grid = at + np.stack(np.meshgrid(offsets, offsets), -1).reshape(-1, 2)
             for alike in _alike(grid, radii, counts):
-                values = scores(alike, mean, coarse)
+                values = scores(alike, [mean], coarse)
                 if values.max() > best:
                     best, at = values.max(), alike[values.argmax()]
             reach /= 2.5
@@ -327,7 +327,7 @@ def find_pattern(
         (value, start, level)
         for level in range(0, len(means), START_LEVELS)
         for alike in groups
-        for value, start in zip(scores(alike, blurred[level], COARSE), alike, strict=True)
+        for value, start in zip(scores(alike, [blurred[level]], COARSE), alike, strict=True)
     ]
     tops: list[tuple[float, Array, int]] = []
     worth = _apart(first, MANY_STARTS)

@@ -16,6 +16,7 @@ from scipy.ndimage import maximum_filter, uniform_filter
 
 from hubsight.camera import View
 from hubsight.hub.peak import sub_step
+from hubsight.hub.robust import cauchy_fit
 
 Array = NDArray[np.float64]
 Picture = NDArray[np.float32]
@@ -233,11 +234,9 @@ def _design(view: View, circle: Circle, radii: Array) -> Array:
 
 def _robust(design: Array, off: Array, ok: NDArray[np.bool_], scale: float) -> Array:
     """Cauchy-weighted least squares by iterated weights."""
-    x: Array = np.zeros(design.shape[1])
-    hold = np.diag([1 / CENTRE_SIGMA_MM**2] * 2 + [0.0] * (len(x) - 2)) + 1e-6 * np.eye(len(x))
-    for _ in range(15):
-        w = ok / (1 + ((off - design @ x) / scale) ** 2)
-        x = np.asarray(np.linalg.solve(design.T @ (design * w[:, None]) + hold, design.T @ (w * off)))
+    size = design.shape[1]
+    hold = np.diag([1 / CENTRE_SIGMA_MM**2] * 2 + [0.0] * (size - 2)) + 1e-6 * np.eye(size)
+    x, _ = cauchy_fit(design, off, ok, scale, (hold, np.zeros(size)), rounds=15)
     return np.clip(x, -1.5, 1.5)
 
 

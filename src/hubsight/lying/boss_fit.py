@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.hub.peak import sub_step
+from hubsight.hub.robust import cauchy_fit
 from hubsight.lying.boss_tops import Tops
 from hubsight.lying.caps import SoftPhoto
 from hubsight.lying.frame import LyingFrame
@@ -131,12 +132,7 @@ def _known(now: Flange, start: Flange, shift_sigma: tuple[float, float]) -> tupl
 def _solved(
     design: Array, off: Array, ok: NDArray[np.bool_], known: tuple[Array, Array]
 ) -> tuple[Array, Array]:
-    normal0, right0 = known
-    x: Array = np.zeros(design.shape[1])
-    for _ in range(10):
-        weight = ok / (1 + ((off - design @ x) / SCALE_MM) ** 2)
-        normal = design.T @ (design * weight[:, None]) + normal0
-        x = np.asarray(np.linalg.solve(normal, design.T @ (weight * off) + right0))
+    x, normal = cauchy_fit(design, off, ok, SCALE_MM, known)
     return np.clip(x, -STEP_LIMIT_MM, STEP_LIMIT_MM), normal
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from hubsight.hub.robust import cauchy_fit
 from hubsight.lying.caps import INNER_RIM, RIM, Cap, Flags, SoftPhoto, edge_across, outline
 from hubsight.lying.frame import FAR_MM, LyingFrame
 
@@ -125,14 +126,8 @@ def _stepped(fit: Fit, change: Array) -> Fit:
 
 def _solved(seen: _Seen, fit: Fit, scale: float, side_weight: float) -> tuple[Array, Array]:
     """Return the change of the unknowns by robust least squares, and the normal matrix."""
-    known, pull = _known(fit, scale)
-    design = seen.design
     least = seen.ok * np.where(_is_side(seen.group), side_weight, 1.0)
-    x: Array = np.zeros(design.shape[1])
-    for _ in range(10):
-        weight = least / (1 + ((seen.off - design @ x) / scale) ** 2)
-        normal = design.T @ (design * weight[:, None]) + known
-        x = np.asarray(np.linalg.solve(normal, design.T @ (weight * seen.off) + pull))
+    x, normal = cauchy_fit(seen.design, seen.off, least, scale, _known(fit, scale))
     return np.clip(x, -STEP_LIMIT_MM, STEP_LIMIT_MM), normal
 
 
