@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from hubsight.adjust.problem import Solution, view_of
 from hubsight.figures import Figure
 from hubsight.flange import Model, figure
-from hubsight.flange_middle import LEAST_SIGMA_MM, Bore, Middle, paired_middle, radial_middle
+from hubsight.flange_middle import Bore, Middle, paired_middle, radial_middle
 from hubsight.hub.end_face import EndFace
 from hubsight.hub.ends import EndsSeen
 from hubsight.hub.rings import ring_height
 from hubsight.measurement import FigureName
+from hubsight.stated import Reading
 
 Array = NDArray[np.float64]
 
@@ -33,6 +34,9 @@ TUBE_U_MM = 0.5
 """A lone edge as small as an axle's bore may be that of a tube that ends below the face."""
 BLOCK_U_MM = 0.05
 """Standard uncertainty of a stated block thickness (common practice, no source)."""
+FLAT = Reading(0.0, 0.0)
+"""Lift of a sheet without waves."""
+SHEET_WAVES = "waves of the sheet"
 LONE_EDGE = "only one turned edge was seen at the upper end, perhaps not the end face itself: use a caliper"
 ON_ITS_AXLE = (
     "an axle stands out of the upper end face: if the hub stands on another one, put a block with a hole "
@@ -70,6 +74,8 @@ class Upright:
         What was seen of the upper end face, of the flange's lower edges and of its empty bores.
     block
         Thickness of a block under the hub, mm; 0 for none.
+    lift
+        How far the mean plane of the sheet, from which heights count, lies above the table, mm.
     """
 
     solution: Solution
@@ -80,6 +86,7 @@ class Upright:
     bores_u: Sequence[float]
     ends: EndsSeen
     block: float
+    lift: Reading = FLAT
     known: dict[tuple[str, bytes], Middle | float] = field(default_factory=dict)
     """What was worked out for which unknowns: most steps of a gradient leave one of the two as it is."""
 
@@ -92,7 +99,7 @@ class Upright:
         return what, np.concatenate([x[self.solution.layout[name]] for name in names]).tobytes()
 
     def middle(self, x: Array) -> Middle:
-        """Height of the flange's middle."""
+        """Height of the flange's middle above the sheet."""
         key = self._key("middle", x, self.names)
         found = self.known.get(key)
         if not isinstance(found, Middle):
@@ -107,7 +114,7 @@ class Upright:
         return paired_middle(bores, edges, self.ends.underside, self.ends.holes)
 
     def face(self, x: Array) -> float:
-        """Height of the upper end face."""
+        """Height of the upper end face above the sheet."""
         key = self._key("face", x, self.cameras)
         found = self.known.get(key)
         if not isinstance(found, float):
@@ -155,12 +162,14 @@ def height_figures(hub: Upright) -> dict[FigureName, Figure]:
         else "height of the gauge's bore, of the bosses' edges and of the empty bores' mouths"
     )
     doubt = [SHAKY] if middle.u > SHAKY_MIDDLE_MM else []
-    adjusted = figure(Model(lambda x: hub.middle(x).height), solution, hub.names).u
-    # What the witnesses of the middle scatter holds the adjustment's own share.
-    flange = ("flange's middle", float(np.sqrt(max(middle.u**2 - adjusted**2, LEAST_SIGMA_MM**2))))
+    # All witnesses of the middle share the errors of cameras, poses and scale; none of them shows those.
+    flange, lift = ("flange's middle", middle.u), (SHEET_WAVES, hub.lift.u)
     out: dict[FigureName, Figure] = {
         "flange_height": figure(
-            Model(lambda x: hub.middle(x).height, (flange,), how), solution, hub.names, doubt
+            Model(lambda x: hub.middle(x).height + hub.lift.value, (flange, lift), how),
+            solution,
+            hub.names,
+            doubt,
         )
     }
     face = hub.ends.end_face
@@ -173,16 +182,19 @@ def height_figures(hub: Upright) -> dict[FigureName, Figure]:
     block = ("block thickness", BLOCK_U_MM if hub.block else 0.0)
     seen = "turned edges of the upper end face"
     out["over_locknut"] = figure(
-        Model(lambda x: hub.face(x) - hub.block, (edges, block), seen), solution, hub.cameras, warnings
+        Model(lambda x: hub.face(x) + hub.lift.value - hub.block, (edges, block, lift), seen),
+        solution,
+        hub.cameras,
+        warnings,
     )
 
     def centre_to_flange(x: Array) -> float:
-        return hub.middle(x).height - (hub.face(x) + hub.block) / 2
+        return hub.middle(x).height - (hub.face(x) + hub.block - hub.lift.value) / 2
 
     out["centre_to_flange"] = figure(
         Model(
             centre_to_flange,
-            (flange, (edges[0], edges[1] / 2), (block[0], block[1] / 2)),
+            (flange, *((source, u / 2) for source, u in (edges, block, lift))),
             "the flange's height over half the over-locknut",
         ),
         solution,

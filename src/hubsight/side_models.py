@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.adjust.centreline import Centreline
+from hubsight.adjust.lift import sheet_lift
 from hubsight.boss_figures import boss_figures
-from hubsight.end_figures import Upright, height_figures
+from hubsight.end_figures import FLAT, Upright, height_figures
 from hubsight.figures import Figure
 from hubsight.flange import (
     APPEARANCE_U_MM,
@@ -130,6 +131,8 @@ def _heights(seen: SideSeen, geometry: SideGeometry, names: list[str]) -> dict[F
             bores_u=[figure(Model(height), solution, names).u for height in bores],
             ends=seen.ends,
             block=seen.side.block_thickness,
+            # The heights on which one photo rests were measured from the table.
+            lift=sheet_lift(solution, seen.sightings[0].geometry.saddles) if len(seen.files) > 1 else FLAT,
         )
     )
 
