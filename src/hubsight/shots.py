@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -11,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from hubsight.at_once import at_once
 from hubsight.measurement import Refusal
 from hubsight.photo import Photo, check_photo_set, earlier_copy, load_photo
 from hubsight.progress import PROGRESS
@@ -18,8 +18,6 @@ from hubsight.target.find import TargetSighting, find_target, grey
 from hubsight.target.geometry import TargetGeometry
 from hubsight.target.quality import sheet_view
 
-AT_A_TIME = 2
-"""Photos read at the same time; each needs about 100 MB meanwhile."""
 LEAST_LEFT = 2
 """When fewer photos than this are left, the first bad one refuses the whole set."""
 
@@ -55,7 +53,8 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
     read: list[Photo] = []
     bad: list[Refusal] = []
     notes: list[str] = []
-    for number, (photo, shot) in enumerate(_looked_at(paths, geometry), start=1):
+    looked_at = at_once(partial(_look, geometry=geometry), paths)
+    for number, (photo, shot) in enumerate(looked_at, start=1):
         PROGRESS.info("photo %d of %d: looking for the target", number, len(paths))
         if isinstance(photo, Refusal):
             bad.append(photo)
@@ -76,14 +75,6 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
     if bad and len(shots) < LEAST_LEFT:
         return bad[0]
     return shots, [*left_out(bad), *notes]
-
-
-def _looked_at(
-    paths: Sequence[Path], geometry: TargetGeometry
-) -> Iterator[tuple[Photo | Refusal, Shot | Refusal]]:
-    """Read and sight the photos, some at a time, and give them in their order."""
-    with ThreadPoolExecutor(AT_A_TIME) as pool:
-        yield from pool.map(partial(_look, geometry=geometry), paths)
 
 
 def _look(path: Path, *, geometry: TargetGeometry) -> tuple[Photo | Refusal, Shot | Refusal]:

@@ -29,7 +29,7 @@ def boss(outline, inner=0.0, outer=0.0):
 def test_a_symmetric_outline_wins_over_a_vaguer_gauge():
     line = weigh(boss(0.0), RADIUS, Opinion(np.radians(0.2), VAGUE.u))
     assert abs(line.angle) < np.radians(0.05)
-    assert line.u * RADIUS < 2 * SYMMETRIC_SIGMA_MM
+    assert line.u < 0.5 * VAGUE.u
     assert line.doubt < LEAST_DOUBT
     assert not line.settled
 

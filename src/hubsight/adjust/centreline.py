@@ -28,9 +28,10 @@ DRILLING_RAD = np.radians(0.25)
 source)."""
 PAIR_SIGMA_MM = 0.08
 """How far the offsets of a boss' two gauges may differ: seating, play and drilling."""
-LEAST_DOUBT, DOUBT_AT_MM, DOUBT_WIDTH_MM = 0.2, 0.12, 0.02
+LEAST_DOUBT, DOUBT_AT_MM, DOUBT_WIDTH_MM = 0.3, 0.12, 0.02
 """Prior probability that a boss is not mirror-symmetric though it looks so, and the disagreement of its
-outline's inner and outer part at which it is one half (found on rendered hubs)."""
+outline's inner and outer part at which it is one half (found on rendered hubs: of 22 bosses that looked
+symmetric 9 were not; real hubs are less wilful)."""
 
 PLACED_DOUBT = 0.5
 """The same of a boss of which a person placed two faces, and nothing says how its outline runs."""

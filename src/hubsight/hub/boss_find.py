@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import chain, product
 from math import gcd
 
 import cv2
@@ -16,10 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, uniform_filter1d
 
+from hubsight.at_once import at_once
 from hubsight.camera import View
 
 Array = NDArray[np.float64]
 Image = NDArray[np.float32]
+Scored = tuple[float, Array, int]
+"""Score of a place (2,) on one level of the stack."""
 
 USUAL_LONG_SIDE_PX = 4032
 EDGE_BLUR_PX, UNREST_WINDOW_PX = 1.5, 97
@@ -322,25 +326,29 @@ def find_pattern(
             reach /= 2.5
         return at
 
+    def first_look(where: tuple[int, Array]) -> list[Scored]:
+        level, alike = where
+        values = scores(alike, [blurred[level]], COARSE)
+        return [(value, start, level) for value, start in zip(values, alike, strict=True)]
+
+    def closer_look(where: tuple[Array, int]) -> list[Scored]:
+        start, level = where
+        centre = refined(start, blurred[level], START_STEP_MM, COARSE)
+        seen = []
+        for near in range(max(level - 1, 0), min(level + 2, len(means))):
+            at = refined(centre, means[near], START_STEP_MM / 2, 1)
+            seen.append((score(at, levels[near]), at, near))
+        return seen
+
     groups = list(_alike(starts, radii, counts))
-    first = [
-        (value, start, level)
-        for level in range(0, len(means), START_LEVELS)
-        for alike in groups
-        for value, start in zip(scores(alike, [blurred[level]], COARSE), alike, strict=True)
-    ]
-    tops: list[tuple[float, Array, int]] = []
-    worth = _apart(first, MANY_STARTS)
+    first = at_once(first_look, product(range(0, len(means), START_LEVELS), groups))
+    worth = _apart(list(chain.from_iterable(first)), MANY_STARTS)
     if len(levels[0]) > 1:
         # One photo's chance repeats can outshine the bosses in the mean, but not where photos have to agree.
         worth = _apart(
             [(score(start, soft[level], COARSE), start, level) for start, level in worth], BEST_STARTS
         )
-    for start, level in worth[: 2 * BEST_STARTS]:
-        centre = refined(start, blurred[level], START_STEP_MM, COARSE)
-        for near in range(max(level - 1, 0), min(level + 2, len(means))):
-            at = refined(centre, means[near], START_STEP_MM / 2, 1)
-            tops.append((score(at, levels[near]), at, near))
+    tops = list(chain.from_iterable(at_once(closer_look, worth[: 2 * BEST_STARTS])))
     least = max(LEAST_REPEAT, WORTH_A_LOOK * max((value for value, _, _ in tops), default=0.0))
     patterns = []
     for value, at, level in sorted((top for top in tops if top[0] >= least), key=lambda top: -top[0]):
@@ -378,7 +386,7 @@ def _best(patterns: Sequence[tuple[float, RoughPattern]]) -> RoughPattern | None
     return replace(best, rival=max(rivals, key=lambda r: r.share, default=None))
 
 
-def _apart(scored: Sequence[tuple[float, Array, int]], count: int) -> list[tuple[Array, int]]:
+def _apart(scored: Sequence[Scored], count: int) -> list[tuple[Array, int]]:
     """Return the best places with their levels, none a neighbour of a better one."""
     best: list[tuple[Array, int]] = []
     for _, at, level in sorted(scored, key=lambda s: -s[0]):

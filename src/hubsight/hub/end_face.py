@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from hubsight.at_once import at_once
 from hubsight.camera import View
 from hubsight.hub.rings import Circle, HubAxis, Photo, Ring, find_rings, fit_ring, smooth
 
@@ -94,7 +95,7 @@ def see_end_face(
     """
     if len(pictures) < 2:
         return None
-    photos = [(smooth(p), v) for p, v in zip(pictures, views, strict=True)]
+    photos = list(zip(at_once(smooth, pictures), views, strict=True))
     low, high = (axis.height + above for above in ABOVE_FLANGE_MM)
     seen = find_rings(photos, axis, (low, high), (STUB_RADIUS_MM, OUTER_RADII_MM[1]))
     own_axis = _through(seen, axis)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from hubsight.at_once import at_once
 from hubsight.camera import View
 from hubsight.hub.gauge_axis import SeenLine, track_axis
 from hubsight.hub.gauge_end import EndSighting, see_ends
@@ -83,8 +84,8 @@ def see_gauges(
         not show the second one's end.
     """
     if rough is None:
-        rough = find_lines([segments(p) for p in pictures], views, ANCHORS, len(stated) + EXTRA_CANDIDATES)
-    lights = [linear_light(p) for p in pictures]
+        rough = find_lines(list(at_once(segments, pictures)), views, ANCHORS, len(stated) + EXTRA_CANDIDATES)
+    lights = list(at_once(linear_light, pictures))
     seen: list[tuple[RoughLine, SeenLine]] = []
     for line in rough:
         tracked = track_axis(

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter, uniform_filter
 
+from hubsight.at_once import at_once
 from hubsight.camera import View
 from hubsight.hub.peak import sub_step
 from hubsight.hub.robust import cauchy_fit
@@ -150,15 +151,19 @@ def find_rings(
     """
     levels = np.arange(heights[0], heights[1], HEIGHT_STEP_MM)
     radii = np.arange(*RADII_MM, RADIUS_STEP_MM)
-    total = np.mean([_unrest(photo, axis, levels, radii) for photo in photos], axis=0)
+    total = np.mean(list(at_once(lambda photo: _unrest(photo, axis, levels, radii), photos)), axis=0)
     excess = total - uniform_filter(total, NEIGHBOURHOOD)
     tops = np.argwhere(excess == maximum_filter(excess, APART))
     tops = tops[np.argsort(-excess[tops[:, 0], tops[:, 1]])]
     fainter = [top for top in tops[CANDIDATES:] if likely[0] < radii[top[1]] < likely[1]]
-    out: list[Ring] = []
-    for i, j in [*tops[:CANDIDATES], *fainter[:MORE_CANDIDATES]]:
+
+    def fitted(top: NDArray[np.intp]) -> Ring | None:
+        i, j = top
         start = Circle(axis.at(levels[i]), float(levels[i]), float(radii[j]))
-        ring = fit_ring(photos, start, float(excess[i, j]))
+        return fit_ring(photos, start, float(excess[i, j]))
+
+    out: list[Ring] = []
+    for ring in at_once(fitted, [*tops[:CANDIDATES], *fainter[:MORE_CANDIDATES]]):
         if ring is not None and not any(_same(ring, other) for other in out):
             out.append(ring)
     return sorted(out, key=lambda ring: -ring.height)
