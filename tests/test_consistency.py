@@ -96,8 +96,9 @@ def sheet(own, *, bars=(1.0, 1.0), u=1e-3):
     return sheet_problem(board_set.sightings, prior, scales, max(SIZE))
 
 
-def adjusted(**observed):
+def adjusted(*, zoom=0.0, **observed):
     own = scene(count=PHOTOS, seed=3, distance=400.0)
+    own.views[ODD].own[0] += zoom
     problem = sheet(own)
     blocks = hub_blocks(own.views, **observed)
     problem.add("gauge0", np.concatenate([END, np.zeros(2)]))
@@ -238,12 +239,24 @@ def test_cut_out_pictures_are_noticed():
     assert any("cut out" in warning for warning in sheet_trouble(solution, StatedTarget(), off))
 
 
-def test_a_zoomed_photo_is_named():
+@pytest.mark.parametrize("zoom", [0.08, -0.06])
+def test_the_sheet_alone_tells_a_zoomed_photo(zoom):
     own = scene(count=PHOTOS, seed=3)
     assert zoomed_photos(sheet(own).solve(), PHOTOS, FOCAL_DEPARTURE) is None
-    own.views[ODD].own[0] += 0.08
+    own.views[ODD].own[0] += zoom
     odd = zoomed_photos(sheet(own).solve(), PHOTOS, FOCAL_DEPARTURE)
     assert odd.photos == (ODD,)
+
+
+@pytest.mark.parametrize("zoom", [0.03, -0.03])
+def test_sheet_and_hub_tell_a_slightly_zoomed_photo(zoom):
+    odd = zoomed_photos(adjusted(zoom=zoom)[0], PHOTOS, FOCAL_DEPARTURE)
+    assert odd.photos == (ODD,)
+
+
+@pytest.mark.parametrize("breathing", [0.0, 0.004, -0.004])
+def test_autofocus_is_no_zoom(breathing):
+    assert zoomed_photos(adjusted(zoom=breathing)[0], PHOTOS, FOCAL_DEPARTURE) is None
 
 
 HUB = StatedWheel(over_locknut=Reading(130.0, 0.05))

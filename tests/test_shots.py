@@ -87,14 +87,35 @@ def test_a_photo_given_twice_is_used_once(good, tmp_path):
     ]
 
 
-def test_another_size_refuses_the_set_and_names_the_photo(good, tmp_path):
-    small = tmp_path / "small.png"
-    with Image.open(good[2]) as picture:
+def resized(photo, folder):
+    small = folder / f"small-{photo.name}"
+    with Image.open(photo) as picture:
         picture.resize((800, 600)).save(small)
-    refusal = take_shots([*good, small], A4)
+    return small
+
+
+def test_a_photo_of_another_size_is_left_out_by_name(good, tmp_path):
+    small = resized(good[2], tmp_path)
+    shots, notes = take_shots([*good, small], A4)
+    assert [shot.photo.path for shot in shots] == good
+    assert len(notes) == 1
+    assert notes[0].startswith(f"{small.name} was left out: it has another size")
+
+
+@pytest.mark.parametrize(("whole", "small"), [(2, 1), (3, 3)])
+def test_where_nobody_knows_which_photos_are_meant_the_set_is_refused(whole, small, good, tmp_path):
+    refusal = take_shots([*good[:whole], *(resized(one, tmp_path) for one in good[:small])], A4)
     assert isinstance(refusal, Refusal)
-    assert refusal.photo == "small.png"
-    assert "another size" in refusal.reason
+    assert refusal.sentence().startswith("small-good0.png has another size")
+
+
+def test_a_photo_saved_anew_is_used_once(good, tmp_path):
+    again = tmp_path / "again.jpg"
+    with Image.open(good[1]) as picture:
+        picture.save(again, quality=80)
+    shots, notes = take_shots([*good, again], A4)
+    assert [shot.photo.path for shot in shots] == good
+    assert notes == ["again.jpg shows the same view as good1.png, pixel by pixel: it was left out"]
 
 
 def test_a_mirrored_photo_is_left_out_by_name(good, tmp_path):

@@ -210,6 +210,7 @@ def _hub(
     # A bent gauge makes photos disagree; but one that stands out spoils the gauge's line.
     if bent is not None and (odd is None or not odd.stands_out):
         return bent
+    odd = odd or zoomed_photos(adjusted.solution, len(shots), FOCAL_DEPARTURE)
     if odd is not None:
         return odd
     return _Hub(adjusted, seen_alone or adjusted, sightings, bosses, heights, warnings, by_hand)

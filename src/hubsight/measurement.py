@@ -20,6 +20,7 @@ __all__ = [
     "Refusal",
     "SaddleEvidence",
     "SideMeasurement",
+    "begins_with_verb",
 ]
 
 FigureName = Literal[
@@ -36,6 +37,14 @@ FigureName = Literal[
 ]
 
 
+_VERBS = ("is", "has", "does", "holds", "cannot", "was")
+
+
+def begins_with_verb(reason: str) -> bool:
+    """Tell whether a reason begins with its verb ("is no photo"), so that the photo is its subject."""
+    return reason.split(" ", 1)[0] in _VERBS
+
+
 class Refusal(Frozen):
     """Why something could not be measured, where, and what to do. Falsy, so that callers can test it."""
 
@@ -49,8 +58,10 @@ class Refusal(Frozen):
 
     def sentence(self) -> str:
         """Return one sentence for the user: where, what is wrong, what to do."""
-        where = f"{self.photo}: " if self.photo else ""
-        return f"{where}{self.reason}. {self.remedy}"
+        if self.photo is None:
+            return f"{self.reason}. {self.remedy}"
+        joined = " " if begins_with_verb(self.reason) else ": "
+        return f"{self.photo}{joined}{self.reason}. {self.remedy}"
 
 
 class SaddleEvidence(Frozen):

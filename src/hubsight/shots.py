@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.at_once import at_once
-from hubsight.measurement import Refusal
-from hubsight.photo import Photo, check_photo_set, earlier_copy, load_photo
+from hubsight.measurement import Refusal, begins_with_verb
+from hubsight.photo import Photo, earlier_copy, load_photo
+from hubsight.photo.picture_set import strangers
 from hubsight.progress import PROGRESS
 from hubsight.target.find import TargetSighting, find_target, grey
 from hubsight.target.geometry import TargetGeometry
@@ -20,6 +21,12 @@ from hubsight.target.quality import sheet_view
 
 LEAST_LEFT = 2
 """When fewer photos than this are left, the first bad one refuses the whole set."""
+LEAST_ALIKE = 3
+"""Photos of another camera, lens, zoom, cut or size are left out where so many others, and more than they
+are, belong together; else nobody knows which are meant."""
+SAME_VIEW_PX = 1.0
+"""Two photos whose target corners lie closer, at the median, were not taken one after the other by hand: one
+is a copy, saved anew, or shows nothing new."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +52,8 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
     -------
     shots, notes
         A photo that cannot be read, shows no target or is there twice is left out with a note, as long as two
-        are left. Or a refusal: nothing usable, or photos of different cameras, lenses, zooms, cuts or sizes.
+        are left; one of another camera, lens, zoom, cut or size as long as three are. Or a refusal: nothing
+        usable, or photos of which nobody knows which belong together.
     """
     if not paths:
         return Refusal(reason="no photos are stated for this side", remedy="Add the names of its photos")
@@ -66,12 +74,20 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
         read.append(photo)
         if isinstance(shot, Refusal):
             bad.append(shot)
-        else:
-            shots.append(shot)
-            notes += [f"{photo.file}: {s}" for s in sheet_view(shot.picture, shot.sighting).sentences()]
-    strangers = check_photo_set(read)
-    if strangers:
-        return strangers[0]
+            continue
+        twin = next((one for one in shots if same_view(one.sighting, shot.sighting)), None)
+        if twin is not None:
+            notes.append(
+                f"{photo.file} shows the same view as {twin.photo.file}, pixel by pixel: it was left out"
+            )
+            continue
+        shots.append(shot)
+        notes += [f"{photo.file}: {s}" for s in sheet_view(shot.picture, shot.sighting).sentences()]
+    unlike = strangers(read)
+    if unlike and len(read) - len(unlike) < max(LEAST_ALIKE, len(unlike) + 1):
+        return next(iter(unlike.values()))
+    shots = [shot for shot in shots if not any(shot.photo is read[number] for number in unlike)]
+    bad += unlike.values()
     if bad and len(shots) < LEAST_LEFT:
         return bad[0]
     return shots, [*left_out(bad), *notes]
@@ -88,6 +104,15 @@ def _look(path: Path, *, geometry: TargetGeometry) -> tuple[Photo | Refusal, Sho
     return photo, Shot(photo, picture, sighting)
 
 
+def same_view(one: TargetSighting, other: TargetSighting) -> bool:
+    """Tell whether two photos were taken from the same place to a pixel; those of one size only."""
+    _, a, b = np.intersect1d(one.index, other.index, return_indices=True)
+    if not len(a):
+        return False
+    apart = np.linalg.norm(one.pixels[a] - other.pixels[b], axis=1)
+    return bool(np.median(apart) < SAME_VIEW_PX)
+
+
 def left_out(refusals: Sequence[Refusal]) -> list[str]:
     """Say which photos were left out and why, those with the same reason in one sentence.
 
@@ -98,8 +123,7 @@ def left_out(refusals: Sequence[Refusal]) -> list[str]:
         alike.setdefault((refusal.reason, refusal.remedy), []).append(refusal.photo or "a photo")
     said = []
     for (reason, remedy), photos in alike.items():
-        verb = reason.split(" ", 1)[0] in ("is", "has", "does", "holds", "cannot", "was")
-        it = ("it " if len(photos) == 1 else "each ") if verb else ""
+        it = ("it " if len(photos) == 1 else "each ") if begins_with_verb(reason) else ""
         were = "was" if len(photos) == 1 else "were"
         said.append(f"{', '.join(photos)} {were} left out: {it}{reason}. {remedy}")
     return said

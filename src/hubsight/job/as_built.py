@@ -9,7 +9,7 @@ from hubsight.frozen import Frozen
 from hubsight.job.build_tables import BuiltSideTable
 from hubsight.job.load import Job
 from hubsight.job.plan import Planned
-from hubsight.job.screen import SIDE_WORDS
+from hubsight.job.words import SIDE_WORDS
 from hubsight.measurement import Refusal
 from hubsight.stated import Reading, SideName
 from hubsight.wheel.built import AsBuilt, OverJobs, Replacement, as_built, over_jobs, replacement

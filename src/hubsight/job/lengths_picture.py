@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from hubsight.job.screen import SIDE_WORDS
+from hubsight.job.words import SIDE_WORDS
 from hubsight.wheel.document import LengthChoice, LengthsDocument, SideLengths
 
 WIDTH_PX, PANEL_PX = 1200, 340

@@ -6,7 +6,8 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from hubsight.job.screen import SIDE_WORDS, print_cautions, say
+from hubsight.job.screen import print_cautions, say
+from hubsight.job.words import SIDE_WORDS
 from hubsight.stated import SideName
 from hubsight.wheel.document import LengthChoice, LengthsDocument, SideLengths, StockRisk
 

@@ -16,7 +16,7 @@ from hubsight.job.measure import with_caliper_checks
 from hubsight.job.model import JobFile, SideTable
 from hubsight.job.problems import one_problem
 from hubsight.job.ready_side import ReadySide, ready_side, side_by_hand
-from hubsight.job.screen import CAUTIONS
+from hubsight.job.words import CAUTIONS
 from hubsight.measurement import Refusal
 from hubsight.stated import Reading, SideName
 from hubsight.wheel.document import (

@@ -14,7 +14,7 @@ from hubsight.frozen import Frozen
 from hubsight.job.document import JobMeasurement, MeasuredSide
 from hubsight.job.load import JOB_FILE_NAME
 from hubsight.job.problems import JobFileError, Problem
-from hubsight.job.screen import FIGURE_WORDS, SIDE_WORDS
+from hubsight.job.words import FIGURE_WORDS, SIDE_WORDS
 from hubsight.stated import SideName
 
 TRUTH_FILE_NAME = "truth.json"
@@ -71,6 +71,7 @@ def compared(side: MeasuredSide, truth: TrueSide) -> list[tuple[str, Figure, flo
 
 def print_beside_truth(console: Console, measured: JobMeasurement, truth: SampleTruth) -> None:
     """Print every figure of the sample job beside its true value."""
+    words = {str(name): said for name, said in FIGURE_WORDS.items()}
     for side in measured.sides:
         if side.measurement is None:
             continue
@@ -82,7 +83,7 @@ def print_beside_truth(console: Console, measured: JobMeasurement, truth: Sample
         table.add_column("interval holds it", justify="center")
         for name, figure, value in compared(side, true):
             table.add_row(
-                FIGURE_WORDS.get(name, name.replace("_", " ")),
+                words.get(name, name.replace("_", " ")),
                 f"{figure.value:.2f}",
                 f"{figure.u:.2f}",
                 f"{value:.2f}",

@@ -14,28 +14,10 @@ from hubsight.figures import Figure
 from hubsight.hub_figures import FIGURE_WORDS as HUB_FIGURE_WORDS
 from hubsight.hub_figures import HubFigures
 from hubsight.job.document import JobMeasurement, LyingReport, MeasuredSide, SpokeLengths
-from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.job.words import CAUTIONS, FIGURE_WORDS, SIDE_WORDS, found_words, reasons_once, warnings_once
+from hubsight.measurement import SideMeasurement
 
-FIGURE_WORDS: dict[str, str] = {
-    "flange_diameter": "flange diameter",
-    "boss_width": "boss width",
-    "boss_width_across": "boss width across",
-    "spoke_offset": "spoke offset",
-    "spoke_offset_by_width": "offset by width (check)",
-    "protrusion": "protrusion",
-    "reach": "reach",
-    "flange_height": "flange height",
-    "centre_to_flange": "centre to flange",
-    "over_locknut": "over-locknut",
-}
-SIDE_WORDS = {"drive": "Drive side", "non_drive": "Non-drive side"}
 _BORE_WORDS = {"mean": "all spokes", "outer": "outer bores", "inner": "inner bores"}
-
-CAUTIONS = (
-    "Wear eye protection when cutting and tensioning spokes; cut ends are sharp.",
-    "Keep to the makers' limits on tension and lacing of hub, rim, spokes and nipples.",
-    "Measure a second time before ordering, and have the finished wheel checked by a qualified mechanic.",
-)
 
 
 def _table(title: str) -> Table:
@@ -62,15 +44,6 @@ def say(console: Console, label: str, sentences: Iterable[str]) -> None:
         console.print(Padding(text, (0, 0, 0, 2)))
 
 
-def _found(side: SideMeasurement) -> str:
-    shape = "radial bores" if side.kind == "radial" else "bosses"
-    crosses = {None: "crosses not readable", 0: "drilled for radial spokes"}.get(
-        side.crosses, f"drilled for {side.crosses} crosses"
-    )
-    used = sum(photo.used for photo in side.photos)
-    return f"{side.boss_count} {shape}, {crosses}; {used} of {len(side.photos)} photos used"
-
-
 def _print_measurement(console: Console, title: str, side: MeasuredSide, found: SideMeasurement) -> None:
     table = _table(title)
     for name, figure in found.figures.items():
@@ -78,12 +51,10 @@ def _print_measurement(console: Console, title: str, side: MeasuredSide, found: 
     if side.spoke_lengths is not None:
         _add_lengths(table, side.spoke_lengths)
     console.print(table)
-    console.print(f"  {_found(found)}", highlight=False)
-    figures = list(found.figures.items())
-    say(console, "Warning", found.warnings)
-    say(console, "Warning", (f"{FIGURE_WORDS[n]}: {text}" for n, f in figures for text in f.warnings))
+    console.print(f"  {found_words(side)}", highlight=False)
+    say(console, "Warning", warnings_once(found.warnings, found.figures, FIGURE_WORDS))
     say(console, "By hand", found.placed_by_hand)
-    say(console, "Why not better", (f"{FIGURE_WORDS[n]}: {text}" for n, f in figures for text in f.reasons))
+    say(console, "Why not better", reasons_once(found.figures, FIGURE_WORDS))
 
 
 def _add_lengths(table: Table, lengths: SpokeLengths) -> None:
@@ -103,9 +74,11 @@ def _print_side(console: Console, side: MeasuredSide) -> None:
     say(console, "Caliper", (check.sentence for check in side.caliper_checks))
     lengths = side.spoke_lengths
     say(console, "Warning", lengths.warnings if lengths is not None else ())
-    refusals: list[Refusal | None] = [side.refusal, side.spoke_lengths_refusal]
-    refusals += side.measurement.refusals if side.measurement is not None else ()
-    say(console, "Not measured", (refusal.sentence() for refusal in refusals if refusal is not None))
+    refused = [] if side.refusal is None else [side.refusal]
+    refused += side.measurement.refusals if side.measurement is not None else ()
+    say(console, "Not measured", (refusal.sentence() for refusal in refused))
+    if side.spoke_lengths_refusal is not None:
+        say(console, "No spoke length", [side.spoke_lengths_refusal.sentence()])
     say(console, "Repeats", side.measurement.repeats if side.measurement is not None else ())
     say(
         console,
@@ -130,12 +103,7 @@ def _print_hub(console: Console, hub: HubFigures) -> None:
         _row(table, HUB_FIGURE_WORDS[name], figure)
     console.print(table)
     say(console, "The hub", hub.notes)
-    say(console, "Warning", hub.warnings)
-    say(
-        console,
-        "Warning",
-        (f"{HUB_FIGURE_WORDS[n]}: {t}" for n, f in hub.figures.items() for t in f.warnings),
-    )
+    say(console, "Warning", warnings_once(hub.warnings, hub.figures, HUB_FIGURE_WORDS))
     console.print()
 
 

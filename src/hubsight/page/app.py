@@ -20,9 +20,9 @@ from hubsight.job import JobFileError
 from hubsight.job.corrections import read_corrections
 from hubsight.job.edit import typed_readings
 from hubsight.job.problems import one_problem
-from hubsight.job.screen import SIDE_WORDS
+from hubsight.job.words import SIDE_WORDS
 from hubsight.page.bench import Bench, JobState, PhotoState
-from hubsight.page.content import side_views
+from hubsight.page.content import hub_view, side_views
 from hubsight.page.door import Gate, Lock, enter, refused, small_json
 from hubsight.page.form import SHEET, SPOKES, WHEEL, gauge_fields, gauges_field, read_typed, set_typed
 from hubsight.page.jobs import SIDES, create_job, folder_name, remove_photo
@@ -172,6 +172,7 @@ class BenchApp:
             "spokes": SPOKES,
             "lengths": None if state.outcome is None else state.outcome.lengths,
             "sides": side_views(state, values),
+            "hub": hub_view(state),
             "problems": problems,
             "job_warnings": ()
             if state.outcome is None or state.outcome.measured is None

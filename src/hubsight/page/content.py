@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from hubsight.figures import Figure
 from hubsight.first_look import still_missing
+from hubsight.hub_figures import FIGURE_WORDS as HUB_FIGURE_WORDS
 from hubsight.job.double_check import Check
-from hubsight.job.screen import FIGURE_WORDS, SIDE_WORDS
+from hubsight.job.words import FIGURE_WORDS, SIDE_WORDS, found_words, reasons_once, warnings_once
 from hubsight.measurement import FigureName, Refusal
 from hubsight.page.bench import JobState, PhotoState
 from hubsight.page.form import CALIPER, Field, caliper_fields, side_fields
@@ -67,8 +68,8 @@ class SideView:
         Which photos the set still lacks.
     measured
         Whether there are figures.
-    lines, warnings, advice, refusals, by_hand
-        What came out.
+    lines, warnings, advice, refusals, by_hand, reasons
+        What came out; the reasons say why figures are not better known.
     found
         What was found, in a sentence.
     more
@@ -86,6 +87,7 @@ class SideView:
     advice: list[str]
     refusals: list[str]
     by_hand: tuple[str, ...]
+    reasons: list[str]
     found: str
     more: tuple[Field, ...]
     can_undo: bool
@@ -112,7 +114,7 @@ def _side_view(state: JobState, side: SideName, values: dict[str, str]) -> SideV
         [] if measured is None else [measured.refusal, measured.spoke_lengths_refusal]
     )
     refusals += () if found is None else found.refusals
-    warnings = () if found is None else found.warnings
+    warnings = [] if found is None else warnings_once(found.warnings, found.figures, FIGURE_WORDS)
     return SideView(
         name=side,
         words=SIDE_WORDS[side],
@@ -125,17 +127,32 @@ def _side_view(state: JobState, side: SideName, values: dict[str, str]) -> SideV
         advice=[] if found is None else list(found.advice),
         refusals=[r.sentence() for r in refusals if r is not None],
         by_hand=() if found is None else found.placed_by_hand,
-        found="" if found is None else _found(found.boss_count, found.kind, found.crosses),
+        reasons=[] if found is None else reasons_once(found.figures, FIGURE_WORDS),
+        found="" if measured is None else found_words(measured),
         more=side_fields(side),
         can_undo=bool(state.undo[side]),
     )
 
 
-def _found(bosses: int, kind: str, crosses: int | None) -> str:
-    if kind == "radial":
-        return f"{bosses} radial bores"
-    drilled = "crosses not readable" if crosses is None else f"drilled for {crosses} crosses"
-    return f"{bosses} bosses, {drilled}"
+@dataclass(frozen=True)
+class HubView:
+    """What is shown of the whole hub: figures, how the photo sets agree, and what is wrong."""
+
+    lines: list[FigureLine]
+    notes: tuple[str, ...]
+    warnings: list[str]
+
+
+def hub_view(state: JobState) -> HubView | None:
+    """Return what is shown of the whole hub; None where no photo set shows it."""
+    hub = None if state.outcome is None or state.outcome.measured is None else state.outcome.measured.hub
+    if hub is None:
+        return None
+    return HubView(
+        lines=[FigureLine(HUB_FIGURE_WORDS[name], figure) for name, figure in hub.figures.items()],
+        notes=hub.notes,
+        warnings=warnings_once(hub.warnings, hub.figures, HUB_FIGURE_WORDS),
+    )
 
 
 def _lines(state: JobState, side: SideName, values: dict[str, str]) -> list[FigureLine]:

@@ -18,7 +18,7 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from hubsight.first_look import still_missing
-from hubsight.job.screen import SIDE_WORDS
+from hubsight.job.words import SIDE_WORDS
 from hubsight.page.bench import Bench, JobState, PhotoState
 from hubsight.page.door import Gate, Lock, enter, refused
 from hubsight.page.jobs import UploadRefused, take_upload

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from hubsight.figures import Figure
 from hubsight.hub_figures import FIGURE_WORDS as HUB_WORDS
-from hubsight.job.screen import FIGURE_WORDS, SIDE_WORDS
+from hubsight.job.words import FIGURE_WORDS, SIDE_WORDS
 from hubsight.record.model import InputFile, Record, Statement
 from hubsight.stated import SideName
 

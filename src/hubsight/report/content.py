@@ -13,7 +13,7 @@ from hubsight.figures import BudgetItem, Figure
 from hubsight.hub_figures import FIGURE_WORDS as HUB_FIGURE_WORDS
 from hubsight.job.document import MeasuredSide, SpokeLengths
 from hubsight.job.double_check import Check
-from hubsight.job.screen import CAUTIONS, FIGURE_WORDS, SIDE_WORDS
+from hubsight.job.words import CAUTIONS, FIGURE_WORDS, SIDE_WORDS, found_words, warnings_once
 from hubsight.measurement import Refusal
 from hubsight.record.history import shown
 from hubsight.record.model import Record
@@ -72,6 +72,8 @@ class ReportSide:
         The dimensioned drawings.
     warnings, advice
         To be read before using the figures.
+    repeats
+        How repeated photo sets of the side scatter; why one of them could not be measured.
     lengths, lengths_refusal
         Spoke lengths.
     checks
@@ -91,6 +93,7 @@ class ReportSide:
     detail: Markup | None
     warnings: tuple[str, ...]
     advice: tuple[str, ...]
+    repeats: tuple[str, ...]
     lengths: SpokeLengths | None
     lengths_refusal: str
     checks: tuple[Check, ...]
@@ -157,14 +160,14 @@ def _hub(record: Record) -> ReportHub | None:
     hub, lying = record.measurement.hub, record.measurement.lying
     if hub is None:
         return None
-    said = [f"{HUB_FIGURE_WORDS[name]}: {text}" for name, f in hub.figures.items() for text in f.warnings]
+    said = warnings_once(hub.warnings, hub.figures, HUB_FIGURE_WORDS)
     if lying is not None and lying.measurement is not None:
         said += lying.measurement.warnings
     return ReportHub(
         rows=tuple(FigureRow(HUB_FIGURE_WORDS[name], figure) for name, figure in hub.figures.items()),
         drawing=side_view(record.measurement),
         notes=hub.notes,
-        warnings=tuple(dict.fromkeys((*hub.warnings, *said))),
+        warnings=tuple(dict.fromkeys(said)),
     )
 
 
@@ -182,13 +185,14 @@ def _side(side: MeasuredSide, record: Record, folder: Path | None) -> ReportSide
     return ReportSide(
         title=SIDE_WORDS[side.name],
         refusal="" if side.refusal is None else side.refusal.sentence(),
-        found=_found(side),
+        found=found_words(side),
         rows=tuple(rows),
         budgets=tuple(budget for budget in budgets if budget.shares),
         drawing=None if found is None else face_view(found),
         detail=None if found is None else boss_detail(found),
         warnings=_warnings(side),
         advice=() if found is None else found.advice,
+        repeats=_repeats(side),
         lengths=side.spoke_lengths,
         lengths_refusal="" if refused is None else refused.sentence(),
         checks=side.caliper_checks,
@@ -197,28 +201,20 @@ def _side(side: MeasuredSide, record: Record, folder: Path | None) -> ReportSide
     )
 
 
-def _found(side: MeasuredSide) -> str:
-    found = side.measurement
-    if found is None:
-        return ""
-    shape = "radial bores" if found.kind == "radial" else "bosses"
-    drilled = {None: "crosses not readable", 0: "drilled for radial spokes"}.get(
-        found.crosses, f"drilled for {found.crosses} crosses"
-    )
-    used = sum(photo.used for photo in found.photos)
-    return f"{found.boss_count} {shape}, {drilled}; {used} of {len(side.photos)} photos used"
-
-
 def _warnings(side: MeasuredSide) -> tuple[str, ...]:
     found, out = side.measurement, []
     if found is not None:
-        out += [*found.warnings, *(refusal.sentence() for refusal in found.refusals)]
-        out += found.placed_by_hand
-        for name, figure in found.figures.items():
-            out += [f"{FIGURE_WORDS[name]}: {text}" for text in figure.warnings]
+        out += warnings_once(found.warnings, found.figures, FIGURE_WORDS)
+        out += [*(refusal.sentence() for refusal in found.refusals), *found.placed_by_hand]
     if side.spoke_lengths is not None:
         out += side.spoke_lengths.warnings
     return tuple(dict.fromkeys(out))
+
+
+def _repeats(side: MeasuredSide) -> tuple[str, ...]:
+    scatter = () if side.measurement is None else side.measurement.repeats
+    refused = (again.refusal for again in side.repeated if again.refusal is not None)
+    return (*scatter, *(f"a repeat was not measured: {refusal.sentence()}" for refusal in refused))
 
 
 def _budget(words: str, figure: Figure) -> Budget:
