@@ -53,7 +53,7 @@ MISS_MM = (13.0, 34.0)
 BACK_MM = 19.0
 """Farthest that it has run past the axis when it comes out of the boss (common practice, no source)."""
 BEST_STARTS, MANY_STARTS = 8, 48
-AT_ONCE = 200
+AT_ONCE = 20
 """Starts that are looked at together, for speed."""
 WORTH_A_LOOK = 0.55
 """Share of the best pattern's score down to which others are asked whether they fit the gauge, and weight of
