@@ -25,8 +25,8 @@ STEP_MM = 0.2
 """Along the axis."""
 STEP_RAD = np.radians(1.25)
 AROUND = np.arange(-np.radians(80.0), np.radians(80.0), STEP_RAD)
-THICKNESSES_MM = np.arange(6.0, 10.1, 0.4)
-USUAL_THICKNESS_MM, THICKNESS_SIGMA_MM = 8.2, 1.5
+THICKNESSES_MM = np.arange(5.2, 10.1, 0.4)
+USUAL_THICKNESS_MM, THICKNESS_SIGMA_MM = 7.8, 2.0
 """Of flanges at their bosses (common practice, no source)."""
 WIDTHS_MM = np.arange(5.0, 13.1, 1.0)
 """Of a boss' outer face across (common practice, no source)."""

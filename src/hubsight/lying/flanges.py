@@ -28,9 +28,10 @@ Flags = NDArray[np.bool_]
 STEP_MM = 0.1
 PLACES_MM = np.arange(-100.0, 100.0, STEP_MM)
 AROUND = np.radians(np.arange(-80.0, 80.1, 2.0))
-THICKNESSES_MM = np.arange(5.8, 10.01, 0.2)
-USUAL_THICKNESS_MM, THICKNESS_SIGMA_MM = 8.0, 1.2
-"""Visible thickness of flanges at their bosses or rim (common practice, no source)."""
+THICKNESSES_MM = np.arange(5.0, 10.01, 0.2)
+USUAL_THICKNESS_MM, THICKNESS_SIGMA_MM = 7.5, 1.8
+"""Visible thickness of flanges at their bosses, and at the rim of radial ones, which is thinner (common
+practice, no source). One edge and a slot's end beyond the other must not look more usual than both edges."""
 RADII_MM = np.arange(18.0, 36.6, 0.5)
 """Outer radii of flanges (common practice, no source)."""
 LEAST_ASIDE_MM = 17.8
