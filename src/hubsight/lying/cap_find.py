@@ -56,7 +56,11 @@ class Scored:
 
 
 def find_caps(
-    photos: Sequence[SoftPhoto], frames: Frames, extent: tuple[float, float], height_sigma: float
+    photos: Sequence[SoftPhoto],
+    frames: Frames,
+    extent: tuple[float, float],
+    height_sigma: float,
+    white: tuple[float, float],
 ) -> list[Scored]:
     """Find both end caps and with them the axis.
 
@@ -89,8 +93,8 @@ def find_caps(
         if all(np.abs(one.fit.risen - other.risen).max() > DIFFERENT_MM for other in kept):
             kept.append(one.fit)
     tried = [
-        _scored(photos, _with_radii(fit, [cap.radius + wider for cap in fit.caps]), way)
-        for fit, wider, way in itertools.product(kept[:MOST_STARTS], WIDER_MM, JOINT)
+        _scored(photos, replace(_with_radii(fit, [cap.radius + wider for cap in fit.caps]), white=kind), way)
+        for fit, wider, way, kind in itertools.product(kept[:MOST_STARTS], WIDER_MM, JOINT, (None, white))
     ]
     return _restarted(photos, tried)
 
@@ -208,7 +212,8 @@ def _restarted(photos: Sequence[SoftPhoto], tried: list[Scored]) -> list[Scored]
             known = _Start(best.fit.frame, best.fit.height_sigma, best.fit.eye, best.fit.aside)
             start = _through(known, centres)
             start = _with_radii(start, [cap.radius for cap in best.fit.caps])
-            tried.append(_scored(photos, replace(start, risen=best.fit.risen + change), way))
+            start = replace(start, risen=best.fit.risen + change, white=best.fit.white)
+            tried.append(_scored(photos, start, way))
             if tried[-1].score > best.score + BETTER_SCORE:
                 best = tried[-1]
         if best is before:

@@ -51,6 +51,8 @@ class Fit:
     eye, aside
         (3,) where the first photo was taken from, and the unit vector square to the plane in which the axis
         is seen there.
+    white
+        Half length and half width of the white field that bright caps mirror, mm; None for dull caps.
     """
 
     frame: LyingFrame
@@ -59,6 +61,7 @@ class Fit:
     height_sigma: float
     eye: Array
     aside: Array
+    white: tuple[float, float] | None = None
 
     def off_course(self) -> Array:
         """Return (2,) mm by which the axis lies beside where the first photo shows it, at both far points."""
@@ -89,7 +92,7 @@ def _look(photos: Sequence[SoftPhoto], fit: Fit, reach: float) -> _Seen:
     rows, offs, oks, groups = [], [], [], []
     for k, cap in enumerate(fit.caps):
         for i, photo in enumerate(photos):
-            seen = outline(photo.eye, fit.frame, cap)
+            seen = outline(photo.eye, fit.frame, cap, fit.white)
             off, ok = edge_across(photo, seen, reach, outermost=reach < OUTERMOST_FROM_MM)
             design = np.zeros((len(off), UNKNOWNS))
             design[:, :4], design[:, 4 + 2 * k : 6 + 2 * k] = seen.by_axis, seen.by_cap

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from hubsight.camera import View
 from hubsight.hub.peak import sub_step
 from hubsight.lying.frame import FAR_MM, LyingFrame, Picture, pixels_of, sampled
+from hubsight.lying.mirror import mirror_ends
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -102,9 +103,12 @@ class Outline:
     part: NDArray[np.int_]
 
 
-def outline(eye: Array, frame: LyingFrame, cap: Cap) -> Outline:
-    """Return where a cap's outline is seen from (3,) ``eye``."""
-    parts = [rim(eye, frame, cap), *_sides(eye, frame, cap)]
+def outline(eye: Array, frame: LyingFrame, cap: Cap, white: tuple[float, float] | None) -> Outline:
+    """Return where a cap's outline is seen from (3,) ``eye``.
+
+    A bright cap mirrors the ``white`` field, of this half length and half width, mm; a dull one is None.
+    """
+    parts = [rim(eye, frame, cap), *_sides(eye, frame, cap, white)]
     names = ("points", "across", "by_axis", "by_cap", "part")
     return Outline(*(np.concatenate([getattr(p, name) for p in parts]) for name in names))
 
@@ -132,12 +136,16 @@ def rim(eye: Array, frame: LyingFrame, cap: Cap) -> Outline:
     return Outline(points, across, by_axis, by_cap, part)
 
 
-def _sides(eye: Array, frame: LyingFrame, cap: Cap) -> list[Outline]:
+def _sides(eye: Array, frame: LyingFrame, cap: Cap, white: tuple[float, float] | None) -> list[Outline]:
     towards, far = frame.towards(eye)
     place = cap.place - cap.end * SIDE_MM
     out = []
     for part, sign in ((LEFT_SIDE, 1), (RIGHT_SIDE, -1)):
-        angle = towards + sign * np.arccos(min(cap.radius / far, 1.0))
+        if white is None:
+            angle = towards + sign * np.arccos(min(cap.radius / far, 1.0))
+        else:
+            middle = np.array([place.mean()])
+            angle = mirror_ends(frame, eye, white, middle, np.array([cap.radius]), sign)[0]
         outward = np.sin(angle) * frame.left + np.cos(angle) * frame.up
         points = frame.origin + place[:, None] * frame.along + cap.radius * outward
         across = _across(points, np.broadcast_to(frame.along, points.shape), eye)

@@ -96,12 +96,12 @@ def place(
     """
     level, expected = frame_of(course, photos[0].view, LEVEL_MM, 0.0), _expected(photos[0], course, field)
     sigma = HEIGHT_SIGMA_MM if len(photos) > 1 else ONE_PHOTO_HEIGHT_SIGMA_MM
-    placed = _placed(photos, course, find_caps(photos, (level, expected), (course.start, course.end), sigma))
+    placed = _placed(photos, course, find_caps(photos, (level, expected), (course.start, course.end), sigma, field))
     flanges = find_flanges(photos, placed.frame, placed.ends, field)
     if len(photos) > 1 or flanges is None:
         return placed, flanges
     lying = _lying_on(placed.frame, [f.middle for f in flanges], [f.radius for f in flanges])
-    placed = _placed(photos, course, find_caps(photos, (level, lying), (course.start, course.end), sigma))
+    placed = _placed(photos, course, find_caps(photos, (level, lying), (course.start, course.end), sigma, field))
     return placed, find_flanges(photos, placed.frame, placed.ends, field)
 
 
