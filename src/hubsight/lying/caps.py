@@ -26,7 +26,7 @@ BLUR_PX = 1.6
 AROUND = np.radians(np.arange(-180.0, 180.0, 5.0))
 NEAR_RIM, FAR_RIM = np.radians(62.0), np.radians(100.0)
 """Angles from the camera's: up to the first the rim is seen well; beyond the other it is its far side."""
-FACING = 0.15
+FACING = 0.04
 """Sine from which on an end face is seen from outside."""
 SIDE_MM = np.arange(0.6, 3.6, 0.3)
 """How far inside the end face a cap's sides are looked at."""
