@@ -22,7 +22,7 @@ from hubsight.lying.frame import FAR_MM, LyingFrame, frame_between
 
 Array = NDArray[np.float64]
 
-INSIDE_MM, OUTSIDE_MM, PLACE_STEP_MM = 60.0, 9.0, 0.4
+INSIDE_MM, OUTSIDE_MM, PLACE_STEP_MM = 60.0, 14.0, 0.4
 """How far inside and outside of the hub's rough extent an end face is looked for."""
 SCAN_RADII_MM = (8.0, 9.0, 10.0, 11.0)
 SCAN_ASIDE_MM = np.arange(-2.0, 2.01, 0.5)

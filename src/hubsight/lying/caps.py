@@ -1,8 +1,8 @@
 """The end of a lying hub in one photo: where the outline of an end cap would be seen, and where an edge is.
 
-An end cap is a short cylinder about the axis. Of its end face's rim the part that looks at the camera is
-seen; where the face looks at the camera, all of it. Its two sides are seen where lines of sight touch it,
-unless paper mirrors itself in bright metal there.
+An end cap is a short cylinder about the axis. Of its end face's rim the near part is seen; where the face looks
+at the camera, the far part is the outermost edge, and the near one is seen when it is well inside of it. Its two
+sides are seen where lines of sight touch it, or, in bright metal, where the paper that it mirrors ends.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ BLUR_PX = 1.6
 AROUND = np.radians(np.arange(-180.0, 180.0, 5.0))
 NEAR_RIM, FAR_RIM = np.radians(62.0), np.radians(100.0)
 """Angles from the camera's: up to the first the rim is seen well; beyond the other it is its far side."""
-FACING = 0.04
-"""Sine from which on an end face is seen from outside."""
+FACING = 0.06
+"""Sine from which on the near rim of an end face is seen apart from its far one."""
 SIDE_MM = np.arange(0.6, 3.6, 0.3)
 """How far inside the end face a cap's sides are looked at."""
 ACROSS_STEP_MM, ACROSS_STEPS = 0.08, 30
@@ -117,9 +117,11 @@ def rim(eye: Array, frame: LyingFrame, cap: Cap) -> Outline:
     """Return where the rim of a cap's end face is seen."""
     centre, (towards, _) = frame.at(cap.place), frame.towards(eye)
     sight = eye - centre
-    face = bool(cap.end * (sight @ frame.along) > FACING * np.linalg.norm(sight))
+    sine = cap.end * float(sight @ frame.along) / float(np.linalg.norm(sight))
+    face = sine > 0
     aside = np.abs((AROUND - towards + np.pi) % (2 * np.pi) - np.pi)
-    kept = (aside < NEAR_RIM) | (face & (aside > FAR_RIM))
+    near, far = aside < NEAR_RIM, aside > FAR_RIM
+    kept = near if not face else far if sine < FACING else near | far
     angle = AROUND[kept]
     outward = np.sin(angle)[:, None] * frame.left + np.cos(angle)[:, None] * frame.up
     tangent = np.cos(angle)[:, None] * frame.left - np.sin(angle)[:, None] * frame.up
