@@ -7,7 +7,7 @@ import pytest
 
 from hub_pictures import Picture, circle
 from hubsight.camera import View
-from hubsight.lying.caps import INNER_RIM, LEFT_SIDE, RIM, Cap, edge_across, outline, rim, soften
+from hubsight.lying.caps import INNER_RIM, LEFT_SIDE, RIGHT_SIDE, RIM, Cap, edge_across, outline, rim, soften
 from hubsight.lying.frame import FAR_MM, frame_between
 from scenes import look_at
 
@@ -22,9 +22,9 @@ CAP = Cap(1, 55.0, 9.0)
 def test_derivatives_tell_how_an_outline_moves(eye, moved):
     step = 1e-4
     change = np.eye(6)[moved] * step
-    before = outline(eye, FRAME, CAP)
+    before = outline(eye, FRAME, CAP, None)
     cap = Cap(1, CAP.place + change[4], CAP.radius + change[5])
-    after = outline(eye, FRAME.moved(change[:4]), cap)
+    after = outline(eye, FRAME.moved(change[:4]), cap, None)
     told = np.hstack([before.by_axis, before.by_cap])[:, moved]
     # Sides slide round the cap as the camera's direction changes, which does not show across them.
     assert np.sum((after.points - before.points) * before.across, 1) / step == pytest.approx(told, abs=2e-3)
@@ -32,7 +32,7 @@ def test_derivatives_tell_how_an_outline_moves(eye, moved):
 
 @pytest.mark.parametrize("eye", EYES.values(), ids=EYES)
 def test_an_outline_is_square_to_the_line_of_sight(eye):
-    seen = outline(eye, FRAME, CAP)
+    seen = outline(eye, FRAME, CAP, None)
     assert np.sum(seen.across * (seen.points - eye), 1) == pytest.approx(0.0, abs=1e-9)
     assert np.linalg.norm(seen.across, axis=1) == pytest.approx(1.0)
 
@@ -42,9 +42,26 @@ def test_a_face_that_looks_at_the_camera_shows_both_halves_of_its_rim():
     assert set(rim(EYES["inside"], FRAME, CAP).part) == {RIM}
 
 
+def test_a_face_seen_almost_from_beside_shows_its_far_rim_outermost():
+    eye = np.array([64.0, 0.0, 400.0])
+    seen = rim(eye, FRAME, CAP)
+    assert set(seen.part) == {RIM}
+    assert np.all((seen.points - FRAME.at(CAP.place)) @ FRAME.up < 0)
+
+
+def test_sides_of_a_bright_cap_are_seen_inside_of_its_outlines():
+    eye, white = EYES["inside"], (111.0, 69.0)
+    dull, bright = (outline(eye, FRAME, CAP, w) for w in (None, white))
+    for side in (LEFT_SIDE, RIGHT_SIDE):
+        inwards = (
+            (dull.points - bright.points)[dull.part == side] @ FRAME.left * (1 if side == LEFT_SIDE else -1)
+        )
+        assert np.all((inwards > 0.1 * CAP.radius) & (inwards < 0.3 * CAP.radius))
+
+
 def test_sides_lie_where_lines_of_sight_touch_the_cap():
     eye = EYES["inside"]
-    seen = outline(eye, FRAME, CAP)
+    seen = outline(eye, FRAME, CAP, None)
     side = seen.points[seen.part == LEFT_SIDE]
     from_axis = side - FRAME.origin - ((side - FRAME.origin) @ FRAME.along)[:, None] * FRAME.along
     assert np.linalg.norm(from_axis, axis=1) == pytest.approx(CAP.radius)

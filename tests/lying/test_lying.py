@@ -143,7 +143,7 @@ def test_a_length_that_no_hub_has_is_doubtful(found):
 
 def test_a_flange_that_may_be_something_else_is_said(found):
     hub, (first, last) = found
-    for changes in ({"rival": 0.97}, {"apart": 0.7}):
+    for changes in ({"rival": 0.97}, {"apart": 1.1}):
         unclear = _measurement(seen((hub, (first, replace(last, **changes)))), "right", (), ())
         warned = [name for name, figure in unclear.figures.items() if UNCLEAR_FLANGE in figure.warnings]
         assert warned == ["centre_to_flange_ds"]
@@ -155,7 +155,7 @@ def test_an_unclear_flange_about_an_unsure_axis_makes_both_doubtful(found):
         (0.7, {"centre_to_flange_ds", "centre_to_flange_nds"}),
         (0.9, {"centre_to_flange_ds"}),
     ):
-        unclear = _measurement(seen((hub, (first, replace(last, apart=0.7))), fit=fit), "right", (), ())
+        unclear = _measurement(seen((hub, (first, replace(last, apart=1.1))), fit=fit), "right", (), ())
         assert {n for n, figure in unclear.figures.items() if UNCLEAR_FLANGE in figure.warnings} == names
 
 

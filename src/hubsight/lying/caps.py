@@ -1,8 +1,9 @@
 """The end of a lying hub in one photo: where the outline of an end cap would be seen, and where an edge is.
 
-An end cap is a short cylinder about the axis. Of its end face's rim the near part is seen; where the face looks
-at the camera, the far part is the outermost edge, and the near one is seen when it is well inside of it. Its two
-sides are seen where lines of sight touch it, or, in bright metal, where the paper that it mirrors ends.
+An end cap is a short cylinder about the axis. Of its end face's rim the near part is seen; where the face
+looks at the camera, the far part is the outermost edge, and the near one is seen when it is well inside of
+it. Its two sides are seen where lines of sight touch it, or, in bright metal, where the paper that it mirrors
+ends.
 """
 
 from __future__ import annotations
@@ -141,13 +142,12 @@ def rim(eye: Array, frame: LyingFrame, cap: Cap) -> Outline:
 def _sides(eye: Array, frame: LyingFrame, cap: Cap, white: tuple[float, float] | None) -> list[Outline]:
     towards, far = frame.towards(eye)
     place = cap.place - cap.end * SIDE_MM
+    half = np.arccos(min(cap.radius / far, 1.0))
+    angles = towards + half, towards - half
+    if white is not None:
+        angles = mirror_ends(frame, eye, white, float(place.mean()), cap.radius)
     out = []
-    for part, sign in ((LEFT_SIDE, 1), (RIGHT_SIDE, -1)):
-        if white is None:
-            angle = towards + sign * np.arccos(min(cap.radius / far, 1.0))
-        else:
-            middle = np.array([place.mean()])
-            angle = mirror_ends(frame, eye, white, middle, np.array([cap.radius]), sign)[0]
+    for part, angle in zip((LEFT_SIDE, RIGHT_SIDE), angles, strict=True):
         outward = np.sin(angle) * frame.left + np.cos(angle) * frame.up
         points = frame.origin + place[:, None] * frame.along + cap.radius * outward
         across = _across(points, np.broadcast_to(frame.along, points.shape), eye)

@@ -3,7 +3,7 @@
 On a cylinder about the axis through the outer faces of the bosses, both edges of each face stand at the same
 two places along the axis, all the way round and in every photo. On other cylinders they do not. That finds a
 flange, but its web's rim looks the same and need not lie in its middle: so the bosses' outer faces are looked
-for near it, and fitted. What both say is weighed together.
+for near it, and fitted, and of the three the middle one counts. A radial flange is all rim.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter1d, maximum_filter1d, median_filter
 
 from hubsight.camera import View
-from hubsight.lying.boss_fit import MIDDLE, fit_flange
+from hubsight.lying.boss_fit import fit_flange
 from hubsight.lying.boss_tops import find_tops
 from hubsight.lying.caps import SoftPhoto
 from hubsight.lying.frame import LyingFrame, Picture, before_paper, grey_at
@@ -55,11 +55,16 @@ SHARPNESS = 16.0
 """Weighs how well places fit: weight = exp(`SHARPNESS` * (strength / greatest strength - 1))."""
 NEAR_MM, ELSEWHERE_MM = 1.2, 2.5
 RIM_U_MM, RIM_SCATTER_SHARE = 0.15, 0.6
-"""Uncertainty of a middle by a flange's edges all round, and the share of their scatter in it (found on
-rendered hubs)."""
-FACES_U_MM = 0.12
-"""Uncertainty of a middle by the bosses' outer faces: each edge is seen somewhere on its rounding (found on
-rendered hubs)."""
+"""Uncertainty of a middle by a flange's edges all round where bosses' faces are not looked for, and the share
+of their scatter in it (found on rendered hubs)."""
+WHOLE_RIM, WHOLE_RIM_U_MM = 2.9, 0.12
+"""From this strength on, against the unrest beside it, both edges run all the way round: a radial flange has
+no bosses; and the uncertainty of its middle (found on rendered hubs)."""
+RESTING = 1.05
+"""Such a rim rests on the paper: its radius is at most so much more than the axis' height."""
+AGREED_U_MM, RANGE_SHARE = 0.17, 0.4
+"""Uncertainty of the middle one of three middles, and the share of their range in it (found on rendered
+hubs)."""
 SHIFT_SIGMA_MM = (0.1, 0.3)
 """How well the axis is known sideways and up when faces are fitted, mm."""
 
@@ -75,7 +80,7 @@ class FlangeSeen:
     u
         Standard uncertainty of the middle, about this axis, mm.
     apart
-        How far the middle by the faces of its bosses is from that by its edges all round, mm.
+        Range of what its edges all round and its bosses' faces, found and fitted, say of the middle, mm.
     rival
         How well the best other place fits, against this one.
     """
@@ -144,24 +149,42 @@ def find_flanges(
 
 
 def _with_faces(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim) -> FlangeSeen:
-    """Weigh a flange's edges all round and the outer faces of its bosses together.
+    """Look for the outer faces of a flange's bosses, found and then fitted, beside its edges all round.
 
-    One photo alone does not show how far from the axis a face lies, so there the edges all round stand alone.
+    Each of the three may take a web, a slot or a boss' side for an edge, so the middle one counts. A radial
+    flange has no bosses; one photo alone does not show how far from the axis a face lies: there the edges all
+    round stand alone.
     """
-    rim_u = math.hypot(RIM_U_MM, RIM_SCATTER_SHARE * rim.scatter)
     pictures = [(photo.picture, photo.view) for photo in photos]
-    tops = find_tops(pictures, frame, rim.middle) if len(photos) > 1 else None
+    if len(photos) == 1:
+        return FlangeSeen(rim.middle, rim.radius, _rim_u(rim), 0.0, rim.rival)
+    if _is_whole(pictures, frame, rim):
+        return FlangeSeen(rim.middle, rim.radius, WHOLE_RIM_U_MM, 0.0, rim.rival)
+    tops = find_tops(pictures, frame, rim.middle)
     if tops is None:
-        return FlangeSeen(rim.middle, rim.radius, rim_u, 0.0, rim.rival)
-    fit = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM)
-    faces_u = math.hypot(FACES_U_MM, math.sqrt(fit.covariance[MIDDLE, MIDDLE]))
-    weights = np.array([rim_u**-2, faces_u**-2])
-    middles = np.array([rim.middle, fit.flange.middle])
-    apart = float(abs(middles[1] - middles[0]))
-    # What the two differ by beyond their uncertainty, one of them errs by.
-    u = weights.sum() ** -0.5 * max(1.0, apart / math.hypot(rim_u, faces_u))
-    middle = float(weights @ middles / weights.sum())
-    return FlangeSeen(middle, fit.flange.radius, u, apart, rim.rival)
+        return FlangeSeen(rim.middle, rim.radius, _rim_u(rim), 0.0, rim.rival)
+    fitted = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM).flange
+    middles = [rim.middle, tops.middle, fitted.middle]
+    apart = max(middles) - min(middles)
+    u = math.hypot(AGREED_U_MM, RANGE_SHARE * apart)
+    return FlangeSeen(float(np.median(middles)), fitted.radius, u, apart, rim.rival)
+
+
+def _rim_u(rim: _Rim) -> float:
+    return math.hypot(RIM_U_MM, RIM_SCATTER_SHARE * rim.scatter)
+
+
+def _is_whole(photos: Sequence[tuple[Picture, View]], frame: LyingFrame, rim: _Rim) -> bool:
+    """Tell whether both edges of a flange that rests on the paper run all the way round."""
+    margin = THICKNESSES_MM[-1] / 2 + NEAR_MM
+    places = np.arange(rim.middle - margin, rim.middle + margin, STEP_MM)
+    together = _changes(photos, frame, places, rim.radius)
+    usual = np.exp(-0.5 * ((THICKNESSES_MM - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2)
+    pairs = [_about_middle(_both(together, t)) for t in THICKNESSES_MM]
+    j = int(np.argmax([pair.mean(1).max() * w for pair, w in zip(pairs, usual, strict=True)]))
+    row = pairs[j][int(pairs[j].mean(1).argmax())] + LITTLE_CHANGE
+    strength = float(np.exp(np.log(row).mean()) / (np.median(together) + LITTLE_CHANGE))
+    return strength > WHOLE_RIM and rim.radius < RESTING * float(frame.at(rim.middle)[2])
 
 
 def _flange(
@@ -194,6 +217,29 @@ def _possible(frame: LyingFrame, less: Array) -> Flags:
 
 def _pairs(photos: Sequence[tuple[Picture, View]], frame: LyingFrame, places: Array, radius: float) -> Array:
     """How strongly all photos show two edges at the same angles, (places, thicknesses), about each place."""
+    together = _changes(photos, frame, places, radius)
+    out = np.zeros((len(places), len(THICKNESSES_MM)))
+    for j, thickness in enumerate(THICKNESSES_MM):
+        k = round(thickness / 2 / STEP_MM)
+        out[k:-k, j] = _both(together, thickness).mean(1)
+    return out
+
+
+def _about_middle(rows: Array) -> Array:
+    middle = len(rows) // 2
+    return rows[middle - SLACK_STEPS : middle + SLACK_STEPS + 1]
+
+
+def _both(together: Array, thickness: float) -> Array:
+    """How strong edges this thick apart are at each angle, (places but those at both ends, angles)."""
+    k = round(thickness / 2 / STEP_MM)
+    return np.asarray(np.sqrt(together[: -2 * k] * together[2 * k :]))
+
+
+def _changes(
+    photos: Sequence[tuple[Picture, View]], frame: LyingFrame, places: Array, radius: float
+) -> Array:
+    """How strongly all photos show an edge across the axis, (places, angles)."""
     together = np.zeros((len(places), len(AROUND)))
     outward = np.sin(AROUND)[:, None] * frame.left + np.cos(AROUND)[:, None] * frame.up
     for picture, view in photos:
@@ -202,12 +248,7 @@ def _pairs(photos: Sequence[tuple[Picture, View]], frame: LyingFrame, places: Ar
         change = maximum_filter1d(np.minimum(change, MOST_CHANGE), SLACK_STEPS, axis=0)
         seen = np.sum((view.position - points) * outward, -1) > 0
         together += np.log(change * seen + LITTLE_CHANGE) / len(photos)
-    together = np.exp(together)
-    out = np.zeros((len(places), len(THICKNESSES_MM)))
-    for j, thickness in enumerate(THICKNESSES_MM):
-        k = round(thickness / 2 / STEP_MM)
-        out[k:-k, j] = np.sqrt(together[: -2 * k] * together[2 * k :]).mean(1)
-    return out
+    return np.asarray(np.exp(together))
 
 
 def _weighed(fits: Array, places: Array) -> _Rim | None:

@@ -1,12 +1,14 @@
 """Where bright metal that is turned about a lying hub's axis stops mirroring the paper.
 
-Near its outlines such metal mirrors the white field of the target and is lost before it. What is seen is where
-the mirrored field ends: there the surface's normal halves the angle between the way to the camera and the way
-to the field's edge (the law of reflection). On both sides that is farther from the camera's side of the axis
-than the outlines are; taken for outlines, such edges would set the axis several millimetres too high.
+Near its outlines such metal mirrors the white field of the target and is lost before it. What is seen is
+where the mirrored field ends: there the surface's normal halves the angle between the way to the camera and
+the way to the field's edge (law of reflection). Both ends are turned less towards a tilted camera than the
+outlines are; taken for outlines, they would set the axis several millimetres too high.
 """
 
 from __future__ import annotations
+
+import math
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,14 +17,15 @@ from hubsight.lying.frame import LyingFrame
 
 Array = NDArray[np.float64]
 
-USUAL_ANGLE = np.radians(55.0)
+USUAL_ANGLE = math.radians(55.0)
 ROUNDS = 4
+"""The mirrored field is looked for from about this angle, in so many rounds."""
 
 
 def mirror_ends(
-    frame: LyingFrame, eye: Array, white: tuple[float, float], places: Array, radii: Array, side: int
-) -> Array:
-    """Return the angles about the axis, from straight up, at which the mirrored field ends on one side.
+    frame: LyingFrame, eye: Array, white: tuple[float, float], place: float, radius: float
+) -> tuple[float, float]:
+    """Return the angles about the axis, rad from straight up, at which the mirrored field ends on both sides.
 
     Parameters
     ----------
@@ -32,27 +35,33 @@ def mirror_ends(
         (3,) place of the camera.
     white
         Half length and half width of the white field, mm.
-    places, radii
-        Along the axis and of the surface, mm; they are broadcast together.
-    side
-        1 to the left of the axis, -1 to the right.
+    place, radius
+        Along the axis and of the surface, mm.
     """
-    towards, _ = frame.towards(eye)
-    aside = _to_edge(frame, white, places, side)
-    height = frame.origin[2] + places * frame.along[2]
-    angle = np.full(np.broadcast_shapes(places.shape, radii.shape), towards / 2 + side * USUAL_ANGLE)
+    centre = frame.at(place)
+    seen_from = float((eye - centre) @ frame.left), float((eye - centre) @ frame.up)
+    left, right = (
+        _end(seen_from, centre[2], _to_edge(centre, side * frame.left, white), side * radius)
+        for side in (1, -1)
+    )
+    return left, right
+
+
+def _end(eye: tuple[float, float], height: float, aside: float, radius: float) -> float:
+    """Return the angle on the side of ``radius``' sign.
+
+    The camera is ``eye`` to the left of the axis and above it, the field's edge is ``aside``, mm.
+    """
+    side, angle = math.copysign(1.0, radius), math.copysign(USUAL_ANGLE, radius)
     for _ in range(ROUNDS):
-        below = np.arctan2(height + radii * np.cos(angle), aside - radii * side * np.sin(angle))
-        angle = (towards + side * (np.pi / 2 + below)) / 2
+        out, up = radius * side * math.sin(angle), abs(radius) * math.cos(angle)
+        towards = math.atan2(eye[0] - out, eye[1] - up)
+        below = math.atan2(height + up, aside - side * out)
+        angle = (towards + side * (math.pi / 2 + below)) / 2
     return angle
 
 
-def _to_edge(frame: LyingFrame, white: tuple[float, float], places: Array, side: int) -> Array:
-    """Return how far the field's edge is from the axis on one side, level, mm."""
-    reach = np.full(places.shape, np.inf)
-    for k in (0, 1):
-        way = side * frame.left[k]
-        if way != 0.0:
-            start = frame.origin[k] + places * frame.along[k]
-            reach = np.minimum(reach, (np.sign(way) * white[k] - start) / way)
-    return reach
+def _to_edge(centre: Array, way: Array, white: tuple[float, float]) -> float:
+    """Return how far the field's edge is from a (3,) point of the axis along a level (3,) way, mm."""
+    reach = [(math.copysign(white[k], way[k]) - centre[k]) / way[k] for k in (0, 1) if way[k] != 0.0]
+    return float(min(reach))

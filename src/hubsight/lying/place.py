@@ -31,9 +31,9 @@ SIDE_WEIGHT = 0.5
 RIVAL_SCORE = 0.01
 """Another fit whose score is worse by this counts a third (found on rendered hubs)."""
 GOOD_FIT, POOR_FIT = 0.9, 0.78
-"""Caps of dark metal fit as well as the first; bright ones, whose sides are lost before paper, do not (found
+"""Caps of dark metal fit as well as the first; bright ones, whose edges are faint before paper, do not (found
 on rendered hubs)."""
-POOR_HEIGHT_U_MM, POOR_SLOPE_U = 0.8, 0.014
+POOR_HEIGHT_U_MM, POOR_SLOPE_U = 0.5, 0.010
 """What a poor fit adds (found on rendered hubs)."""
 LEAST_HEIGHT_U_MM, LEAST_SLOPE_U = 0.2, 0.002
 
@@ -96,12 +96,13 @@ def place(
     """
     level, expected = frame_of(course, photos[0].view, LEVEL_MM, 0.0), _expected(photos[0], course, field)
     sigma = HEIGHT_SIGMA_MM if len(photos) > 1 else ONE_PHOTO_HEIGHT_SIGMA_MM
-    placed = _placed(photos, course, find_caps(photos, (level, expected), (course.start, course.end), sigma, field))
+    extent = (course.start, course.end)
+    placed = _placed(photos, course, find_caps(photos, (level, expected), extent, sigma, field))
     flanges = find_flanges(photos, placed.frame, placed.ends, field)
     if len(photos) > 1 or flanges is None:
         return placed, flanges
     lying = _lying_on(placed.frame, [f.middle for f in flanges], [f.radius for f in flanges])
-    placed = _placed(photos, course, find_caps(photos, (level, lying), (course.start, course.end), sigma, field))
+    placed = _placed(photos, course, find_caps(photos, (level, lying), extent, sigma, field))
     return placed, find_flanges(photos, placed.frame, placed.ends, field)
 
 
