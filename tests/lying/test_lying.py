@@ -11,6 +11,7 @@ from hub_pictures import Picture, circle, rod
 from hubsight.camera import View
 from hubsight.lying.axis import see_course
 from hubsight.lying.caps import soften
+from hubsight.lying.flanges import _Rim, _with_faces
 from hubsight.lying.measure import (
     DOUBTFUL_END,
     ONE_PHOTO,
@@ -19,6 +20,7 @@ from hubsight.lying.measure import (
     _measurement,
     _Seen,
 )
+from hubsight.lying.pattern import find_pattern
 from hubsight.lying.place import place
 from scenes import look_at
 
@@ -189,3 +191,18 @@ def test_a_course_is_found_whichever_way_the_hub_lies_on_the_sheet(turned_by):
     course = see_course(picture.developed(), view, FIELD)
     assert course.sideways == pytest.approx(middle[:2] @ course.left, abs=0.4)
     assert (course.start + course.end) / 2 == pytest.approx(middle[:2] @ course.along, abs=3.0)
+
+
+def test_a_place_beside_a_doubtful_flange_is_put_right_by_the_whole_pattern(photos, found):
+    hub, (_, last) = found
+    wrong = _Rim(last.middle + 5.0, last.radius, 0.4, 0.97)
+    span = hub.middle + 5.0, hub.ends[1] - 12.0
+    assert _with_faces(photos, hub.frame, wrong, span).middle == pytest.approx(last.middle, abs=0.6)
+    pictures = [(photo.picture, photo.view) for photo in photos]
+    assert find_pattern(pictures, hub.frame, span) == pytest.approx(last.middle, abs=0.4)
+
+
+def test_no_flange_is_as_large_as_a_high_axis_needs(photos, found):
+    hub, _ = found
+    high = hub.frame.moved(np.array([0.0, 0.0, 30.0, 30.0]))
+    assert find_pattern([(photo.picture, photo.view) for photo in photos], high, (10.0, 30.0)) is None

@@ -110,14 +110,14 @@ class _Fits:
 
 
 def _tops(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> _Fits:
-    across, lengthwise = _edges(photos, frame, along, radius)
+    across, lengthwise = face_edges(photos, frame, along, radius)
     widths = sorted({round(width / radius / STEP_RAD) for width in WIDTHS_MM})
     score, best, angles = np.zeros(len(along)), np.zeros(len(along)), np.zeros((len(along), 4))
     for thickness in THICKNESSES_MM:
         k = round(thickness / 2 / STEP_MM)
         inner = k - round(INSET_MM / STEP_MM)
         pair = np.sqrt(across[: -2 * k] * across[2 * k :])
-        beside = _running_mean(lengthwise, 2 * inner + 1)[k - inner : len(along) - k - inner]
+        beside = running_mean(lengthwise, 2 * inner + 1)[k - inner : len(along) - k - inner]
         faces = _faces(pair, beside[: len(pair)], widths)
         usual = np.exp(-0.5 * ((thickness - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2)
         here = slice(k, len(along) - k)
@@ -128,8 +128,8 @@ def _tops(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> _Fi
     return _Fits(along, float(radius), score, best, angles)
 
 
-def _edges(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> tuple[Array, Array]:
-    """How strong edges across and along the axis are in all photos together, (places, angles) each."""
+def face_edges(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> tuple[Array, Array]:
+    """Return how strong edges across and along the axis are in all photos together, (places, angles) each."""
     outward = np.sin(AROUND)[:, None] * frame.left + np.cos(AROUND)[:, None] * frame.up
     points = frame.round(along, radius, AROUND)
     across, lengthwise = np.zeros(points.shape[:2]), np.zeros(points.shape[:2])
@@ -145,7 +145,8 @@ def _edges(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> tu
     return np.exp(across / len(photos)), np.exp(lengthwise / len(photos))
 
 
-def _running_mean(values: Array, count: int) -> Array:
+def running_mean(values: Array, count: int) -> Array:
+    """Return means of ``count`` neighbouring rows."""
     sums = np.cumsum(np.vstack([np.zeros((1, values.shape[1])), values]), axis=0)
     return np.asarray((sums[count:] - sums[:-count]) / count)
 

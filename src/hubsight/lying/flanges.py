@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from hubsight.lying.boss_fit import fit_flange
 from hubsight.lying.boss_tops import find_tops
 from hubsight.lying.caps import SoftPhoto
 from hubsight.lying.frame import LyingFrame, Picture, before_paper, grey_at
+from hubsight.lying.pattern import find_pattern
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -65,6 +66,9 @@ RESTING = 1.05
 AGREED_U_MM, RANGE_SHARE = 0.17, 0.4
 """Uncertainty of the middle one of three middles, and the share of their range in it (found on rendered
 hubs)."""
+DOUBT_MM, DOUBT_RIVAL, FAR_MM = 1.0, 0.9, 8.0
+"""A flange is doubtful whose edges all round and whose bosses' faces say places so far apart, or when another
+place fits as well as this (found on rendered hubs); and how far from there it may be then."""
 SHIFT_SIGMA_MM = (0.1, 0.3)
 """How well the axis is known sideways and up when faces are fitted, mm."""
 
@@ -145,10 +149,13 @@ def find_flanges(
     found = [_flange(pictures, frame, less, half) for half in halves if half.any()]
     if len(found) < 2 or found[0] is None or found[1] is None:
         return None
-    return _with_faces(photos, frame, found[0]), _with_faces(photos, frame, found[1])
+    spans = (ends[0] + FROM_END_MM, middle - FROM_MIDDLE_MM), (middle + FROM_MIDDLE_MM, ends[1] - FROM_END_MM)
+    return _with_faces(photos, frame, found[0], spans[0]), _with_faces(photos, frame, found[1], spans[1])
 
 
-def _with_faces(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim) -> FlangeSeen:
+def _with_faces(
+    photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim, span: tuple[float, float]
+) -> FlangeSeen:
     """Look for the outer faces of a flange's bosses, found and then fitted, beside its edges all round.
 
     Each of the three may take a web, a slot or a boss' side for an edge, so the middle one counts. A radial
@@ -160,11 +167,25 @@ def _with_faces(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim) -> Fl
         return FlangeSeen(rim.middle, rim.radius, _rim_u(rim), 0.0, rim.rival)
     if _is_whole(pictures, frame, rim):
         return FlangeSeen(rim.middle, rim.radius, WHOLE_RIM_U_MM, 0.0, rim.rival)
-    tops = find_tops(pictures, frame, rim.middle)
+    seen = _agreed(photos, frame, rim, rim.middle)
+    if seen.apart < DOUBT_MM and seen.rival < DOUBT_RIVAL:
+        return seen
+    place = find_pattern(
+        pictures, frame, (max(span[0], rim.middle - FAR_MM), min(span[1], rim.middle + FAR_MM))
+    )
+    if place is None or abs(place - seen.middle) < ELSEWHERE_MM / 2:
+        return seen
+    # Something else than a flange may have been found: what all bosses together say counts instead.
+    return replace(_agreed(photos, frame, rim, place), apart=max(seen.apart, abs(place - rim.middle)))
+
+
+def _agreed(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim, place: float) -> FlangeSeen:
+    """Return the middle one of a place, of the faces found near it, and of those fitted."""
+    tops = find_tops([(photo.picture, photo.view) for photo in photos], frame, place)
     if tops is None:
-        return FlangeSeen(rim.middle, rim.radius, _rim_u(rim), 0.0, rim.rival)
+        return FlangeSeen(place, rim.radius, _rim_u(rim), 0.0, rim.rival)
     fitted = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM).flange
-    middles = [rim.middle, tops.middle, fitted.middle]
+    middles = [place, tops.middle, fitted.middle]
     apart = max(middles) - min(middles)
     u = math.hypot(AGREED_U_MM, RANGE_SHARE * apart)
     return FlangeSeen(float(np.median(middles)), fitted.radius, u, apart, rim.rival)

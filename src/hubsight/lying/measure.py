@@ -20,7 +20,7 @@ from hubsight.flange import COVERAGE
 from hubsight.hub_figures import HubFigureName, LyingMeasurement
 from hubsight.lying.axis import see_course
 from hubsight.lying.caps import SoftPhoto, soften
-from hubsight.lying.flanges import FlangeSeen
+from hubsight.lying.flanges import DOUBT_MM, DOUBT_RIVAL, FlangeSeen
 from hubsight.lying.place import Flanges, Placed, place
 from hubsight.measurement import Refusal
 from hubsight.photo import load_photo
@@ -58,9 +58,6 @@ else (found on rendered hubs)."""
 INSIDE_MM, OUTSIDE_MM = 6.0, 7.5
 """End faces do not lie farther than this inside or outside of where a hub's edges begin and end (found on
 rendered hubs)."""
-APART_MM, RIVAL = 1.0, 0.9
-"""A flange is doubtful whose edges all round and whose bosses' faces say places so far apart, or when another
-place fits as well as this (found on rendered hubs)."""
 UNSURE_AXIS = 0.78
 """End caps that fit no better leave the axis' height to what else is seen (found on rendered hubs)."""
 DOUBTFUL_END = (
@@ -209,7 +206,7 @@ def _doubtful(placed: Placed, over_locknut: Figure) -> bool:
 
 
 def _unclear(flange: FlangeSeen) -> bool:
-    return flange.apart > APART_MM or flange.rival > RIVAL
+    return flange.apart > DOUBT_MM or flange.rival > DOUBT_RIVAL
 
 
 def _centre_to_flange(
