@@ -83,17 +83,14 @@ class FlangeSeen:
         Its middle along the axis and its outer radius, mm.
     u
         Standard uncertainty of the middle, about this axis, mm.
-    apart
-        Range of what its edges all round and its bosses' faces, found and fitted, say of the middle, mm.
-    rival
-        How well the best other place fits, against this one.
+    doubtful
+        Whether it may be something else, or its edges all round and its bosses' faces say different places.
     """
 
     middle: float
     radius: float
     u: float
-    apart: float
-    rival: float
+    doubtful: bool
 
 
 @dataclass(frozen=True)
@@ -163,32 +160,34 @@ def _with_faces(
     round stand alone.
     """
     pictures = [(photo.picture, photo.view) for photo in photos]
+    rivalled = rim.rival > DOUBT_RIVAL
     if len(photos) == 1:
-        return FlangeSeen(rim.middle, rim.radius, _rim_u(rim), 0.0, rim.rival)
+        return FlangeSeen(rim.middle, rim.radius, _rim_u(rim), rivalled)
     if _is_whole(pictures, frame, rim):
-        return FlangeSeen(rim.middle, rim.radius, WHOLE_RIM_U_MM, 0.0, rim.rival)
+        return FlangeSeen(rim.middle, rim.radius, WHOLE_RIM_U_MM, rivalled)
     seen = _agreed(photos, frame, rim, rim.middle)
-    if seen.apart < DOUBT_MM and seen.rival < DOUBT_RIVAL:
+    if not (seen.doubtful or rivalled):
         return seen
-    place = find_pattern(
-        pictures, frame, (max(span[0], rim.middle - FAR_MM), min(span[1], rim.middle + FAR_MM))
-    )
-    if place is None or abs(place - seen.middle) < ELSEWHERE_MM / 2:
+    near = max(span[0], rim.middle - FAR_MM), min(span[1], rim.middle + FAR_MM)
+    place = find_pattern(pictures, frame, near)
+    if place is None:
+        return replace(seen, doubtful=True)
+    if abs(place - seen.middle) < ELSEWHERE_MM / 2:
         return seen
     # Something else than a flange may have been found: what all bosses together say counts instead.
-    return replace(_agreed(photos, frame, rim, place), apart=max(seen.apart, abs(place - rim.middle)))
+    return replace(_agreed(photos, frame, rim, place), doubtful=True)
 
 
 def _agreed(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim, place: float) -> FlangeSeen:
     """Return the middle one of a place, of the faces found near it, and of those fitted."""
     tops = find_tops([(photo.picture, photo.view) for photo in photos], frame, place)
     if tops is None:
-        return FlangeSeen(place, rim.radius, _rim_u(rim), 0.0, rim.rival)
+        return FlangeSeen(place, rim.radius, _rim_u(rim), doubtful=True)
     fitted = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM).flange
     middles = [place, tops.middle, fitted.middle]
     apart = max(middles) - min(middles)
     u = math.hypot(AGREED_U_MM, RANGE_SHARE * apart)
-    return FlangeSeen(float(np.median(middles)), fitted.radius, u, apart, rim.rival)
+    return FlangeSeen(float(np.median(middles)), fitted.radius, u, apart > DOUBT_MM)
 
 
 def _rim_u(rim: _Rim) -> float:

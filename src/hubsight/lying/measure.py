@@ -20,7 +20,7 @@ from hubsight.flange import COVERAGE
 from hubsight.hub_figures import HubFigureName, LyingMeasurement
 from hubsight.lying.axis import see_course
 from hubsight.lying.caps import SoftPhoto, soften
-from hubsight.lying.flanges import DOUBT_MM, DOUBT_RIVAL, FlangeSeen
+from hubsight.lying.flanges import FlangeSeen
 from hubsight.lying.place import Flanges, Placed, place
 from hubsight.measurement import Refusal
 from hubsight.photo import load_photo
@@ -55,9 +55,9 @@ BETTER = (
 POOR_FIT, POOR_OUTLINE, DOUBTFUL_LENGTH_MM = 0.65, 0.55, 0.3
 """End faces that fit no better, in all photos or in one, or that leave a choice that large, may be something
 else (found on rendered hubs)."""
-INSIDE_MM, OUTSIDE_MM = 6.0, 7.5
-"""End faces do not lie farther than this inside or outside of where a hub's edges begin and end (found on
-rendered hubs)."""
+INSIDE_MM, OUTSIDE_MM, SURE_FIT = 6.0, 7.5, 0.8
+"""End faces that fit no better hardly lie farther than this inside or outside of where a hub's edges begin
+and end (found on rendered hubs)."""
 UNSURE_AXIS = 0.78
 """End caps that fit no better leave the axis' height to what else is seen (found on rendered hubs)."""
 DOUBTFUL_END = (
@@ -184,7 +184,7 @@ def _measurement(
     else:
         names: tuple[HubFigureName, HubFigureName] = ("centre_to_flange_nds", "centre_to_flange_ds")
         halved = [(source, u / 2) for source, u in ends]
-        unclear = [_unclear(flange) for flange in seen.flanges]
+        unclear = [flange.doubtful for flange in seen.flanges]
         if placed.fit < UNSURE_AXIS and any(unclear):
             # Neither the end caps nor the flanges say clearly where the axis is, which both flanges need.
             unclear = [True, True]
@@ -200,13 +200,9 @@ def _doubtful(placed: Placed, over_locknut: Figure) -> bool:
         placed.fit < POOR_FIT
         or placed.worst < POOR_OUTLINE
         or placed.length_u > DOUBTFUL_LENGTH_MM
-        or not all(-INSIDE_MM < off < OUTSIDE_MM for off in placed.outside)
+        or (placed.fit < SURE_FIT and not all(-INSIDE_MM < off < OUTSIDE_MM for off in placed.outside))
         or not is_usual_width(over_locknut)
     )
-
-
-def _unclear(flange: FlangeSeen) -> bool:
-    return flange.apart > DOUBT_MM or flange.rival > DOUBT_RIVAL
 
 
 def _centre_to_flange(
