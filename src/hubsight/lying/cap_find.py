@@ -74,6 +74,8 @@ def find_caps(
         Roughly where the hub begins and ends along the level one, mm.
     height_sigma
         How well its height is expected, mm.
+    white
+        Half length and half width of the white field that bright caps mirror, mm.
 
     Returns
     -------

@@ -16,6 +16,7 @@ from hubsight.lying.boss_tops import (
     STEP_MM,
     STEP_RAD,
     THICKNESS_SIGMA_MM,
+    THICKNESSES_MM,
     USUAL_THICKNESS_MM,
     Photos,
     face_edges,
@@ -25,7 +26,6 @@ from hubsight.lying.frame import LyingFrame
 
 Array = NDArray[np.float64]
 
-THICKNESSES_MM = np.arange(5.2, 10.01, 0.4)
 WIDTHS_MM = np.arange(5.0, 12.01, 1.0)
 """Of bosses' outer faces (common practice, no source)."""
 COUNTS = np.arange(4, 11)
