@@ -176,7 +176,7 @@ def _edge(
     photo: SoftPhoto, frame: LyingFrame, flange: Flange, face: int, *, across: bool, sign: int
 ) -> _Edge:
     angle = flange.angles[face]
-    outward = np.sin(angle) * frame.left + np.cos(angle) * frame.up
+    outward = frame.outward(angle)
     tangent = np.cos(angle) * frame.left - np.sin(angle) * frame.up
     share = np.linspace(-1, 1, POINTS)
     half_t, half_w = flange.thickness / 2, flange.width / 2

@@ -130,7 +130,7 @@ def _tops(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> _Fi
 
 def face_edges(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> tuple[Array, Array]:
     """Return how strong edges across and along the axis are in all photos together, (places, angles) each."""
-    outward = np.sin(AROUND)[:, None] * frame.left + np.cos(AROUND)[:, None] * frame.up
+    outward = frame.outward(AROUND)
     points = frame.round(along, radius, AROUND)
     across, lengthwise = np.zeros(points.shape[:2]), np.zeros(points.shape[:2])
     for picture, view in photos:

@@ -124,7 +124,7 @@ def rim(eye: Array, frame: LyingFrame, cap: Cap) -> Outline:
     near, far = aside < NEAR_RIM, aside > FAR_RIM
     kept = near if not face else far if sine < FACING else near | far
     angle = AROUND[kept]
-    outward = np.sin(angle)[:, None] * frame.left + np.cos(angle)[:, None] * frame.up
+    outward = frame.outward(angle)
     tangent = np.cos(angle)[:, None] * frame.left - np.sin(angle)[:, None] * frame.up
     points = centre + cap.radius * outward
     across = _across(points, tangent, eye)
@@ -148,7 +148,7 @@ def _sides(eye: Array, frame: LyingFrame, cap: Cap, white: tuple[float, float] |
         angles = mirror_ends(frame, eye, white, float(place.mean()), cap.radius)
     out = []
     for part, angle in zip((LEFT_SIDE, RIGHT_SIDE), angles, strict=True):
-        outward = np.sin(angle) * frame.left + np.cos(angle) * frame.up
+        outward = frame.outward(angle)
         points = frame.origin + place[:, None] * frame.along + cap.radius * outward
         across = _across(points, np.broadcast_to(frame.along, points.shape), eye)
         across *= np.sign(across @ outward)[:, None]

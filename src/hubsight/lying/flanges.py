@@ -33,6 +33,7 @@ THICKNESSES_MM = np.arange(5.0, 10.01, 0.2)
 USUAL_THICKNESS_MM, THICKNESS_SIGMA_MM = 7.5, 1.8
 """Visible thickness of flanges at their bosses, and at the rim of radial ones, which is thinner (common
 practice, no source). One edge and a slot's end beyond the other must not look more usual than both edges."""
+_USUAL = np.exp(-0.5 * ((THICKNESSES_MM - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2)
 RADII_MM = np.arange(18.0, 36.6, 0.5)
 """Outer radii of flanges (common practice, no source)."""
 LEAST_ASIDE_MM = 17.8
@@ -199,9 +200,8 @@ def _is_whole(photos: Sequence[tuple[Picture, View]], frame: LyingFrame, rim: _R
     margin = THICKNESSES_MM[-1] / 2 + NEAR_MM
     places = np.arange(rim.middle - margin, rim.middle + margin, STEP_MM)
     together = _changes(photos, frame, places, rim.radius)
-    usual = np.exp(-0.5 * ((THICKNESSES_MM - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2)
     pairs = [_about_middle(_both(together, t)) for t in THICKNESSES_MM]
-    j = int(np.argmax([pair.mean(1).max() * w for pair, w in zip(pairs, usual, strict=True)]))
+    j = int(np.argmax([pair.mean(1).max() * w for pair, w in zip(pairs, _USUAL, strict=True)]))
     row = pairs[j][int(pairs[j].mean(1).argmax())] + LITTLE_CHANGE
     strength = float(np.exp(np.log(row).mean()) / (np.median(together) + LITTLE_CHANGE))
     return strength > WHOLE_RIM and rim.radius < RESTING * float(frame.at(rim.middle)[2])
@@ -221,7 +221,7 @@ def _flange(
     part = slice(max(first - margin, 0), last + margin)
     places = PLACES_MM[part]
     fits = np.array([_pairs(photos, frame, places, r) for r in RADII_MM])
-    fits *= np.exp(-0.5 * ((THICKNESSES_MM - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2)
+    fits *= _USUAL
     fits *= possible[:, part, None]
     return _weighed(fits, places)
 
@@ -261,7 +261,7 @@ def _changes(
 ) -> Array:
     """How strongly all photos show an edge across the axis, (places, angles)."""
     together = np.zeros((len(places), len(AROUND)))
-    outward = np.sin(AROUND)[:, None] * frame.left + np.cos(AROUND)[:, None] * frame.up
+    outward = frame.outward(AROUND)
     for picture, view in photos:
         points = frame.round(places, radius, AROUND)
         change = np.abs(gaussian_filter1d(grey_at(picture, view, points), SMOOTH_STEPS, axis=0, order=1))

@@ -44,6 +44,11 @@ class LyingFrame:
         """Return (len(s), len(angle), 3) points on a cylinder about the axis; angles from straight up."""
         return self.points(s, radius * np.sin(angle), radius * np.cos(angle))
 
+    def outward(self, angle: Array | float) -> Array:
+        """Return (..., 3) unit directions away from the axis at (...) angles from straight up."""
+        turned = np.asarray(angle)[..., None]
+        return np.asarray(np.sin(turned) * self.left + np.cos(turned) * self.up)
+
     def at(self, s: float) -> Array:
         """Return the (3,) point of the axis at ``s``."""
         return np.asarray(self.origin + s * self.along)

@@ -99,7 +99,7 @@ def _best(
 
 def _facing(photos: Photos, frame: LyingFrame, place: float, radius: float) -> Array:
     """Return (angles,) how much faces there count, none where a photo does not see them."""
-    outward = np.sin(AROUND)[:, None] * frame.left + np.cos(AROUND)[:, None] * frame.up
+    outward = frame.outward(AROUND)
     points = frame.at(place) + radius * outward
     seen = [np.sum((view.position - points) * outward, -1) > 0 for _, view in photos]
     return np.asarray(np.sqrt(np.cos(AROUND)) * np.all(seen, axis=0))
