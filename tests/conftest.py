@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from hubsight.camera import CameraProfile, load_profile
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 
 sys.path.insert(0, str(Path(__file__).parent))  # scenes, drawn pictures and made-up figures
 

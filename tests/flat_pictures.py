@@ -7,7 +7,7 @@ import numpy as np
 
 from hub_pictures import LENS_BLUR_PX, NOISE_GREY, circle, rod
 from hubsight.camera import View
-from hubsight.hub.ribbon import SRGB_TO_LINEAR
+from hubsight.see.ribbon import SRGB_TO_LINEAR
 from scenes import look_at
 from sheet_pictures import PX_PER_MM, TABLE, drawing
 

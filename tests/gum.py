@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from hubsight.uncertainty import COVERAGE, FloatArray, check_covariance
+from hubsight.model.uncertainty import COVERAGE, FloatArray, check_covariance
 
 Model = Callable[[FloatArray], FloatArray]
 """A measurement model: inputs along the last axis (..., n) to outputs (..., m)."""

@@ -3,8 +3,8 @@
 import math
 from pathlib import Path
 
-from hubsight.figures import Figure
-from hubsight.measurement import FaceGauge, FaceGeometry, PhotoEvidence, SaddleEvidence, SideMeasurement
+from hubsight.model.figure import Figure
+from hubsight.model.side import FaceGauge, FaceGeometry, PhotoEvidence, SaddleEvidence, SideMeasurement
 
 
 def make_figure(value, u=0.1, **more):

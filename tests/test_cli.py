@@ -11,7 +11,7 @@ from hubsight import read_record
 from hubsight.cli import app
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
-from hubsight.job.words import CAUTIONS
+from hubsight.model.cautions import CAUTIONS
 
 
 @pytest.fixture

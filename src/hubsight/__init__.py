@@ -28,14 +28,14 @@ Plan the wheel, with photos or from readings by hand alone::
 What fails on account of the photos comes back as a :class:`Refusal`, with its reason and its remedy.
 """
 
-from hubsight.figures import BudgetItem, Figure
 from hubsight.job import Job, JobFileError, load_job
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
-from hubsight.job.overlay import write_overlays
 from hubsight.job.plan import Planned, plan_job
-from hubsight.measure import measure_side
-from hubsight.measurement import Refusal, SideMeasurement
+from hubsight.measure.side import measure_side
+from hubsight.model.figure import BudgetItem, Figure
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import SideMeasurement
 from hubsight.record import (
     Record,
     make_record,
@@ -49,6 +49,7 @@ from hubsight.record.export import export_job
 from hubsight.record.history import RecordChange, record_changes
 from hubsight.record.verify import Verification, verify_job
 from hubsight.report import render_report
+from hubsight.show.overlay import write_overlays
 from hubsight.wheel.document import LengthsDocument
 
 __all__ = [

@@ -10,11 +10,11 @@ from bench.jobs import build_job, photos_of
 from bench.report import report
 from bench.tool import Run, read_document
 
-from hubsight.figures import Figure
 from hubsight.job import load_job
 from hubsight.job.document import JobMeasurement, MeasuredSide
 from hubsight.job.measure import measure_job, software
-from hubsight.measurement import SideMeasurement
+from hubsight.model.figure import Figure
+from hubsight.model.side import SideMeasurement
 
 OFFSET, RADIUS, LENGTH = 2.0, 22.0, 100.0
 

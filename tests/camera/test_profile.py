@@ -8,16 +8,9 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
-from hubsight.camera import (
-    CameraProfile,
-    check_profile,
-    load_profile,
-    prior_for,
-    profile_prior,
-    save_profile,
-)
+from hubsight.camera import CameraProfile, check_profile, load_profile, prior_for, profile_prior, save_profile
 from hubsight.camera.profile import CENTRE_DRIFT_PX, FOCUS_BREATHING, HowMade, ProfileSignature, SharedCamera
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 from hubsight.photo import CameraTag, Photo
 
 SIZE = (4032, 3024)

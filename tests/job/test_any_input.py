@@ -6,7 +6,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hubsight.job import JobFileError, load_job
-from hubsight.job.starter import STARTER_TEXT
+from hubsight.job.file.starter import STARTER_TEXT
 
 FILLED = STARTER_TEXT.replace("length = []", "length = 100")
 FIELDS = [line for line in FILLED.splitlines() if re.match(r"\w+ = ", line)]

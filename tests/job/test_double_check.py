@@ -9,15 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hubsight.figures import Figure
-from hubsight.job.double_check import (
-    MATTERS_MM,
-    Surroundings,
-    check_reading,
-    double_check,
-)
-from hubsight.stated import Reading
-from hubsight.uncertainty import COVERAGE_FACTOR, normalised_error
+from hubsight.job.double_check import MATTERS_MM, Surroundings, check_reading, double_check
+from hubsight.model.figure import Figure
+from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import COVERAGE_FACTOR, normalised_error
 from hubsight.wheel.document import Check
 
 TRUTH = {

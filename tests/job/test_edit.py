@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from hubsight.corrections import Corrections, PlacedEnd
 from hubsight.job import JobFileError, load_job
-from hubsight.job.corrections import (
+from hubsight.job.file.corrections import (
     CORRECTIONS_FILE_NAME,
     JobCorrections,
     read_corrections,
     write_corrections,
 )
-from hubsight.job.edit import new_job, set_fields, typed_readings, with_side, without_side
+from hubsight.job.file.edit import new_job, set_fields, typed_readings, with_side, without_side
+from hubsight.model.corrections import Corrections, PlacedEnd
 
 
 @pytest.fixture

@@ -8,12 +8,12 @@ from PIL import Image
 
 from hubsight.camera import load_profile, save_profile
 from hubsight.job import JobFileError, load_job
+from hubsight.job.file.readings import GAUGE_LENGTH
 from hubsight.job.measure import measure_job
-from hubsight.job.readings import GAUGE_LENGTH
 from hubsight.kit import Kit, KitCaliper, KitGauge, KitTarget, save_item
 from hubsight.kit.readings import GOOD_CALIPER_U_MM, aged
+from hubsight.model.stated import Reading
 from hubsight.record.make import make_record, read_inputs
-from hubsight.stated import Reading
 from hubsight.target.print_scale import bar_uncertainty
 
 DAY = datetime.date(2026, 3, 1)

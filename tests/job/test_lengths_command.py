@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 from hubsight.cli import app
 from hubsight.job import load_job
 from hubsight.job.measure import measure_job
-from hubsight.job.words import CAUTIONS
+from hubsight.model.cautions import CAUTIONS
 from hubsight.wheel.document import LengthsDocument
 
 BY_HAND = """\

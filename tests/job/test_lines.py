@@ -1,6 +1,6 @@
 """Lines of fields in a TOML text."""
 
-from hubsight.job.lines import field_lines, line_of
+from hubsight.job.file.lines import field_lines, line_of
 
 TEXT = """\
 # a comment = 1

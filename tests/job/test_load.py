@@ -5,8 +5,8 @@ import re
 import pytest
 
 from hubsight.job import JobFileError, load_job
-from hubsight.job.starter import STARTER_TEXT, write_starter
-from hubsight.stated import Reading
+from hubsight.job.file.starter import STARTER_TEXT, write_starter
+from hubsight.model.stated import Reading
 
 JOB = """\
 [target]

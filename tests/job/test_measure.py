@@ -5,14 +5,15 @@ from dataclasses import replace
 
 import pytest
 
-from hubsight.figures import Figure
-from hubsight.hub_figures import SetFigures, StatedHub, hub_figures
 from hubsight.job import load_job
 from hubsight.job.document import JobMeasurement, MeasuredSide
 from hubsight.job.lengths import spoke_lengths
 from hubsight.job.measure import measure_job, with_agreed_centre
-from hubsight.measurement import Refusal, SideMeasurement
-from hubsight.stated import Reading, StatedSide, StatedWheel
+from hubsight.measure.hub_figures import SetFigures, StatedHub, hub_figures
+from hubsight.model.figure import Figure
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import SideMeasurement
+from hubsight.model.stated import Reading, StatedSide, StatedWheel
 
 
 def figure(value, u=0.1, **more):

@@ -5,8 +5,8 @@ import math
 import pytest
 from pydantic_core import PydanticCustomError
 
-from hubsight.job.readings import CALIPER_PROTRUSION, ERD, GAUGE_LENGTH, read_check_bar, read_reading
-from hubsight.stated import Reading
+from hubsight.job.file.readings import CALIPER_PROTRUSION, ERD, GAUGE_LENGTH, read_check_bar, read_reading
+from hubsight.model.stated import Reading
 
 
 def test_one_reading_has_the_uncertainty_of_its_kind():

@@ -7,11 +7,11 @@ import dataclasses
 import numpy as np
 
 from gum import covariance_from_correlation
-from hubsight.figures import Figure
 from hubsight.job.double_check import check_reading
 from hubsight.job.slips import LIKE_BOSSES, Surroundings, find_slip
-from hubsight.stated import Reading
-from hubsight.uncertainty import COVERAGE_FACTOR, sample_normal
+from hubsight.model.figure import Figure
+from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import COVERAGE_FACTOR, sample_normal
 from hubsight.wheel.document import Check
 
 ALONG, ACROSS = 8.5, 7.4

@@ -17,7 +17,7 @@ from hubsight.kit.readings import (
     paper_drift,
     with_caliper,
 )
-from hubsight.stated import Reading
+from hubsight.model.stated import Reading
 
 DAY = datetime.date(2026, 3, 1)
 GAUGE = KitGauge(date=DAY, length=(100.08, 100.06), diameter=(2.01,), tip="nipple", caliper="shop")

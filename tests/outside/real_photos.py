@@ -13,9 +13,10 @@ import cv2
 import numpy as np
 import pytest
 
-from hubsight.adjust.sheet import CameraPrior, sheet_problem
-from hubsight.camera.boards import BoardSet, PlainBoard, PlainSighting
-from hubsight.stated import Reading
+from hubsight.calibrate.boards import BoardSet, PlainBoard, PlainSighting
+from hubsight.camera.observe import view_in
+from hubsight.model.stated import Reading
+from hubsight.target.sheet import CameraPrior, sheet_problem
 
 FOLDER = Path(os.environ.get("HUBSIGHT_REAL_PHOTOS", Path(__file__).parents[3] / "shared" / "real"))
 AS_STATED = (Reading(1.0, 5e-4), Reading(1.0, 5e-4))
@@ -96,7 +97,7 @@ def pose(found, sighting, size):
     """View of one more photo by the calibrated camera."""
     one = BoardSet((sighting,), *size, scales=AS_STATED)
     prior = CameraPrior(found.camera, found.covariance)
-    return sheet_problem(one.sightings, prior, one.scales, one.long_side).solve().view(0)
+    return view_in(sheet_problem(one.sightings, prior, one.scales, one.long_side).solve(), 0)
 
 
 def outline(picture, centre, radii, count=360):

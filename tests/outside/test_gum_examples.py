@@ -21,7 +21,7 @@ from gum import (
     u_arcsine,
     u_triangular,
 )
-from hubsight.uncertainty import COVERAGE_FACTOR, coverage_factor, sample_normal, u_rectangular
+from hubsight.model.uncertainty import COVERAGE_FACTOR, coverage_factor, sample_normal, u_rectangular
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -12,14 +12,8 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from hubsight.stated import Reading
-from hubsight.wheel import (
-    LengthResult,
-    RimGeometry,
-    SideGeometry,
-    j_bend_side,
-    side_length,
-)
+from hubsight.model.stated import Reading
+from hubsight.wheel import LengthResult, RimGeometry, SideGeometry, j_bend_side, side_length
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -14,7 +14,7 @@ from statistics import stdev
 import pytest
 
 from gum import combine
-from hubsight.uncertainty import normalised_error, u_rectangular
+from hubsight.model.uncertainty import normalised_error, u_rectangular
 
 
 def test_definition() -> None:

@@ -10,9 +10,9 @@ import pytest
 from real_photos import board_set, by_opencv, chessboard
 from skimage import data
 
+from hubsight.calibrate.boards import PlainBoard, PlainSighting
+from hubsight.calibrate.calibrate import calibrate
 from hubsight.camera import View
-from hubsight.camera.boards import PlainBoard, PlainSighting
-from hubsight.camera.calibrate import calibrate
 from hubsight.target.find import SMOOTHING_PX, fit_saddles
 from scenes import look_at
 

@@ -26,9 +26,9 @@ from real_photos import (
     sightings,
 )
 
-from hubsight.camera.boards import PlainSighting
-from hubsight.camera.calibrate import calibrate
-from hubsight.camera.conditions import advice
+from hubsight.calibrate.boards import PlainSighting
+from hubsight.calibrate.calibrate import calibrate
+from hubsight.calibrate.conditions import advice
 from hubsight.photo import check_photo_set, load_photo
 
 

@@ -21,7 +21,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from browser import open_browser, set_width
-from hubsight.job.edit import with_side
+from hubsight.job.file.edit import with_side
 from page.person import PHOTOS, SAMPLE, Page
 
 GOALS = {"first overlay": 4.0, "drag to figures": 0.5, "longest frame": 0.1, "switching": 1.0, "answer": 0.3}

@@ -15,7 +15,7 @@ from queue import Queue
 import pytest
 from PIL import Image
 
-from hubsight.job.edit import new_job
+from hubsight.job.file.edit import new_job
 from hubsight.page.jobs import identifier
 from hubsight.page.serve import serve_bench
 

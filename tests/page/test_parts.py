@@ -12,11 +12,10 @@ import numpy as np
 import pytest
 
 from hubsight import load_job, measure_job
-from hubsight.corrections import Corrections, PlacedEnd
 from hubsight.job import JobFileError
-from hubsight.job.corrections import JobCorrections, write_corrections
-from hubsight.job.edit import new_job, with_side
-from hubsight.job.overlay import displayed
+from hubsight.job.file.corrections import JobCorrections, write_corrections
+from hubsight.job.file.edit import new_job, with_side
+from hubsight.model.corrections import Corrections, PlacedEnd
 from hubsight.page import pages
 from hubsight.page.child import Child, ChildFailed
 from hubsight.page.form import read_typed, set_typed
@@ -26,6 +25,7 @@ from hubsight.page.measuring import Measurer
 from hubsight.page.placing import Placed, PlacedMark, with_placed
 from hubsight.page.view import as_stored, upright_size
 from hubsight.photo import upright
+from hubsight.show.overlay import displayed
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 

@@ -9,7 +9,7 @@ import time
 
 import pytest
 
-from hubsight.job.edit import new_job
+from hubsight.job.file.edit import new_job
 from hubsight.page import door, jobs, server
 from hubsight.page.jobs import identifier
 from hubsight.page.network import LOOPBACK

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 from hubsight.photo import Photo, as_stored, load_photo, upright
 from hubsight.photo import load as load_module
 from hubsight.photo.heif import container_orientation

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image, PngImagePlugin, TiffImagePlugin
 
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 from hubsight.photo import load_photo
 from hubsight.photo.strip import strip_tags
 

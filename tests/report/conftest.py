@@ -5,7 +5,7 @@ from PIL import Image
 
 from hostile import HOSTILE
 from hubsight import load_job, measure_and_record, measure_job, render_report
-from hubsight.figures import BudgetItem
+from hubsight.model.figure import BudgetItem
 from made_up import make_face, make_figure, make_side
 
 BUDGET = tuple(BudgetItem(source=name, u=0.02 * k) for k, name in enumerate("abcdefghi", start=1))

@@ -10,7 +10,7 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from hubsight.stated import PaperName
+from hubsight.model.stated import PaperName
 from hubsight.target.draw import draw_target, render_target, write_target
 from hubsight.target.geometry import PAGE_MM, TargetGeometry, target_geometry
 from opencv_board import opencv_board

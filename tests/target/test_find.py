@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from hubsight.camera import View
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 from hubsight.target.find import find_target, grey
 from hubsight.target.geometry import target_geometry
 from scenes import look_at

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from hubsight.stated import PaperName
+from hubsight.model.stated import PaperName
 from hubsight.target.geometry import (
     LEAST_MARGIN_MM,
     PAGE_MM,

@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading
 from hubsight.target.print_scale import (
     bar_uncertainty,
     check_print,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading
 from hubsight.wheel.built import AsBuilt, OverJobs, Replacement, as_built, over_jobs, replacement
 from hubsight.wheel.choice import Task
 from hubsight.wheel.nipple import Stock, Window

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hubsight.stated import Reading
+from hubsight.model.stated import Reading
 from hubsight.wheel import LengthResult, RimGeometry, SideGeometry, side_length
 from hubsight.wheel.choice import CLOSE_CALL, CUT_U_MM, Task, choose, judge, least_risk_index, task
 from hubsight.wheel.nipple import Nipple, Stock, Window, nipple_window

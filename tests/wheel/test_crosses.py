@@ -9,14 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading
-from hubsight.wheel.crosses import (
-    DrilledCrosses,
-    alpha_from_beta,
-    drilled_crosses,
-    expected_beta,
-)
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading
+from hubsight.wheel.crosses import DrilledCrosses, alpha_from_beta, drilled_crosses, expected_beta
 from hubsight.wheel.lacing import beta_from_alpha
 
 bosses = st.integers(4, 10)

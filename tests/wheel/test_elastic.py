@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from hubsight.stated import Reading
+from hubsight.model.stated import Reading
 from hubsight.wheel import LengthResult, RimGeometry, SideGeometry, side_length
 from hubsight.wheel.elastic import (
     RimSection,

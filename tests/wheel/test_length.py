@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gum import monte_carlo, propagate
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading
-from hubsight.uncertainty import sample_normal
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import sample_normal
 from hubsight.wheel import (
     HolePattern,
     LengthResult,

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from hubsight.stated import Reading
+from hubsight.model.stated import Reading
 from hubsight.wheel.manual import (
     Redone,
     centre_to_flange_from_end,

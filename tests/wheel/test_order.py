@@ -7,9 +7,9 @@ import json
 
 import pytest
 
-from hubsight.figures import Figure
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading, SideName
+from hubsight.model.figure import Figure
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading, SideName
 from hubsight.wheel import RimGeometry, SideGeometry, j_bend_side, pattern_from_letters
 from hubsight.wheel.choice import CLOSE_CALL
 from hubsight.wheel.document import Check, LengthsDocument, Surrounding, lengths_document

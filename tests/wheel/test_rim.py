@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading
 from hubsight.wheel.rim import (
     BEAD_SEAT_MM,
     ERD_DEFINITION,

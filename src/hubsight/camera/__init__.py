@@ -1,4 +1,4 @@
-"""Camera model, profiles and priors. Calibration is in :mod:`hubsight.camera.calibrate`."""
+"""Camera model, profiles and priors. Calibration is in :mod:`hubsight.calibrate`."""
 
 from hubsight.camera.model import Projection, View, project_with_derivatives
 from hubsight.camera.prior import CameraPrior

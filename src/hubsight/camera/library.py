@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hubsight.camera.profile import CameraProfile, ProfileSignature, load_profile, profile_prior
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 from hubsight.photo import CameraSignature, PhotoHeader
 from hubsight.photo.picture_set import difference
 

@@ -18,12 +18,12 @@ from pydantic import Field, ValidationError, model_validator
 
 from hubsight.camera.model import SHARED
 from hubsight.camera.prior import CameraPrior
-from hubsight.files import write_atomically
-from hubsight.frozen import Frozen
-from hubsight.measurement import Refusal
+from hubsight.model.files import write_atomically
+from hubsight.model.frozen import Frozen
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import PaperName
 from hubsight.photo import CameraSignature, Photo, camera_signature
 from hubsight.photo.picture_set import difference
-from hubsight.stated import PaperName
 
 Array = NDArray[np.float64]
 

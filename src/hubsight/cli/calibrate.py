@@ -29,7 +29,7 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
     bar_y: Annotated[Readings | None, reading("Check bar along the short side")] = None,
 ) -> None:
     """Calibrate a camera from photos of the target alone, tilted to all sides."""
-    from hubsight.camera.command import run_calibration  # noqa: PLC0415 - needs all image processing
+    from hubsight.cli.calibrating import run_calibration  # noqa: PLC0415 - needs all image processing
 
     with bad_input():
         run_calibration(

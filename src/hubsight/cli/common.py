@@ -13,8 +13,8 @@ import typer
 
 from hubsight.job import Job, JobFileError, Problem
 from hubsight.job.document import JobMeasurement
-from hubsight.job.overlay import write_overlays
-from hubsight.stated import SideName
+from hubsight.model.stated import SideName
+from hubsight.show.overlay import write_overlays
 
 Readings = list[float]
 """Of one length; an option of it may be given several times."""

@@ -11,8 +11,9 @@ from rich.console import Console
 from hubsight.cli.common import ExitCode, announce, bad_input, write_pictures
 from hubsight.job import load_job
 from hubsight.job.measure import measure_job
-from hubsight.job.sample import find_sample_job, load_truth, print_beside_truth
-from hubsight.job.screen import print_cautions, print_sides
+from hubsight.job.sample import find_sample_job, load_truth
+from hubsight.show.sample import print_beside_truth
+from hubsight.show.screen import print_cautions, print_sides
 
 DEMO_OVERLAYS = Path("hubsight-demo")
 """Where ``hubsight demo`` leaves its pictures unless told otherwise."""

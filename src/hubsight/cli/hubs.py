@@ -12,8 +12,8 @@ from rich.table import Table
 from rich.text import Text
 
 from hubsight.cli.common import bad, bad_input
-from hubsight.files import write_atomically
-from hubsight.job.words import SIDE_WORDS
+from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.files import write_atomically
 from hubsight.shelf import FIGURES, Query, Repeats, Shelf, ShelvedSide, parse_query, repeats, shelf_csv
 from hubsight.shelf.model import Measured
 

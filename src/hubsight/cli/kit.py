@@ -13,8 +13,8 @@ from pydantic import ValidationError
 
 from hubsight.cli.common import Paper, Readings, bad, bad_input, reading
 from hubsight.cli.measure import Tip
-from hubsight.job.from_kit import describe
-from hubsight.job.kit_check import check_item
+from hubsight.job.file.from_kit import describe
+from hubsight.job.file.kit_check import check_item
 from hubsight.kit import Kit, KitCaliper, KitError, KitGauge, KitItem, KitKind, KitTarget, save_item
 from hubsight.kit import user_kit_folder as own_folder
 from hubsight.kit.store import KINDS, read_item

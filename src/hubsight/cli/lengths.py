@@ -12,11 +12,11 @@ from rich.console import Console
 from hubsight.cli.common import ExitCode, bad, bad_input
 from hubsight.cli.planned import MeasuredFile, measured_of
 from hubsight.job import load_job
-from hubsight.job.lengths_picture import write_lengths_picture
-from hubsight.job.lengths_screen import print_lengths
 from hubsight.job.measure import not_measured
 from hubsight.job.plan import plan_job
 from hubsight.record import make_record, read_inputs, write_record
+from hubsight.show.lengths_picture import write_lengths_picture
+from hubsight.show.lengths_screen import print_lengths
 from hubsight.wheel.document import LengthsDocument
 
 

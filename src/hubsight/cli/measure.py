@@ -23,11 +23,11 @@ from hubsight.cli.common import (
     write_pictures,
 )
 from hubsight.job import JOB_FILE_NAME, Job, load_job
-from hubsight.job.bare import BareStatements, check_photos, job_of_photos
 from hubsight.job.document import JobMeasurement
+from hubsight.job.file.bare import BareStatements, check_photos, job_of_photos
 from hubsight.job.measure import measure_job
-from hubsight.job.screen import print_measurement
 from hubsight.record import make_record, read_inputs, write_record
+from hubsight.show.screen import print_measurement
 
 _HOW_TO_MEASURE = "Name one job folder or job file, or photos of one side of one hub"
 

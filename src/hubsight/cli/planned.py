@@ -10,8 +10,8 @@ import typer
 from hubsight.cli.common import announce
 from hubsight.job import Job, load_job
 from hubsight.job.document import JobMeasurement
+from hubsight.job.file.measured_file import check_belongs, read_measured
 from hubsight.job.measure import measure_job
-from hubsight.job.measured_file import check_belongs, read_measured
 from hubsight.job.plan import Planned, plan_job
 from hubsight.record import read_record
 from hubsight.record.store import place_of

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from hubsight.cli.common import bad, bad_input
-from hubsight.files import write_atomically
+from hubsight.model.files import write_atomically
 from hubsight.record import read_record
 from hubsight.report import render_report
 

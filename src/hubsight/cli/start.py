@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from hubsight.cli.common import bad_input
-from hubsight.job.starter import write_starter
+from hubsight.job.file.starter import write_starter
 
 
 def start(folder: Annotated[Path, typer.Argument(help="The job's folder; made if it is not there.")]) -> None:

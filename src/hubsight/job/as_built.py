@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal
 
-from hubsight.frozen import Frozen
-from hubsight.job.build_tables import BuiltSideTable
-from hubsight.job.load import Job
+from hubsight.job.file.build_tables import BuiltSideTable
+from hubsight.job.file.load import Job
 from hubsight.job.plan import Planned
-from hubsight.job.words import SIDE_WORDS
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading, SideName
+from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.frozen import Frozen
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading, SideName
 from hubsight.wheel.built import AsBuilt, OverJobs, Replacement, as_built, over_jobs, replacement
 from hubsight.wheel.choice import task
 from hubsight.wheel.order import PlannedLength, PlannedSide

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Literal
 
-from hubsight.figures import Figure
-from hubsight.frozen import Frozen
-from hubsight.hub_figures import HubFigures, LyingMeasurement
 from hubsight.job.double_check import Check
-from hubsight.measurement import Refusal, SideMeasurement
-from hubsight.stated import SideName
+from hubsight.model.figure import Figure
+from hubsight.model.frozen import Frozen
+from hubsight.model.hub import HubFigures, LyingMeasurement
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import SideMeasurement
+from hubsight.model.stated import SideName
 
 SCHEMA_VERSION: Literal[1] = 1
 """Raised whenever a reader of the old document would misread the new one."""

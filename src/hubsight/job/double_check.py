@@ -10,11 +10,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from hubsight.figures import Figure
-from hubsight.job.readings import reading_words
+from hubsight.job.file.readings import reading_words
 from hubsight.job.slips import Surroundings, find_slip
-from hubsight.stated import Reading, SideName
-from hubsight.uncertainty import COVERAGE_FACTOR, normalised_error
+from hubsight.model.figure import Figure
+from hubsight.model.stated import Reading, SideName
+from hubsight.model.uncertainty import COVERAGE_FACTOR, normalised_error
 from hubsight.wheel.document import Check, Verdict
 
 __all__ = ["Check", "Surroundings", "Verdict", "check_reading", "double_check", "find_slip"]

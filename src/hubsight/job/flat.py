@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from hubsight.camera.profile import CameraProfile
 from hubsight.job.document import FlatReport
-from hubsight.job.load import Job
-from hubsight.measurement import Refusal
+from hubsight.job.file.load import Job
+from hubsight.model.refusal import Refusal
 
 
 def with_flat_scale(
@@ -29,7 +29,7 @@ def with_flat_scale(
     """
     if job.flat is None:
         return job, None, ()
-    from hubsight.flat import scale_from_photos  # noqa: PLC0415 - needs all image processing
+    from hubsight.measure.flat import scale_from_photos  # noqa: PLC0415 - needs all image processing
 
     found = scale_from_photos(job.flat.photos, job.target, job.flat.ruler, profile=profile)
     if isinstance(found, Refusal):

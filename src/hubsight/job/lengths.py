@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 
-from hubsight.figures import BudgetItem, Confidence, Figure, confidence_word
 from hubsight.job.document import DirectionLength, SpokeLengths
-from hubsight.measurement import Refusal, SideMeasurement
-from hubsight.stated import Reading, StatedSide, StatedWheel
-from hubsight.uncertainty import COVERAGE_FACTOR
+from hubsight.model.figure import BudgetItem, Confidence, Figure, confidence_word
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import SideMeasurement
+from hubsight.model.stated import Reading, StatedSide, StatedWheel
+from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.wheel import SideGeometry, SpokeLength, side_length
 from hubsight.wheel.geometry import ORDINARY, Drilling
 

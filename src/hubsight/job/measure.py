@@ -14,27 +14,20 @@ import cv2
 import numpy as np
 import scipy
 
-from hubsight.figures import Figure
-from hubsight.hub_figures import (
-    CENTRE,
-    SIDE_WORDS,
-    HubFigureName,
-    HubFigures,
-    SetFigures,
-    StatedHub,
-    apart,
-    hub_figures,
-)
 from hubsight.job.by_hand import worked_out
 from hubsight.job.document import FlatReport, JobMeasurement, LyingReport, MeasuredSide, RepeatedSet, Software
 from hubsight.job.double_check import Surroundings, double_check
+from hubsight.job.file.load import Job, JobSide
+from hubsight.job.file.problems import JobFileError, Problem
 from hubsight.job.flat import with_flat_scale
 from hubsight.job.lengths import centre_to_flange_seen, spoke_lengths
-from hubsight.job.load import Job, JobSide
-from hubsight.job.problems import JobFileError, Problem
 from hubsight.job.repeats import with_repeats
-from hubsight.measurement import Refusal, SideMeasurement
-from hubsight.stated import SideName, StatedSide, StatedTarget, StatedWheel
+from hubsight.measure.hub_figures import SetFigures, StatedHub, apart, hub_figures
+from hubsight.model.figure import Figure
+from hubsight.model.hub import CENTRE, SIDE_WORDS, HubFigureName, HubFigures
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import SideMeasurement
+from hubsight.model.stated import SideName, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print
 
 
@@ -56,7 +49,7 @@ def lying_report(job: Job, profile: Any) -> LyingReport | None:
     """Measure the job's photos of the hub lying on its flanges, if it has any."""
     if job.lying is None:
         return None
-    from hubsight.lying.measure import measure_lying  # noqa: PLC0415 - needs all image processing
+    from hubsight.measure.lying import measure_lying  # noqa: PLC0415 - needs all image processing
 
     photos = tuple(_relative(photo, job.folder) for photo in job.lying.photos)
     found = measure_lying(job.lying.photos, job.target, drive_end=job.lying.drive_end, camera_profile=profile)
@@ -132,7 +125,7 @@ def not_measured(job: Job) -> JobMeasurement:
 
 def _measure_side() -> MeasureSide:
     """Import late: reading and writing of jobs needs no image processing."""
-    from hubsight.measure import measure_side  # noqa: PLC0415
+    from hubsight.measure.side import measure_side  # noqa: PLC0415
 
     function: MeasureSide = measure_side
     return function

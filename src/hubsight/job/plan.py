@@ -6,25 +6,20 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from hubsight.figures import Figure
-from hubsight.job.build_tables import SpokesTable
 from hubsight.job.by_hand import HandFigures
 from hubsight.job.document import JobMeasurement
+from hubsight.job.file.build_tables import SpokesTable
+from hubsight.job.file.load import Job
+from hubsight.job.file.model import JobFile, SideTable
+from hubsight.job.file.problems import one_problem
 from hubsight.job.lengths import length_figure
-from hubsight.job.load import Job
 from hubsight.job.measure import with_caliper_checks
-from hubsight.job.model import JobFile, SideTable
-from hubsight.job.problems import one_problem
 from hubsight.job.ready_side import ReadySide, ready_side, side_by_hand
-from hubsight.job.words import CAUTIONS
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading, SideName
-from hubsight.wheel.document import (
-    HandResult,
-    LengthsDocument,
-    Surrounding,
-    lengths_document,
-)
+from hubsight.model.cautions import CAUTIONS
+from hubsight.model.figure import Figure
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading, SideName
+from hubsight.wheel.document import HandResult, LengthsDocument, Surrounding, lengths_document
 from hubsight.wheel.elastic import RimSection, section_from_mass
 from hubsight.wheel.geometry import RimGeometry
 from hubsight.wheel.nipple import Nipple, Stock, Window

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 
 from hubsight.job.by_hand import BY_HAND, HandFigures, hand_figures, used
 from hubsight.job.document import MeasuredSide
+from hubsight.job.file.load import JobSide
+from hubsight.job.file.model import JobFile, SideTable
 from hubsight.job.lengths import crosses_warning, photo_geometry
-from hubsight.job.load import JobSide
-from hubsight.job.model import JobFile, SideTable
-from hubsight.measurement import Refusal, SideMeasurement
-from hubsight.stated import Reading
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import SideMeasurement
+from hubsight.model.stated import Reading
 from hubsight.wheel import SideGeometry, j_bend_side
 from hubsight.wheel.document import Origin, UsedFigure
 

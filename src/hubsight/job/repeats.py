@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from hubsight.figures import Figure
-from hubsight.hub_figures import apart, combined, odd_one
-from hubsight.measurement import FigureName, SideMeasurement
+from hubsight.measure.hub_figures import apart, combined, odd_one
+from hubsight.model.figure import Figure
+from hubsight.model.side import FigureName, SideMeasurement
 
 REPEATED: dict[FigureName, str] = {
     "flange_diameter": "flange diameter",

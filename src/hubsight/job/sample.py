@@ -5,17 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from rich import box
-from rich.console import Console
-from rich.table import Table
-
-from hubsight.figures import Figure
-from hubsight.frozen import Frozen
-from hubsight.job.document import JobMeasurement, MeasuredSide
-from hubsight.job.load import JOB_FILE_NAME
-from hubsight.job.problems import JobFileError, Problem
-from hubsight.job.words import FIGURE_WORDS, SIDE_WORDS
-from hubsight.stated import SideName
+from hubsight.job.file.load import JOB_FILE_NAME
+from hubsight.job.file.problems import JobFileError, Problem
+from hubsight.model.frozen import Frozen
+from hubsight.model.stated import SideName
 
 TRUTH_FILE_NAME = "truth.json"
 
@@ -57,44 +50,3 @@ def find_sample_job() -> Path:
 def load_truth(folder: Path) -> SampleTruth:
     """Read the sample job's truth."""
     return SampleTruth.model_validate_json((folder / TRUTH_FILE_NAME).read_text(encoding="utf-8"))
-
-
-def compared(side: MeasuredSide, truth: TrueSide) -> list[tuple[str, Figure, float]]:
-    """Return name, measured figure and true value of every figure that has both."""
-    figures: dict[str, Figure] = {}
-    if side.measurement is not None:
-        figures.update({str(name): figure for name, figure in side.measurement.figures.items()})
-    if side.spoke_lengths is not None:
-        figures["spoke_length"] = side.spoke_lengths.length
-    return [(name, figures[name], value) for name, value in truth.figures.items() if name in figures]
-
-
-def print_beside_truth(console: Console, measured: JobMeasurement, truth: SampleTruth) -> None:
-    """Print every figure of the sample job beside its true value."""
-    words = {str(name): said for name, said in FIGURE_WORDS.items()}
-    for side in measured.sides:
-        if side.measurement is None:
-            continue
-        true = truth.sides[side.name]
-        title = f"{SIDE_WORDS[side.name]}, beside the truth"
-        table = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD)
-        for column in ("figure", "measured", "± u", "truth", "error"):
-            table.add_column(column, justify="left" if column == "figure" else "right")
-        table.add_column("interval holds it", justify="center")
-        for name, figure, value in compared(side, true):
-            table.add_row(
-                words.get(name, name.replace("_", " ")),
-                f"{figure.value:.2f}",
-                f"{figure.u:.2f}",
-                f"{value:.2f}",
-                f"{figure.value - value:+.2f}",
-                "yes" if figure.low <= value <= figure.high else "no",
-            )
-        found = side.measurement
-        table.add_row("bosses", str(found.boss_count), "", str(true.boss_count), "", "")
-        crosses = "?" if found.crosses is None else str(found.crosses)
-        table.add_row("crosses", crosses, "", str(true.crosses), "", "")
-        console.print(table)
-    console.print(
-        "[dim]The sample photos are ray traced, so the truth is known exactly.[/dim]", highlight=False
-    )

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from hubsight.figures import Figure
-from hubsight.stated import Reading
-from hubsight.uncertainty import COVERAGE_FACTOR
+from hubsight.model.figure import Figure
+from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.wheel.manual import NOMINAL_GAUGE_MM, TRANSPOSED, number_slips
 
 POSSIBLE_SIGMAS = 3.0

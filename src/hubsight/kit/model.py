@@ -10,8 +10,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from hubsight.frozen import Frozen
-from hubsight.stated import PaperName, TipKind
+from hubsight.model.frozen import Frozen
+from hubsight.model.stated import PaperName, TipKind
 
 Length = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Readings = tuple[Length, ...]

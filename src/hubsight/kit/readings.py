@@ -6,7 +6,7 @@ import datetime
 import math
 
 from hubsight.kit.model import KitCaliper
-from hubsight.stated import Reading
+from hubsight.model.stated import Reading
 
 GOOD_CALIPER_U_MM = 0.012
 """Standard uncertainty of the caliper that the readings' usual uncertainties reckon with: digital, +-0.02 mm

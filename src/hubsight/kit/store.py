@@ -16,8 +16,8 @@ import platformdirs
 from pydantic import BaseModel, ValidationError
 
 from hubsight.camera.profile import CameraProfile
-from hubsight.files import write_atomically
 from hubsight.kit.model import KitCaliper, KitGauge, KitTarget
+from hubsight.model.files import write_atomically
 
 KitKind = Literal["gauge", "target", "caliper", "camera"]
 KitItem = KitGauge | KitTarget | KitCaliper | CameraProfile

@@ -15,12 +15,13 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from hubsight.corrections import LEAST_BOSSES, MOST_BOSSES
 from hubsight.job import JobFileError
-from hubsight.job.corrections import read_corrections
-from hubsight.job.edit import typed_readings
-from hubsight.job.problems import one_problem
-from hubsight.job.words import SIDE_WORDS
+from hubsight.job.file.corrections import read_corrections
+from hubsight.job.file.edit import typed_readings
+from hubsight.job.file.problems import one_problem
+from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.corrections import LEAST_BOSSES, MOST_BOSSES
+from hubsight.model.stated import SideName
 from hubsight.page.bench import Bench, JobState, PhotoState
 from hubsight.page.content import hub_view, side_views
 from hubsight.page.door import Gate, Lock, enter, refused, small_json
@@ -32,7 +33,6 @@ from hubsight.page.pages import render, static_file
 from hubsight.page.phone import PhoneDoor, qr_svg, upload
 from hubsight.page.placing import Placed, with_placed
 from hubsight.page.view import first_drawing, measured_drawing
-from hubsight.stated import SideName
 from hubsight.target.draw import write_target
 
 REPORT_SECURITY = (

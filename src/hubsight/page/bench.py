@@ -10,16 +10,16 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from hubsight.corrections import Corrections
-from hubsight.job.corrections import read_corrections, write_corrections
 from hubsight.job.document import MeasuredSide
-from hubsight.measurement import PhotoEvidence
+from hubsight.job.file.corrections import read_corrections, write_corrections
+from hubsight.model.corrections import Corrections
+from hubsight.model.side import PhotoEvidence
+from hubsight.model.stated import SideName
 from hubsight.page.child import Child, ChildFailed
 from hubsight.page.form import paper_and_tip
 from hubsight.page.jobs import SIDES, PhotoFile, find_photo, job_folders, photos_of
 from hubsight.page.looking import LOOK_MEMORY, LOOK_S, Looked, look
 from hubsight.page.measuring import MEASURE_MEMORY, MEASURE_S, Outcome, measure, record, report_page
-from hubsight.stated import SideName
 
 MOST_UNDO = 200
 SETTLE_S = 2.0

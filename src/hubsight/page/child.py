@@ -15,7 +15,7 @@ from collections.abc import Callable
 from multiprocessing.connection import Connection
 from typing import Any, TypeVar
 
-from hubsight.progress import PROGRESS
+from hubsight.model.progress import PROGRESS
 
 try:
     import resource

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from hubsight.figures import Figure
-from hubsight.first_look import still_missing
-from hubsight.hub_figures import FIGURE_WORDS as HUB_FIGURE_WORDS
 from hubsight.job.double_check import Check
-from hubsight.job.words import FIGURE_WORDS, SIDE_WORDS, found_words, reasons_once, warnings_once
-from hubsight.measurement import FigureName, Refusal
+from hubsight.measure.first_look import still_missing
+from hubsight.model.catalogue import FIGURE_WORDS, SIDE_WORDS
+from hubsight.model.figure import Figure
+from hubsight.model.hub import FIGURE_WORDS as HUB_FIGURE_WORDS
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import FigureName
+from hubsight.model.stated import SideName
 from hubsight.page.bench import JobState, PhotoState
 from hubsight.page.form import CALIPER, Field, caliper_fields, side_fields
 from hubsight.page.jobs import MOST_PHOTOS, SIDES
-from hubsight.stated import SideName
+from hubsight.show.words import found_words, reasons_once, warnings_once
 
 ORDER: tuple[FigureName, ...] = (
     "spoke_offset",

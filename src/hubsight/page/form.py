@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any, Literal, cast
 
 from hubsight.job import JOB_FILE_NAME, JobFileError
-from hubsight.job.edit import Value, set_fields, typed_readings, without_gauge
-from hubsight.job.load import read_job_text
-from hubsight.job.problems import one_problem
+from hubsight.job.file.edit import Value, set_fields, typed_readings, without_gauge
+from hubsight.job.file.load import read_job_text
+from hubsight.job.file.problems import one_problem
+from hubsight.model.stated import PaperName, SideName, TipKind
 from hubsight.page.jobs import SIDES
-from hubsight.stated import PaperName, SideName, TipKind
 
 Kind = Literal["readings", "number", "optional", "count", "choice", "gauges"]
 

@@ -15,13 +15,13 @@ from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from hubsight.files import inside
 from hubsight.job import JOB_FILE_NAME
-from hubsight.job.corrections import read_corrections, write_corrections
-from hubsight.job.edit import new_job, with_side, without_side
-from hubsight.job.find_photos import PHOTO_SUFFIXES
-from hubsight.job.problems import one_problem
-from hubsight.stated import SideName
+from hubsight.job.file.corrections import read_corrections, write_corrections
+from hubsight.job.file.edit import new_job, with_side, without_side
+from hubsight.job.file.find_photos import PHOTO_SUFFIXES
+from hubsight.job.file.problems import one_problem
+from hubsight.model.files import inside
+from hubsight.model.stated import SideName
 
 SIDES: tuple[SideName, ...] = ("drive", "non_drive")
 

@@ -11,12 +11,12 @@ from pathlib import Path
 import cv2
 from PIL import Image
 
-from hubsight.files import write_atomically
-from hubsight.first_look import FirstLook, look_at
-from hubsight.frozen import Frozen
-from hubsight.measurement import Refusal
+from hubsight.measure.first_look import FirstLook, look_at
+from hubsight.model.files import write_atomically
+from hubsight.model.frozen import Frozen
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import PaperName, TipKind
 from hubsight.photo import load_photo, upright
-from hubsight.stated import PaperName, TipKind
 
 LOOK_MEMORY = 2_500_000_000
 """Bytes of address space: a photo of 50 megapixels needs 1.7."""

@@ -7,18 +7,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from hubsight.corrections import Corrections
 from hubsight.job import Job, JobFileError, load_job
 from hubsight.job.document import FlatReport, JobMeasurement, LyingReport
 from hubsight.job.flat import with_flat_scale
 from hubsight.job.measure import MeasureOthers, lying_report, measure_job
 from hubsight.job.plan import plan_job
-from hubsight.measure import see_side
-from hubsight.measurement import PhotoEvidence, Refusal, SideMeasurement
-from hubsight.progress import PROGRESS
-from hubsight.record import measure_and_record, read_record
-from hubsight.report import render_report
-from hubsight.sightings import (
+from hubsight.measure.side import see_side
+from hubsight.measure.sightings import (
     Sightings,
     Stated,
     corrected,
@@ -27,7 +22,13 @@ from hubsight.sightings import (
     measurement_of,
     needs_no_look,
 )
-from hubsight.stated import SideName, StatedSide, StatedTarget, StatedWheel
+from hubsight.model.corrections import Corrections
+from hubsight.model.progress import PROGRESS
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import PhotoEvidence, SideMeasurement
+from hubsight.model.stated import SideName, StatedSide, StatedTarget, StatedWheel
+from hubsight.record import measure_and_record, read_record
+from hubsight.report import render_report
 from hubsight.wheel.document import LengthsDocument
 
 MEASURE_MEMORY = 8_000_000_000

@@ -9,7 +9,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse, Response
 
-from hubsight.job.words import SIDE_WORDS
+from hubsight.model.catalogue import SIDE_WORDS
 
 STATIC = {
     "bench.css": "text/css; charset=utf-8",

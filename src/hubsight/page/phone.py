@@ -17,15 +17,15 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from hubsight.first_look import still_missing
-from hubsight.job.words import SIDE_WORDS
+from hubsight.measure.first_look import still_missing
+from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.stated import SideName
 from hubsight.page.bench import Bench, JobState, PhotoState
 from hubsight.page.door import Gate, Lock, enter, refused
 from hubsight.page.jobs import UploadRefused, take_upload
 from hubsight.page.looking import screen_files
 from hubsight.page.pages import render, static_file
 from hubsight.page.server import Listener
-from hubsight.stated import SideName
 
 OPEN_S, IDLE_S = 45 * 60.0, 15 * 60.0
 """The door closes after so long, and after so long without a request."""

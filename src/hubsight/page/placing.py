@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
-from hubsight.corrections import (
+from hubsight.model.corrections import (
     LEAST_BOSSES,
     MOST_BOSSES,
     Corrections,

@@ -9,10 +9,10 @@ from typing import Literal
 import numpy as np
 from pydantic import BaseModel, ConfigDict
 
-from hubsight.corrections import Corrections, Pixel
-from hubsight.job.overlay import displayed, displayed_evidence
-from hubsight.measurement import PhotoEvidence
+from hubsight.model.corrections import Corrections, Pixel
+from hubsight.model.side import PhotoEvidence
 from hubsight.page.looking import Looked
+from hubsight.show.overlay import displayed, displayed_evidence
 
 What = Literal["end", "axis", "face", "centreline"]
 

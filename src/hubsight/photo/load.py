@@ -16,7 +16,7 @@ import pi_heif
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 from hubsight.photo.heif import container_orientation
 from hubsight.photo.tags import CameraTag, FocalPrior, focal_prior, read_camera_tag, read_orientation
 from hubsight.photo.turn import as_stored

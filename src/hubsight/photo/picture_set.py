@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 from hubsight.photo.load import Photo
 
 SAME_FOCAL = 0.005

@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 from PIL import Image, TiffImagePlugin
 
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 from hubsight.photo.heif_strip import strip_heif
 from hubsight.photo.load import own_size_limit
 from hubsight.photo.turn import as_stored

@@ -13,10 +13,10 @@ from pathlib import Path
 
 from PIL import Image
 
-from hubsight.files import inside, write_atomically
 from hubsight.job import Job, load_job
-from hubsight.job.problems import JobFileError, Problem, one_problem
-from hubsight.measurement import Refusal
+from hubsight.job.file.problems import JobFileError, Problem, one_problem
+from hubsight.model.files import inside, write_atomically
+from hubsight.model.refusal import Refusal
 from hubsight.photo import load_photo
 from hubsight.photo.load import own_size_limit
 from hubsight.photo.strip import measuring_tags, strip_tags

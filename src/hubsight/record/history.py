@@ -6,11 +6,11 @@ import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from hubsight.figures import Figure
-from hubsight.hub_figures import FIGURE_WORDS as HUB_WORDS
-from hubsight.job.words import FIGURE_WORDS, SIDE_WORDS
+from hubsight.model.catalogue import FIGURE_WORDS, SIDE_WORDS
+from hubsight.model.figure import Figure
+from hubsight.model.hub import FIGURE_WORDS as HUB_WORDS
+from hubsight.model.stated import SideName
 from hubsight.record.model import InputFile, Record, Statement
-from hubsight.stated import SideName
 
 DISPLAYED_MM = 0.005
 """Figures that differ by less show the same two decimals (half of the last one)."""

@@ -13,19 +13,19 @@ from pathlib import Path
 from pydantic import BaseModel
 
 from hubsight.job import Job
-from hubsight.job.corrections import CORRECTIONS_FILE_NAME
 from hubsight.job.document import JobMeasurement, KitUsed
-from hubsight.job.load import photo_sets
+from hubsight.job.file.corrections import CORRECTIONS_FILE_NAME
+from hubsight.job.file.load import photo_sets
+from hubsight.job.file.model import LabelTable
+from hubsight.job.file.problems import one_problem
 from hubsight.job.measure import measure_job
-from hubsight.job.model import LabelTable
 from hubsight.job.plan import plan_job
-from hubsight.job.problems import one_problem
 from hubsight.kit.store import JOB_KIT
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading
 from hubsight.photo import load_photo
 from hubsight.record.model import CameraNamed, InputFile, InputKind, Library, Record, Statement
 from hubsight.record.store import write_record
-from hubsight.stated import Reading
 from hubsight.wheel.document import LengthsDocument
 
 LIBRARIES = ("scikit-image", "pillow", "pi-heif", "pydantic")

@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from hubsight.job.problems import JobFileError, Problem, one_problem
+from hubsight.job.file.problems import JobFileError, Problem, one_problem
 from hubsight.record.model import SCHEMA_VERSION, Record
 
 Step = Callable[[dict[str, Any]], dict[str, Any]]

@@ -7,7 +7,7 @@ from typing import Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict
 
 from hubsight.job.document import JobMeasurement
-from hubsight.job.model import LabelTable
+from hubsight.job.file.model import LabelTable
 from hubsight.wheel.document import LengthsDocument
 
 SCHEMA_VERSION: Literal[1] = 1

@@ -14,9 +14,9 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from hubsight.files import inside, unfinished_prefix, write_atomically
-from hubsight.job.load import JOB_FILE_NAME
-from hubsight.job.problems import JobFileError, one_problem
+from hubsight.job.file.load import JOB_FILE_NAME
+from hubsight.job.file.problems import JobFileError, one_problem
+from hubsight.model.files import inside, unfinished_prefix, write_atomically
 from hubsight.record.migrate import NewerRecordError, parse_record
 from hubsight.record.model import Record
 

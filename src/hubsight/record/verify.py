@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from hubsight.files import inside
 from hubsight.job import Job, JobFileError, load_job
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
 from hubsight.kit.store import JOB_KIT, Kit
-from hubsight.measurement import Refusal
+from hubsight.model.files import inside
+from hubsight.model.refusal import Refusal
 from hubsight.photo import load_photo
 from hubsight.record.history import FigureChange, figures_of, software_reasons
 from hubsight.record.make import make_record, read_inputs, sha256_of

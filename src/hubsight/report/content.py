@@ -9,17 +9,19 @@ from pathlib import Path
 
 from markupsafe import Markup
 
-from hubsight.figures import BudgetItem, Figure
-from hubsight.hub_figures import FIGURE_WORDS as HUB_FIGURE_WORDS
 from hubsight.job.document import MeasuredSide, SpokeLengths
 from hubsight.job.double_check import Check
-from hubsight.job.words import CAUTIONS, FIGURE_WORDS, SIDE_WORDS, found_words, warnings_once
-from hubsight.measurement import Refusal
+from hubsight.model.catalogue import FIGURE_WORDS, SIDE_WORDS
+from hubsight.model.cautions import CAUTIONS
+from hubsight.model.figure import BudgetItem, Figure
+from hubsight.model.hub import FIGURE_WORDS as HUB_FIGURE_WORDS
+from hubsight.model.refusal import Refusal
 from hubsight.record.history import shown
 from hubsight.record.model import Record
-from hubsight.report.drawing import boss_detail, face_view
 from hubsight.report.pictures import ShownPhoto, shown_photos
-from hubsight.report.side_view import side_view
+from hubsight.show.drawing import boss_detail, face_view
+from hubsight.show.side_view import side_view
+from hubsight.show.words import found_words, warnings_once
 from hubsight.wheel.document import LengthsDocument
 
 SHOWN_SHARES = 6

@@ -10,13 +10,14 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from hubsight.files import inside
-from hubsight.job.canvas import Picture
 from hubsight.job.document import MeasuredSide
-from hubsight.job.overlay import displayed_evidence, overlay_picture, path_of
-from hubsight.measurement import PhotoEvidence, Refusal
+from hubsight.model.files import inside
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import PhotoEvidence
 from hubsight.photo import load_photo, upright
 from hubsight.record.model import Record
+from hubsight.show.canvas import Picture
+from hubsight.show.overlay import displayed_evidence, overlay_picture, path_of
 
 WIDTH = 1400
 """Of a picture in the report, px: 180 mm on paper at 200 dots per inch."""

@@ -8,7 +8,7 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from hubsight.job.readings import reading_words
+from hubsight.job.file.readings import reading_words
 from hubsight.record.model import Record
 from hubsight.report.content import report_content
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from hubsight.job.problems import JobFileError, one_problem
+from hubsight.job.file.problems import JobFileError, one_problem
 from hubsight.record.migrate import parse_record
 from hubsight.record.store import LARGEST_RECORD, RECORD_FILE
 from hubsight.shelf.model import FIGURES, Measured, ShelvedSide, shelved_sides

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from hubsight.job.document import MeasuredSide
+from hubsight.model.stated import SideName
 from hubsight.record.model import Record
-from hubsight.stated import SideName
 
 FIGURES = {
     "flange_diameter": "flange diameter",

@@ -10,9 +10,9 @@ from statistics import fmean, stdev
 
 from scipy.special import chdtri
 
+from hubsight.model.stated import SideName
+from hubsight.model.uncertainty import COVERAGE
 from hubsight.shelf.model import FIGURES, Measured, ShelvedSide
-from hubsight.stated import SideName
-from hubsight.uncertainty import COVERAGE
 
 
 @dataclass(frozen=True)

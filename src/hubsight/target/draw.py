@@ -15,13 +15,8 @@ from PIL import Image, ImageDraw, ImageFont
 from reportlab.lib import units
 from reportlab.pdfgen.canvas import Canvas
 
-from hubsight.stated import PaperName
-from hubsight.target.geometry import (
-    BAR_TICK_WIDTH_MM,
-    STATION_TICK_WIDTH_MM,
-    TargetGeometry,
-    target_geometry,
-)
+from hubsight.model.stated import PaperName
+from hubsight.target.geometry import BAR_TICK_WIDTH_MM, STATION_TICK_WIDTH_MM, TargetGeometry, target_geometry
 
 PNG_DPI = 600
 MM_PER_INCH = 25.4

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 from hubsight.target.geometry import TargetGeometry, all_papers_dictionary, paper_of_marker
 from hubsight.target.sharpness import nothing_sharp
 

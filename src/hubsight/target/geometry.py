@@ -35,7 +35,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.stated import CHECK_BAR_NOMINAL_MM, PaperName
+from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
 
-from hubsight.measurement import Refusal
-from hubsight.stated import CHECK_BAR_NOMINAL_MM, PaperName, Reading
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName, Reading
 from hubsight.target.geometry import PAGE_MM, PAPER_TITLE
 
 BAR_COMMON_U_MM = 0.02

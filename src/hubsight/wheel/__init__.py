@@ -2,13 +2,7 @@
 
 from hubsight.wheel.crosses import DrilledCrosses, drilled_crosses, expected_beta
 from hubsight.wheel.document import LengthsDocument, lengths_document
-from hubsight.wheel.geometry import (
-    HolePattern,
-    RimGeometry,
-    SideGeometry,
-    j_bend_side,
-    pattern_from_letters,
-)
+from hubsight.wheel.geometry import HolePattern, RimGeometry, SideGeometry, j_bend_side, pattern_from_letters
 from hubsight.wheel.length import (
     LengthResult,
     Sensitivities,

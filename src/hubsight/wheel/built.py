@@ -13,9 +13,9 @@ from typing import Literal
 
 from scipy.special import bdtr
 
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading
-from hubsight.uncertainty import COVERAGE, COVERAGE_FACTOR, coverage_factor, normalised_error
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import COVERAGE, COVERAGE_FACTOR, coverage_factor, normalised_error
 from hubsight.wheel.choice import Task
 
 END_READING_U_MM = 0.3

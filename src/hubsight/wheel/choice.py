@@ -14,7 +14,7 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import log_ndtr, ndtr
 
-from hubsight.stated import Reading
+from hubsight.model.stated import Reading
 from hubsight.wheel.length import SpokeLength
 from hubsight.wheel.nipple import Stock, Window
 

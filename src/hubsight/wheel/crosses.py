@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading
-from hubsight.uncertainty import COVERAGE_FACTOR, u_rectangular
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import COVERAGE_FACTOR, u_rectangular
 from hubsight.wheel.lacing import beta_from_alpha, even_alpha
 
 ERD_RANGE_MM = (250.0, 640.0)

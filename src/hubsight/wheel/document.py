@@ -12,10 +12,10 @@ from typing import Literal
 
 from pydantic import Field
 
-from hubsight.figures import Figure, confidence_word
-from hubsight.frozen import Frozen
-from hubsight.measurement import Refusal
-from hubsight.stated import SideName
+from hubsight.model.figure import Figure, confidence_word
+from hubsight.model.frozen import Frozen
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import SideName
 from hubsight.wheel.choice import Candidate
 from hubsight.wheel.geometry import Bore, SideKind
 from hubsight.wheel.length import SpokeLength

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from hubsight.stated import Reading
+from hubsight.model.stated import Reading
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.length import LengthResult, lateral_distance, straight_distance
 from hubsight.wheel.wire import SpokeWire

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from hubsight.stated import Reading, SideName
+from hubsight.model.stated import Reading, SideName
 
 SideKind = Literal["paired", "radial", "j_bend"]
 Bore = Literal["mean", "outer", "inner"]

@@ -6,7 +6,7 @@ import itertools
 import math
 from dataclasses import dataclass
 
-from hubsight.measurement import Refusal
+from hubsight.model.refusal import Refusal
 from hubsight.wheel.geometry import HolePattern, RimGeometry, SideGeometry
 
 BOSS_HALF_HEIGHT_MM = 3.5

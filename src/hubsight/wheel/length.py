@@ -17,10 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from hubsight.figures import BudgetItem
-from hubsight.measurement import Refusal
-from hubsight.stated import SideName
-from hubsight.uncertainty import COVERAGE_FACTOR, FloatArray
+from hubsight.model.figure import BudgetItem
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import SideName
+from hubsight.model.uncertainty import COVERAGE_FACTOR, FloatArray
 from hubsight.wheel.geometry import ZERO, Bore, RimGeometry, SideGeometry
 from hubsight.wheel.lacing import Lead, spoke_leads
 

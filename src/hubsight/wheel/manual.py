@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from hubsight.stated import Reading
+from hubsight.model.stated import Reading
 
 ROUNDING_MM = 0.06
 """A stated result may differ from the redone one by this much: it was rounded to 0.1 mm."""

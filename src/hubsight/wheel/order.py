@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading, SideName
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading, SideName
 from hubsight.wheel.choice import CUT_U_MM, SHORT_WEIGHT, Choice, choose, task
 from hubsight.wheel.elastic import RimSection, SideUnderTension, wheel_under_tension
 from hubsight.wheel.geometry import RimGeometry, SideGeometry

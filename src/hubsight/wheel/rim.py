@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
 
-from hubsight.measurement import Refusal
-from hubsight.stated import Reading
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading
 
 ERD_DEFINITION = (
     "ERD (effective rim diameter): the diameter on which the spoke ends are to lie,"

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hubsight.stated import Reading
-from hubsight.uncertainty import FloatArray, sample_normal
+from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import FloatArray, sample_normal
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.length import SpokeLength, length_inputs, lengths_of
 from hubsight.wheel.nipple import Window

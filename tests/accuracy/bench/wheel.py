@@ -16,8 +16,8 @@ from bench.corpus import SIDES, Hub, Side
 from bench.jobs import EXACT_U_MM, build_job
 from bench.tool import run_tool
 from hubsight.cli import app
-from hubsight.job.readings import ERD_COMMON_U_MM
-from hubsight.stated import Reading
+from hubsight.job.file.readings import ERD_COMMON_U_MM
+from hubsight.model.stated import Reading
 from hubsight.wheel.choice import CUT_U_MM, Task, choose
 from hubsight.wheel.nipple import STOCK_STEP_MM, Stock, Window
 from hubsight.wheel.rim import ERD_READING_U_MM

@@ -1,1 +1,0 @@
-"""The one least-squares adjustment over any number of photos, and its covariance."""

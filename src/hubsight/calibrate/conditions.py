@@ -1,0 +1,256 @@
+"""How a set of calibration photos was taken, and what to do better while there is time.
+
+The limits are common practice, no source, unless said otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.calibrate.calibrate import Calibration
+from hubsight.camera.observe import view_in
+from hubsight.model.stated import Reading
+
+Array = NDArray[np.float64]
+
+RECOMMENDED_PHOTOS = 6
+TILTED_DEG = 12.0
+"""A photo tilted by more tells focal length from distance."""
+LEAST_TILTED = 3
+WIDEST_GAP_DEG = 200.0
+"""Between the sides from which tilted photos were taken."""
+CORNER_REACH = 0.65
+"""A corner of the picture counts as covered when a point was seen this far from the middle to the corner. A
+sheet that fills the frame reaches 0.65 to 0.85 (found on rendered photos)."""
+ONE_DISTANCE = 1.1
+"""Distances whose largest and smallest differ by a smaller factor are one."""
+BENT_MM, BENT_SIGMAS = 0.25, 3.0
+"""A board's departure from a plane that is worth a word."""
+ODD_PHOTO, ODD_PHOTO_PX = 2.0, 0.12
+"""A photo whose residual is this many times the others', and larger than this, px, is unlike them."""
+OVERFIT = 1.5
+"""Held-out photos may have a residual this many times that of the photos used."""
+WORTH_A_WORD = 2.0
+"""Widening of the uncertainties that is worth a word."""
+POOR_FOCAL = 0.003
+"""Relative standard uncertainty of a focal length that calibrates little."""
+OTHER_FOCAL_SIGMAS = 4.0
+"""A focal length this many standard uncertainties from the tags' is another lens or a cut-out."""
+OTHER_SCALE_SIGMAS = 3.5
+CORNER_WORDS = ("top left", "top right", "bottom left", "bottom right")
+
+
+@dataclass(frozen=True)
+class PhotoConditions:
+    """How one photo was taken.
+
+    Attributes
+    ----------
+    tilt_deg, azimuth_deg
+        Of the camera's axis against the board's normal, and to which side of the board it stands.
+    distance_mm
+        Of the lens from the board's middle.
+    """
+
+    tilt_deg: float
+    azimuth_deg: float
+    distance_mm: float
+
+
+def photo_conditions(found: Calibration, photo: int) -> PhotoConditions:
+    """Return how one photo was taken."""
+    view = view_in(found.solution, photo)
+    axis, eye = view.rotation[2], view.position
+    middle = np.append(found.photos.sightings[photo].nominal.mean(0), 0.0)
+    return PhotoConditions(
+        tilt_deg=float(np.degrees(np.arccos(np.clip(-axis[2], -1, 1)))),
+        azimuth_deg=float(np.degrees(np.arctan2(-axis[1], -axis[0])) % 360),
+        distance_mm=float(np.linalg.norm(eye - middle)),
+    )
+
+
+def advice(found: Calibration, files: Sequence[str]) -> tuple[str, ...]:
+    """Return what is wrong with a set of calibration photos, each sentence with its remedy.
+
+    Parameters
+    ----------
+    found
+        The calibration.
+    files
+        Names of its photos.
+    """
+    how = [photo_conditions(found, k) for k in range(len(files))]
+    return (
+        *_few_photos(len(files)),
+        *_few_tilts(how),
+        *_uncovered(found),
+        *_one_distance(how),
+        *_odd_photos(found, files),
+        *_bent(found),
+        *_over_fitted(found),
+        *_contradicting(found),
+        *_focal_length(found),
+        *_print_scale(found),
+    )
+
+
+def _few_photos(count: int) -> list[str]:
+    if count >= RECOMMENDED_PHOTOS:
+        return []
+    return [f"Only {count} photos could be used: take {RECOMMENDED_PHOTOS} to 30"]
+
+
+def widest_gap(azimuths: Sequence[float]) -> float:
+    """Return the widest angle, degrees, without any of the directions; 360 for none or one."""
+    if len(azimuths) < 2:
+        return 360.0
+    order = np.sort(np.asarray(azimuths) % 360)
+    return float(np.max(np.diff(np.append(order, order[0] + 360))))
+
+
+def _few_tilts(how: Sequence[PhotoConditions]) -> list[str]:
+    tilted = [h.azimuth_deg for h in how if h.tilt_deg > TILTED_DEG]
+    remedy = "tilt the phone by 20 to 35 degrees, from all four sides of the sheet"
+    if len(tilted) < LEAST_TILTED:
+        return [
+            f"Too few tilts: {len(tilted)} of {len(how)} photos are tilted by more than {TILTED_DEG:g} "
+            f"degrees, so focal length and distance are hard to tell apart; {remedy}"
+        ]
+    gap = widest_gap(tilted)
+    if gap <= WIDEST_GAP_DEG:
+        return []
+    return [
+        f"Too few tilts: all tilted photos were taken from one side (none within {gap:.0f} degrees); {remedy}"
+    ]
+
+
+def corner_reach(found: Calibration) -> Array:
+    """Return (4,) how far towards the picture's corners points were seen, as shares of the way.
+
+    In the order of `CORNER_WORDS`, of the picture as stored.
+    """
+    half = np.array([found.photos.width, found.photos.height]) / 2
+    points = np.concatenate([s.pixels for s in found.photos.sightings])
+    weight = np.concatenate([found.weights(k) for k in range(len(found.photos.sightings))])
+    offset = (points[weight > 0.5] + 0.5 - half) / half
+    reach = []
+    for down in (-1, 1):
+        for right in (-1, 1):
+            towards = offset * np.array([right, down])
+            own = towards[(towards > 0).all(1)]
+            reach.append(float(np.linalg.norm(own, axis=1).max() / math.sqrt(2)) if len(own) else 0.0)
+    return np.array(reach)
+
+
+def _uncovered(found: Calibration) -> list[str]:
+    reach = corner_reach(found)
+    bare = [word for word, share in zip(CORNER_WORDS, reach, strict=True) if share < CORNER_REACH]
+    if not bare:
+        return []
+    which = f"{', '.join(bare)} corner{'s' * (len(bare) > 1)}"
+    return [
+        f"The target never came near the {which} of the picture (as stored), so distortion is guessed there: "
+        "take photos in which it fills the frame, and some with the target off-centre"
+    ]
+
+
+def _one_distance(how: Sequence[PhotoConditions]) -> list[str]:
+    far, near = max(h.distance_mm for h in how), min(h.distance_mm for h in how)
+    if far > ONE_DISTANCE * near:
+        return []
+    return [
+        f"All photos were taken at one distance ({near:.0f} to {far:.0f} mm): add two from half as far "
+        "again, focused as they come"
+    ]
+
+
+def _odd_photos(found: Calibration, files: Sequence[str]) -> list[str]:
+    usual = float(np.median(found.photo_residual_px))
+    return [
+        f"{name}: its residual of {residual:.2f} px is far above the others' {usual:.2f} px; it is shaken, "
+        "or the sheet lay otherwise: leave it out or take it again"
+        for name, residual in zip(files, found.photo_residual_px, strict=True)
+        if residual > max(ODD_PHOTO * usual, ODD_PHOTO_PX)
+    ]
+
+
+def bending(found: Calibration) -> Reading:
+    """Return the largest departure of the board from a plane and its standard uncertainty, mm."""
+    where = found.solution.layout["paper"]
+    heights, u = found.solution.x[where], np.sqrt(np.diag(found.solution.covariance)[where])
+    top = int(np.argmax(np.abs(heights)))
+    return Reading(float(abs(heights[top])), float(u[top]))
+
+
+def _bent(found: Calibration) -> list[str]:
+    most = bending(found)
+    if most.value < max(BENT_MM, BENT_SIGMAS * most.u):
+        return []
+    return [
+        f"The sheet is not flat: its corners lie up to {most.value:.1f} mm off a plane. That is modelled, "
+        "but costs certainty: glue the sheet to glass or a board"
+    ]
+
+
+def _over_fitted(found: Calibration) -> list[str]:
+    if found.held_out_px is None or found.held_out_px <= OVERFIT * found.residual_px:
+        return []
+    return [
+        f"Photos held out have a residual of {found.held_out_px:.2f} px, those used "
+        f"{found.residual_px:.2f} px: the set is too small or too uneven for its camera model; add photos"
+    ]
+
+
+def _contradicting(found: Calibration) -> list[str]:
+    if found.widened < WORTH_A_WORD:
+        return []
+    return [
+        f"Parts of the set give cameras that differ by {found.widened:.1f} times what scatter explains, "
+        "and the uncertainties were widened by as much: the sheet bent between photos, or the lens moved; "
+        "fix the sheet on glass or a board"
+    ]
+
+
+def _focal_length(found: Calibration) -> list[str]:
+    value, u = float(found.camera[0]), float(np.sqrt(found.covariance[0, 0]))
+    said = []
+    if u > POOR_FOCAL * value:
+        said.append(
+            f"The focal length is known to {100 * u / value:.1f} % only: the photos are too much alike; "
+            "add tilted ones from all sides"
+        )
+    stated = found.photos.focal
+    if stated and abs(value - stated.value) > OTHER_FOCAL_SIGMAS * math.hypot(stated.u, u):
+        said.append(
+            f"The focal length is {100 * (value / stated.value - 1):+.0f} % off what the photos' tags say: "
+            "were they cut or zoomed?"
+        )
+    return said
+
+
+def _print_scale(found: Calibration) -> list[str]:
+    """Compare the stated ratio of the two print scales with the one that square pixels show."""
+    x, y = found.photos.scales
+    if x is None or y is None:
+        return [
+            "The print's check bars were not measured; a calibration can do without, but not a measurement"
+        ]
+    seen = found.solution["scale"]
+    where = found.solution.layout["scale"]
+    c = found.solution.covariance[where, where]
+    ratio = float(seen[0] / seen[1])
+    u = ratio * math.sqrt(max(c[0, 0] + c[1, 1] - 2 * c[0, 1], 0.0))
+    stated = x.value / y.value
+    u = math.hypot(u, stated * math.hypot(x.u / x.value, y.u / y.value))
+    if abs(stated - ratio) < OTHER_SCALE_SIGMAS * u:
+        return []
+    return [
+        f"The check bars' readings say that the print is {100 * (stated - 1):+.2f} % longer along x than "
+        f"along y, the photos say {100 * (ratio - 1):+.2f} %: measure both bars again, and see that they "
+        "are not swapped"
+    ]

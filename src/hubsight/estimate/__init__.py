@@ -1,0 +1,1 @@
+"""The one estimator: unknowns, observation blocks, priors, robust weights, covariance. No pixels."""

@@ -1,0 +1,1 @@
+"""The job file: what a user states, read, checked, edited and started."""

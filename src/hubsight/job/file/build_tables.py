@@ -1,0 +1,200 @@
+"""The job file's tables about the wheel that is to be built: rim, spokes, nipples, flanges, what was built.
+
+All lengths in mm.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from hubsight.job.file.readings import (
+    CentreToFlange,
+    Erd,
+    ErdReadings,
+    FlangeDiameter,
+    HoleDiameter,
+    NippleSeat,
+    RimOffset,
+    RodGap,
+    RodLength,
+    SeatDiameter,
+    SmallDistance,
+    empty_is_none,
+    erd_of,
+)
+from hubsight.model.stated import Reading
+from hubsight.wheel.nipple import SPOKE_THREAD_MM, STOCK_STEP_MM, NippleKind
+from hubsight.wheel.order import SPARES
+from hubsight.wheel.rim import erd_from_rods, erd_from_seat, with_washers
+
+
+class Table(BaseModel):
+    """A table of the job file."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=False)
+
+
+def number_or_none(low: float, high: float) -> Any:
+    """Return the type of a number between limits that may be left out, or left as ``[]``."""
+    return Annotated[Annotated[float, Field(ge=low, le=high)] | None, BeforeValidator(empty_is_none)]
+
+
+def _as_numbers(raw: object) -> object:
+    return [raw] if isinstance(raw, int | float) else raw
+
+
+Numbers = Annotated[tuple[float, ...], BeforeValidator(_as_numbers)]
+"""One number, or several in brackets."""
+
+OptionalCount = Annotated[Annotated[int, Field(ge=2, le=36)] | None, BeforeValidator(empty_is_none)]
+SpokeLength = number_or_none(100.0, 400.0)
+
+
+def _refuse(sentence: str, remedy: str) -> PydanticCustomError:
+    return PydanticCustomError("reading", "{sentence}. {remedy}", {"sentence": sentence, "remedy": remedy})
+
+
+class RimTable(Table):
+    """``[rim]``.
+
+    The ERD is stated in one of three ways: as ``erd``; as two ``rods`` and the ``gaps`` between them; as the
+    diameter on which the nipples' heads rest, ``seat_diameter``, and ``seat_to_slot``.
+    """
+
+    erd: Erd = None
+    rods: tuple[RodLength, ...] = ()
+    gaps: RodGap = ()
+    seat_diameter: SeatDiameter = None
+    seat_to_slot: NippleSeat = None
+    washer: SmallDistance = None
+    offset: RimOffset = None
+    hole_stagger: SmallDistance = None
+    even: bool = True
+    holes: Annotated[str, BeforeValidator(lambda raw: "" if raw == [] else raw)] = ""
+    mass: number_or_none(150.0, 1500.0) = None  # type: ignore[valid-type]
+    bead_seat: Annotated[Literal[622, 584, 559] | None, BeforeValidator(empty_is_none)] = None
+
+    @model_validator(mode="after")
+    def _stated_once(self) -> Self:
+        ways = (self.erd is not None, bool(self.rods or self.gaps), self.seat_diameter is not None)
+        if sum(ways) > 1:
+            raise _refuse("the ERD is stated in more than one way", "Keep one of them")
+        if ways[1] and (len(self.rods) != 2 or not self.gaps):
+            raise _refuse("rods and gaps do not make an ERD", "Give two rods, and one gap or several")
+        if ways[2] and self.seat_to_slot is None:
+            raise _refuse("seat_diameter alone makes no ERD", "Add seat_to_slot, from the seat to the slot")
+        return self
+
+    def effective(self) -> ErdReadings | None:
+        """Return the ERD, whichever way it is stated, washers included."""
+        found = self.erd
+        if self.rods:
+            result = erd_from_rods((self.rods[0], self.rods[1]), self.gaps)
+            found = erd_of(result) if result else None
+        elif self.seat_diameter is not None and self.seat_to_slot is not None:
+            seat = erd_from_seat(self.seat_diameter, self.seat_to_slot)
+            found = ErdReadings(seat.value, seat.u)
+        if found is None or self.washer is None:
+            return found
+        on_washers = with_washers(found, self.washer)
+        return ErdReadings(on_washers.value, on_washers.u, found.readings, found.warnings)
+
+
+class SpokesTable(Table):
+    """``[spokes]``: what spokes can be had, and of what wire.
+
+    ``wire`` is one diameter, or three at head, middle and thread; ``segments`` the lengths of the thick ends
+    at head and thread; ``blade`` width and thickness of a bladed spoke's middle.
+    """
+
+    cut_to_order: bool = False
+    stock_step: number_or_none(0.25, 10.0) = None  # type: ignore[valid-type]
+    stock_lengths: Numbers = ()
+    wire: Numbers = ()
+    segments: Numbers = ()
+    blade: Numbers = ()
+    patented: bool = False
+    thread: Annotated[float, Field(ge=5.0, le=30.0)] = SPOKE_THREAD_MM
+    spares: Annotated[int, Field(ge=0, le=50)] = SPARES
+
+    @model_validator(mode="after")
+    def _makes_sense(self) -> Self:
+        check_wire(self.wire, self.segments, self.blade)
+        if self.stock_lengths and self.stock_step is not None:
+            raise _refuse("stock is stated as a step and as lengths", "Keep one: stock_step or stock_lengths")
+        if any(not 100.0 <= length <= 400.0 for length in self.stock_lengths):
+            raise _refuse("a stock length is not between 100 and 400 mm", "Give lengths in mm")
+        return self
+
+    @property
+    def step(self) -> float:
+        """Step between the lengths that can be had."""
+        if self.stock_step is not None:
+            return float(self.stock_step)
+        return CUT_STEP_MM if self.cut_to_order else STOCK_STEP_MM
+
+
+CUT_STEP_MM = 1.0
+"""Step in which spokes are cut to order unless stated otherwise (common practice, no source)."""
+
+
+def check_wire(wire: tuple[float, ...], segments: tuple[float, ...], blade: tuple[float, ...]) -> None:
+    """Raise PydanticCustomError unless the numbers describe a wire."""
+    if len(wire) not in {0, 1, 3} or any(not 1.0 <= diameter <= 3.5 for diameter in wire):
+        raise _refuse("wire is no spoke's", "Give one diameter, or three at head, middle and thread, as 2.0")
+    if segments and (len(segments) != 2 or len(wire) != 3 or any(not 0 < s < 150 for s in segments)):
+        raise _refuse("segments is no butted spoke's", "Give the thick ends' lengths at head and thread")
+    if blade and (len(blade) != 2 or not 0.3 <= blade[1] <= blade[0] <= 6.0):
+        raise _refuse("blade is no spoke's", "Give its width, then its thickness, as [2.2, 1.0]")
+
+
+class NippleTable(Table):
+    """``[nipple]``: length and kind; ``window``: where the spoke's end may lie, from the slot's bottom."""
+
+    length: Annotated[float, Field(ge=8.0, le=30.0)] = 12.0
+    kind: NippleKind = "slotted"
+    window: Annotated[tuple[float, ...], Field(max_length=2)] = ()
+
+    @model_validator(mode="after")
+    def _is_a_window(self) -> Self:
+        if self.window and (len(self.window) != 2 or not self.window[0] < self.window[1]):
+            raise _refuse("this is no window", "Give its lowest and highest place, as [-1.0, 1.5]")
+        return self
+
+
+class JBendTable(Table):
+    """``[sides.SIDE.j_bend]``: a flange with holes for spokes with an elbow."""
+
+    holes: Annotated[int, Field(ge=4, le=36)]
+    hole_circle: FlangeDiameter
+    hole_diameter: HoleDiameter
+    thickness: SmallDistance = None
+    centre_to_flange: CentreToFlange = None
+
+
+class BuiltSideTable(Table):
+    """``[built.SIDE]``: the wheel as it was built.
+
+    ``length`` of the spokes that were built in, and where their ``ends`` came to lie, from the slot's bottom,
+    positive outwards. For replacing one: measured lengths of its ``spokes``, loose or ``spokes_in_wheel``.
+    """
+
+    length: SpokeLength = None  # type: ignore[valid-type]
+    ends: Numbers = ()
+    spokes: Numbers = ()
+    spokes_in_wheel: Numbers = ()
+
+
+class BuiltTable(Table):
+    """``[built]``."""
+
+    drive: BuiltSideTable | None = None
+    non_drive: BuiltSideTable | None = None
+
+
+def reading_or_zero(reading: Reading | None) -> Reading:
+    """Return a reading, or a certain zero where nothing was stated."""
+    return reading or Reading(0.0, 0.0)

@@ -1,0 +1,247 @@
+"""A job file that names kit: what the kit says takes the place of what the job leaves out.
+
+This happens before the job file is checked, so that a kit's readings are judged by the same rules as any
+others, and so that the job's record holds all values whatever becomes of the kit.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pydantic_core import PydanticCustomError
+
+from hubsight.camera.profile import CameraProfile
+from hubsight.job.document import KitUsed
+from hubsight.job.file.readings import (
+    CALIPER_BOSS_WIDTH,
+    CALIPER_DEPTH,
+    CALIPER_END_TO_FLANGE,
+    CALIPER_FLANGE_DIAMETER,
+    CALIPER_PROTRUSION,
+    CALIPER_REACH,
+    CALIPER_REFERENCE,
+    CENTRE_TO_FLANGE,
+    FLANGE_HEIGHT,
+    GAUGE_DIAMETER,
+    GAUGE_HEIGHT,
+    GAUGE_LENGTH,
+    OPENING,
+    OVER_LOCKNUT,
+    ReadingKind,
+    read_check_bar,
+    read_reading,
+)
+from hubsight.kit.model import KitCaliper, KitGauge, KitTarget
+from hubsight.kit.readings import with_caliper
+from hubsight.kit.store import Kit, KitError, KitItem, KitKind
+from hubsight.model.stated import Reading
+from hubsight.photo import camera_name
+
+Table = dict[str, Any]
+Complain = Callable[[str, str, str], None]
+"""Told field, what is wrong and remedy."""
+Read = Callable[[object], Reading]
+
+SIDES = ("drive", "non_drive")
+
+
+def _kind(kind: ReadingKind) -> Read:
+    return lambda raw: read_reading(raw, kind)
+
+
+READ_BAR: dict[str, Read] = {
+    "bar_x": lambda raw: read_check_bar(raw, "x"),
+    "bar_y": lambda raw: read_check_bar(raw, "y"),
+}
+READ_GAUGE: dict[str, Read] = {"length": _kind(GAUGE_LENGTH), "diameter": _kind(GAUGE_DIAMETER)}
+READ_SIDE: dict[str, Read] = {
+    "flange_height": _kind(FLANGE_HEIGHT),
+    "gauge_height_at_boss": _kind(GAUGE_HEIGHT),
+    "gauge_height_at_end": _kind(GAUGE_HEIGHT),
+    "centre_to_flange": _kind(CENTRE_TO_FLANGE),
+}
+READ_BY_HAND: dict[str, Read] = {
+    "flange_diameter": _kind(CALIPER_FLANGE_DIAMETER),
+    "boss_width": _kind(CALIPER_BOSS_WIDTH),
+    "boss_width_across": _kind(CALIPER_BOSS_WIDTH),
+    "protrusion": _kind(CALIPER_PROTRUSION),
+    "reach": _kind(CALIPER_REACH),
+    "flange_height": _kind(FLANGE_HEIGHT),
+    "centre_to_flange": _kind(CENTRE_TO_FLANGE),
+    "reference_diameter": _kind(CALIPER_REFERENCE),
+    "boss_depth": _kind(CALIPER_DEPTH),
+    "end_to_flange": _kind(CALIPER_END_TO_FLANGE),
+}
+READ_FLAT: dict[str, Read] = {"opening": _kind(OPENING)}
+READ_HUB: dict[str, Read] = {"over_locknut": _kind(OVER_LOCKNUT)}
+
+
+@dataclass
+class Resolved:
+    """A job file's tables with the kit's values in them.
+
+    Attributes
+    ----------
+    tables
+        To be checked like any job file.
+    used
+        What the kit gave.
+    profile
+        File of a camera that the job names by its name in the kit.
+    """
+
+    tables: Table
+    used: list[KitUsed] = field(default_factory=list)
+    profile: Path | None = None
+
+
+def resolve(raw: Table, kit: Kit, complain: Complain) -> Resolved:
+    """Put the kit's values into a job file's tables.
+
+    Parameters
+    ----------
+    raw
+        The job file as TOML gives it, not yet checked.
+    kit
+        Where to look.
+    complain
+        Told of kit that is named and not there.
+    """
+    found = Resolved(copy.deepcopy(raw))
+    shelf = _Shelf(kit, complain, found.used)
+    _apply_caliper(found.tables, shelf)
+    for name, table in _tables(found.tables.get("gauges")):
+        gauge = shelf.take("gauge", table.get("kit"), f"gauges.{name}.kit")
+        if isinstance(gauge, KitGauge):
+            _put(table, _gauge_values(gauge, shelf))
+    target = _table(found.tables, "target")
+    sheet = shelf.take("target", target.get("kit"), "target.kit")
+    if isinstance(sheet, KitTarget):
+        _put_target(target, sheet, shelf)
+    camera = _table(found.tables, "camera")
+    if shelf.take("camera", camera.get("kit"), "camera.kit") is not None:
+        found.profile = kit.files("camera")[camera["kit"]]
+    return found
+
+
+@dataclass
+class _Shelf:
+    """Takes pieces off the kit and keeps a list of them."""
+
+    kit: Kit
+    complain: Complain
+    used: list[KitUsed]
+
+    def take(self, kind: KitKind, name: object, where: str) -> KitItem | None:
+        if not isinstance(name, str):
+            return None
+        try:
+            item, file = self.kit.load(kind, name)
+        except KitError as error:
+            self.complain(where, error.what, error.remedy)
+            return None
+        used = KitUsed(kind=kind, name=name, file=str(file), says=describe(item))
+        if used not in self.used:
+            self.used.append(used)
+        return item
+
+    def caliper(self, name: str | None, where: str) -> KitCaliper | None:
+        item = self.take("caliper", name, where)
+        return item if isinstance(item, KitCaliper) else None
+
+
+def describe(item: KitItem) -> str:
+    """Say in a few words what a piece of kit is."""
+    match item:
+        case KitGauge():
+            mean = sum(item.length) / len(item.length)
+            return f"{mean:.2f} mm, {_readings(len(item.length))} of {item.date}, {item.tip} end"
+        case KitTarget():
+            x, y = (sum(bar) / len(bar) for bar in (item.bar_x, item.bar_y))
+            return f"{item.paper.upper()}, bars {x:.2f} and {y:.2f} mm, read on {item.date}"
+        case KitCaliper():
+            return f"standard uncertainty {item.u:g} mm, shows {item.zero:+.2f} mm when closed"
+        case CameraProfile():
+            was = item.signature
+            phone = camera_name(was.make, was.model) or "a camera without tags"
+            return f"{phone}, {was.width} x {was.height} pixels, calibrated on {item.date}"
+
+
+def _readings(count: int) -> str:
+    return f"{count} reading{'s' * (count > 1)}"
+
+
+def _table(tables: Table, name: str) -> Table:
+    table = tables.get(name)
+    return table if isinstance(table, dict) else {}
+
+
+def _tables(table: object) -> Iterator[tuple[str, Table]]:
+    for name, inner in table.items() if isinstance(table, dict) else ():
+        if isinstance(inner, dict):
+            yield name, inner
+
+
+def _put(table: Table, values: Table) -> None:
+    """Fill in what a table leaves out."""
+    for name, value in values.items():
+        if table.get(name) in (None, []):
+            table[name] = value
+
+
+def _gauge_values(gauge: KitGauge, shelf: _Shelf) -> Table:
+    caliper = shelf.caliper(gauge.caliper, "gauges")
+    length: object = list(gauge.length)
+    if gauge.length_u is not None:
+        length = {"value": length, "u": gauge.length_u}
+    values = {"tip": gauge.tip, "length": _corrected(length, caliper, READ_GAUGE["length"])}
+    if gauge.diameter:
+        values["diameter"] = _corrected(list(gauge.diameter), caliper, READ_GAUGE["diameter"])
+    return values
+
+
+def _put_target(target: Table, sheet: KitTarget, shelf: _Shelf) -> None:
+    """Fill in a sheet's bars; readings of the job's own are newer, and then none of the kit's count."""
+    own = any(target.get(bar) not in (None, []) for bar in READ_BAR)
+    target.setdefault("paper", sheet.paper)
+    if own:
+        return
+    caliper = shelf.caliper(sheet.caliper, "target")
+    for bar, read in READ_BAR.items():
+        target[bar] = _corrected(list(getattr(sheet, bar)), caliper, read)
+    target.setdefault("bars_read", sheet.date)
+
+
+def _apply_caliper(tables: Table, shelf: _Shelf) -> None:
+    """Free the job's own readings of its caliper's zero."""
+    caliper = shelf.caliper(_table(tables, "kit").get("caliper"), "kit.caliper")
+    if caliper is None:
+        return
+    sides = [_table(_table(tables, "sides"), side) for side in SIDES]
+    groups = [
+        (_table(tables, "target"), READ_BAR),
+        (_table(_table(tables, "target"), "flat"), READ_FLAT),
+        (_table(tables, "hub"), READ_HUB),
+        *((table, READ_GAUGE) for _, table in _tables(tables.get("gauges"))),
+        *((side, READ_SIDE) for side in sides),
+        *((_table(side, "caliper"), READ_BY_HAND) for side in sides),
+    ]
+    for table, reads in groups:
+        for name, read in reads.items():
+            if table.get(name) not in (None, []):
+                table[name] = _corrected(table[name], caliper, read)
+
+
+def _corrected(raw: object, caliper: KitCaliper | None, read: Read) -> object:
+    """Return a reading freed of its caliper's zero; what cannot be read stays, to be complained of later."""
+    if caliper is None:
+        return raw
+    try:
+        reading = read(raw)
+    except PydanticCustomError:
+        return raw
+    return with_caliper(reading, caliper, stated_u=isinstance(raw, dict) and "u" in raw)

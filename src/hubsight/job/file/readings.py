@@ -1,0 +1,285 @@
+"""Readings as a person writes them in a job file: one number, several, or a table with an uncertainty.
+
+Each kind of reading has an uncertainty of its own for the case that the user states none. It has two parts:
+what every reading shares (the instrument, the way it is held) and what scatters from one reading to the next.
+The values below are common practice, no source, unless a comment says otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from statistics import fmean, stdev
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator
+from pydantic_core import PydanticCustomError
+
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading
+from hubsight.target.print_scale import read_bar
+from hubsight.wheel.rim import RimDiameter, erd_from_readings
+
+
+@dataclass(frozen=True)
+class ReadingKind:
+    """What is known beforehand of a kind of reading, in mm.
+
+    Attributes
+    ----------
+    common
+        Standard uncertainty that all readings of one thing share.
+    scatter
+        Standard uncertainty that averages out over several readings.
+    low, high
+        A value outside is taken for a slip.
+    spread
+        Readings of one thing that differ by more are taken for a slip.
+    hint
+        What to look at when the value is outside.
+    """
+
+    common: float
+    scatter: float
+    low: float
+    high: float
+    spread: float
+    hint: str
+
+    def uncertainty(self, values: list[float]) -> float:
+        """Return the standard uncertainty of the mean of ``values``; a large scatter among them counts."""
+        scatter = max(self.scatter, stdev(values)) if len(values) > 1 else self.scatter
+        return math.hypot(self.common, scatter / math.sqrt(len(values)))
+
+
+def reading_words(name: str) -> str:
+    """Return what a reading's field is called in a sentence."""
+    return name.replace("_", " ").replace("over locknut", "over-locknut")
+
+
+GAUGE_LENGTH = ReadingKind(
+    0.0166, 0.025, 30.0, 310.0, 0.5, "It is measured from under the head to the far end, and is about 100 mm"
+)
+OPENING = ReadingKind(
+    0.02, 0.01, 60.0, 155.0, 0.1, "It is what the locked caliper shows; 100 to 150 fits the sheet best"
+)
+GAUGE_DIAMETER = ReadingKind(0.012, 0.016, 1.0, 3.5, 0.3, "Spoke wire is 1.5 to 2.6 mm thick")
+FLANGE_HEIGHT = ReadingKind(0.12, 0.16, 2.0, 250.0, 2.0, "It is the flange's middle above the paper")
+GAUGE_HEIGHT = ReadingKind(
+    0.18, 0.24, 2.0, 250.0, 2.0, "It is the middle of the gauge's wire above the paper"
+)
+CENTRE_TO_FLANGE = ReadingKind(
+    0.18, 0.24, 0.0, 90.0, 2.0, "It is from the middle of the over-locknut length to the flange's middle"
+)
+OVER_LOCKNUT = ReadingKind(
+    0.03, 0.04, 70.0, 250.0, 1.0, "It is from end face to end face, 100 to 157 mm on most hubs"
+)
+ERD = ReadingKind(0.3, 0.4, 150.0, 750.0, 3.0, "It is the diameter on which the spoke ends are to lie")
+"""A single number, often the rim maker's."""
+ERD_COMMON_U_MM = 0.15
+"""What several own readings round the rim share: rods or rule, and where the slot's bottom lies."""
+ROD = ReadingKind(0.03, 0.04, 50.0, 400.0, 0.5, "It is from the inner end to the nipple's slot")
+GAP = ReadingKind(0.0, 0.3, -300.0, 600.0, 3.0, "It is between the rods' ends; an overlap is negative")
+SEAT_DIAMETER = ReadingKind(
+    0.3, 0.4, 150.0, 750.0, 3.0, "It is the diameter on which the nipples' heads rest"
+)
+NIPPLE_SEAT = ReadingKind(0.05, 0.1, -5.0, 12.0, 1.0, "It is from the head's seat out to the slot's bottom")
+SMALL_DISTANCE = ReadingKind(0.03, 0.05, 0.0, 10.0, 0.5, "It is a few millimetres at most")
+HOLE_DIAMETER = ReadingKind(0.03, 0.04, 1.8, 4.0, 0.3, "Holes for spokes are 2.3 to 3 mm wide")
+RIM_OFFSET = ReadingKind(0.1, 0.1, -15.0, 15.0, 2.0, "It is positive towards the drive side")
+
+CALIPER_FLANGE_DIAMETER = ReadingKind(
+    0.18, 0.24, 15.0, 150.0, 3.0, "It is twice the distance from axis to crossing point"
+)
+CALIPER_BOSS_WIDTH = ReadingKind(0.06, 0.08, 2.0, 30.0, 1.0, "It is measured along the spoke")
+CALIPER_PROTRUSION = ReadingKind(0.08, 0.12, 5.0, 310.0, 1.0, "It is from the boss face to the gauge's end")
+CALIPER_REACH = ReadingKind(0.18, 0.24, 5.0, 310.0, 2.0, "It is from the crossing point to the gauge's end")
+CALIPER_REFERENCE = ReadingKind(
+    0.04, 0.06, 10.0, 150.0, 1.0, "It is a diameter that the caliper reaches, inside of the crossing points"
+)
+CALIPER_DEPTH = ReadingKind(0.08, 0.12, 0.0, 40.0, 1.0, "It is from that diameter out to the crossing point")
+CALIPER_END_TO_FLANGE = ReadingKind(
+    0.08, 0.12, 0.0, 120.0, 1.0, "It is from the hub's end face in to the flange's middle"
+)
+CALIPER_OFFSET = ReadingKind(0.12, 0.16, -5.0, 15.0, 1.5, "It is a few millimetres")
+
+
+def _number(raw: object) -> float:
+    if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
+        raise PydanticCustomError("reading", "{raw} is not a number of millimetres", {"raw": repr(raw)})
+    return float(raw)
+
+
+def _check(values: list[float], kind: ReadingKind) -> None:
+    for value in values:
+        if not kind.low <= value <= kind.high:
+            raise PydanticCustomError(
+                "reading",
+                "{value} mm is not between {low} and {high}. {hint}",
+                {"value": f"{value:g}", "low": f"{kind.low:g}", "high": f"{kind.high:g}", "hint": kind.hint},
+            )
+    spread = max(values) - min(values)
+    if spread > kind.spread:
+        raise PydanticCustomError(
+            "reading",
+            "the readings differ by {spread} mm, so one of them is a slip. Measure again",
+            {"spread": f"{spread:.2f}"},
+        )
+
+
+Read = Callable[[list[float]], Reading]
+"""From the readings of one thing to their mean and its uncertainty."""
+
+
+def _from_table(raw: dict[str, Any], read: Read) -> Reading:
+    unknown = sorted(set(raw) - {"value", "u"})
+    if unknown or "value" not in raw:
+        raise PydanticCustomError(
+            "reading",
+            "a reading with an uncertainty is written {form}",
+            {"form": "{ value = 119.5, u = 0.05 }"},
+        )
+    reading = read(_numbers(raw["value"]))
+    if "u" not in raw:
+        return reading
+    u = _number(raw["u"])
+    if u <= 0:
+        raise PydanticCustomError("reading", "the uncertainty u must be more than 0", {})
+    return Reading(reading.value, u)
+
+
+def _numbers(raw: object) -> list[float]:
+    values = [_number(item) for item in raw] if isinstance(raw, list) else [_number(raw)]
+    if not values:
+        raise PydanticCustomError("reading", "nothing is filled in. Write it between the brackets, in mm", {})
+    return values
+
+
+def _read(raw: object, read: Read) -> Reading:
+    if isinstance(raw, Reading):
+        return raw
+    return _from_table(raw, read) if isinstance(raw, dict) else read(_numbers(raw))
+
+
+def read_reading(raw: object, kind: ReadingKind) -> Reading:
+    """Turn what a job file says into a reading.
+
+    Parameters
+    ----------
+    raw
+        A number, a list of numbers, or ``{value = number or list, u = number}``; all in mm.
+    kind
+        Gives the uncertainty when none is stated, and the limits of the plausible.
+
+    Raises
+    ------
+    pydantic_core.PydanticCustomError
+        With a sentence for the user.
+    """
+
+    def read(values: list[float]) -> Reading:
+        _check(values, kind)
+        return Reading(fmean(values), kind.uncertainty(values))
+
+    return _read(raw, read)
+
+
+def read_check_bar(raw: object, axis: Literal["x", "y"]) -> Reading:
+    """Turn what a job file says of a check bar into a reading; arguments and errors as `read_reading`."""
+
+    def read(values: list[float]) -> Reading:
+        bar = read_bar(values, axis)
+        if isinstance(bar, Refusal) or bar is None:
+            sentence = "nothing is filled in" if bar is None else bar.sentence()
+            raise PydanticCustomError("reading", "{sentence}", {"sentence": sentence})
+        return bar
+
+    return _read(raw, read)
+
+
+@dataclass(frozen=True)
+class ErdReadings(Reading):
+    """An ERD with the readings that it rests on, and what they say of the rim."""
+
+    readings: tuple[float, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+def erd_of(rim: RimDiameter) -> ErdReadings:
+    """Return an evaluated rim as a reading."""
+    return ErdReadings(rim.erd.value, rim.erd.u, rim.readings, rim.warnings)
+
+
+def read_erd(raw: object) -> ErdReadings | None:
+    """Turn what a job file says of the ERD into a reading; several own readings beat a single number."""
+    if raw is None or raw == []:
+        return None
+    seen: list[float] = []
+
+    def read(values: list[float]) -> Reading:
+        _check(values, ERD)
+        seen.extend(values)
+        rim = erd_from_readings(values, u_common=ERD_COMMON_U_MM) if len(values) > 1 else None
+        return erd_of(rim) if rim else Reading(values[0], ERD.uncertainty(values))
+
+    found = _read(raw, read)
+    if isinstance(found, ErdReadings):
+        return found
+    rim = erd_from_readings(seen) if seen else None
+    return ErdReadings(found.value, found.u, tuple(seen), rim.warnings if rim else ())
+
+
+def read_gaps(raw: object) -> tuple[float, ...]:
+    """Return gaps between two rods' ends round the rim; arguments and errors as `read_reading`."""
+    if raw in ([], ()):
+        return ()
+    values = _numbers(raw)
+    _check(values, GAP)
+    return tuple(values)
+
+
+def _required(kind: ReadingKind) -> BeforeValidator:
+    return BeforeValidator(lambda raw: read_reading(raw, kind))
+
+
+def _optional(kind: ReadingKind) -> BeforeValidator:
+    """Also take the starter file's empty list: not filled in."""
+    return BeforeValidator(lambda raw: None if raw is None or raw == [] else read_reading(raw, kind))
+
+
+def _bar(axis: Literal["x", "y"]) -> BeforeValidator:
+    return BeforeValidator(lambda raw: None if raw is None or raw == [] else read_check_bar(raw, axis))
+
+
+def empty_is_none(raw: object) -> object:
+    """Read the starter file's empty list as "not stated"."""
+    return None if raw == [] else raw
+
+
+GaugeLength = Annotated[Reading, _required(GAUGE_LENGTH)]
+GaugeDiameter = Annotated[Reading | None, _optional(GAUGE_DIAMETER)]
+Opening = Annotated[Reading | None, _optional(OPENING)]
+CheckBarX = Annotated[Reading | None, _bar("x")]
+CheckBarY = Annotated[Reading | None, _bar("y")]
+FlangeHeight = Annotated[Reading | None, _optional(FLANGE_HEIGHT)]
+GaugeHeight = Annotated[Reading | None, _optional(GAUGE_HEIGHT)]
+CentreToFlange = Annotated[Reading | None, _optional(CENTRE_TO_FLANGE)]
+OverLocknut = Annotated[Reading | None, _optional(OVER_LOCKNUT)]
+Erd = Annotated[ErdReadings | None, BeforeValidator(read_erd)]
+RodLength = Annotated[Reading, _required(ROD)]
+RodGap = Annotated[tuple[float, ...], BeforeValidator(read_gaps)]
+SeatDiameter = Annotated[Reading | None, _optional(SEAT_DIAMETER)]
+NippleSeat = Annotated[Reading | None, _optional(NIPPLE_SEAT)]
+SmallDistance = Annotated[Reading | None, _optional(SMALL_DISTANCE)]
+FlangeDiameter = Annotated[Reading, _required(CALIPER_FLANGE_DIAMETER)]
+HoleDiameter = Annotated[Reading, _required(HOLE_DIAMETER)]
+RimOffset = Annotated[Reading | None, _optional(RIM_OFFSET)]
+CaliperFlangeDiameter = Annotated[Reading | None, _optional(CALIPER_FLANGE_DIAMETER)]
+CaliperBossWidth = Annotated[Reading | None, _optional(CALIPER_BOSS_WIDTH)]
+CaliperProtrusion = Annotated[Reading | None, _optional(CALIPER_PROTRUSION)]
+CaliperReach = Annotated[Reading | None, _optional(CALIPER_REACH)]
+CaliperReference = Annotated[Reading | None, _optional(CALIPER_REFERENCE)]
+CaliperDepth = Annotated[Reading | None, _optional(CALIPER_DEPTH)]
+CaliperEndToFlange = Annotated[Reading | None, _optional(CALIPER_END_TO_FLANGE)]
+CaliperOffset = Annotated[Reading | None, _optional(CALIPER_OFFSET)]

@@ -1,0 +1,252 @@
+"""Figures along the spoke through its boss: width, protrusion, and the offset by the width's route.
+
+A boss has two faces. Both are read off the mean boss' upper edges; the one that the gauge leaves by is also
+seen where the wire comes out of it. Each source of error moves the two faces in its own way, so what the
+mouth says of the face ahead corrects the face behind as well: the other way where the boss leans, the same
+way where both edges are rounded alike.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.camera.observe import view_in
+from hubsight.measure.flange import (
+    FACE_U_MM,
+    ONE_PHOTO_FACE_U_MM,
+    ONE_PHOTO_WIDTH_U_MM,
+    WIDTH_U_MM,
+    GaugeGeometry,
+    Model,
+    figure,
+    gauge_of,
+)
+from hubsight.measure.side_seen import SideGeometry, SideSeen
+from hubsight.model.corrections import PLACED
+from hubsight.model.figure import Figure
+from hubsight.model.side import FigureName
+from hubsight.scene.boss_shape import width_along
+from hubsight.see.bosses.mouth import SightLines
+
+Array = NDArray[np.float64]
+
+SHAPE_DOUBT_U_MM = 0.3
+LEAST_LEAN_MM, LEAST_OFF_MIDDLE_MM = 0.12, 0.1
+"""How far a lopsided boss' face at the bore lies from its upper edge; that of a boss that looks like its own
+mirror image; and how far the latter's crossing point lies from the middle (found on rendered hubs)."""
+FLANK_PULL_U_MM = 0.35
+"""How far the flanks that one photo shows pull the pattern towards the point below the lens, per tangent of
+the angle at which it looks at the hub: the faces turned away, by which the width is read, then seem as far
+out (found on rendered hubs)."""
+MOUTH_U_MM = 0.13
+"""The face at the bore against where the wire was seen to come out (found on rendered hubs)."""
+CONTRADICTS_SIGMAS = 2.0
+"""Where mouth and upper edge lie further apart, the edge was misread."""
+MOUTH, EDGES, LOPSIDED, VIEWS = (
+    "mouth of the bore",
+    "rounding of the faces",
+    "lopsided bosses",
+    "views of the faces",
+)
+
+
+@dataclass(frozen=True)
+class _Error:
+    """One source of error of the faces as read: standard uncertainty, and how far each face moves with it."""
+
+    source: str
+    u: float
+    ahead: float
+    behind: float
+
+
+@dataclass(frozen=True)
+class _Weight:
+    """How far the faces ahead and behind follow the mouth, per mm between it and the edge ahead."""
+
+    ahead: float = 0.0
+    behind: float = 0.0
+
+    @classmethod
+    def of(cls, errors: Sequence[_Error]) -> _Weight:
+        """Return the least-squares weight of a mouth against edges with these errors."""
+        ahead = sum((e.u * e.ahead) ** 2 for e in errors)
+        behind = sum(e.u**2 * e.ahead * e.behind for e in errors)
+        total = ahead + MOUTH_U_MM**2
+        return cls(ahead / total, behind / total)
+
+    def extra(self, errors: Sequence[_Error], ahead: float, behind: float) -> tuple[tuple[str, float], ...]:
+        """Budget of ``ahead`` times the face ahead plus ``behind`` times the one behind, without unknowns."""
+        follow = ahead * self.ahead + behind * self.behind
+        own = [(e.source, e.u * ((ahead - follow) * e.ahead + behind * e.behind)) for e in errors]
+        squares: dict[str, float] = {}
+        for source, part in [*own, (MOUTH, MOUTH_U_MM * follow)]:
+            squares[source] = squares.get(source, 0.0) + part**2
+        return tuple((source, math.sqrt(square)) for source, square in squares.items() if square > 0)
+
+
+@dataclass(frozen=True)
+class _Faces:
+    """The faces along the gauges, as functions of the unknowns; ``mouths`` per gauge, None where not seen."""
+
+    seen: SideSeen
+    geometry: SideGeometry
+    mouths: tuple[SightLines | None, ...]
+
+    @classmethod
+    def of(cls, seen: SideSeen, geometry: SideGeometry) -> _Faces:
+        """Return the faces of a side as seen."""
+        views = [view_in(seen.solution, k) for k in range(len(seen.files))]
+        return cls(seen, geometry, tuple(None if m is None else m.sight_lines(views) for m in seen.mouths))
+
+    def along(self, x: Array) -> tuple[float, float]:
+        """Mean distances along the gauges from the crossing point to the edges ahead and behind."""
+        ahead, behind = np.mean(
+            [self._cut(g, g.outward, g.sideways) for g in self.geometry.gauges(x)], axis=0
+        )
+        return float(ahead), float(behind)
+
+    def across(self, x: Array) -> float:
+        """Mean distance from edge to edge square to the centreline."""
+        return float(np.mean([sum(self._cut(g, 0.0, 1.0)) for g in self.geometry.gauges(x)]))
+
+    def mouth_beyond(self, x: Array) -> float:
+        """Mean distance of the mouths beyond the edges ahead; 0 where none was seen."""
+        solution, references = self.seen.solution, self.seen.adjusted.references
+        beyond = []
+        for k, (mouth, g) in enumerate(zip(self.mouths, self.geometry.gauges(x), strict=True)):
+            if mouth is not None:
+                end, direction = gauge_of(solution, x, f"gauge{k}", references[k])
+                seen_ahead = g.reach - mouth.before_end(end, direction)
+                beyond.append(seen_ahead - self._cut(g, g.outward, g.sideways)[0])
+        return float(np.mean(beyond)) if beyond else 0.0
+
+    def _cut(self, g: GaugeGeometry, outward: float, sideways: float) -> tuple[float, float]:
+        """Distances from the crossing point to the edges ahead and behind, in that direction."""
+        shape, radius, line = self.seen.bosses.shape, self.seen.bosses.pose.radius, self.geometry.angle
+        if shape is None:
+            raise ValueError("a radial hub has no bosses")
+        # The faces are read in the pattern's frame, the direction is in the centreline's.
+        c, s = np.cos(line), np.sin(line)
+        out, side = outward * c - sideways * s, outward * s + sideways * c
+        x0, y0 = g.radius * c - radius, g.radius * s
+        t = y0 / side
+        ahead, behind = width_along(shape, x0 - t * out, out, side)
+        return ahead - t, behind + t
+
+
+def boss_figures(
+    seen: SideSeen,
+    geometry: SideGeometry,
+    reach: Model,
+    *,
+    doubt: float,
+    length: float,
+    length_u: float,
+    names: list[str],
+) -> dict[FigureName, Figure]:
+    """Return the figures that rest on the bosses' faces; none on radial hubs.
+
+    Parameters
+    ----------
+    seen, geometry
+        The side, and its gauges as functions of the unknowns.
+    reach
+        Model of the reach; its first two further inputs are of the gauge's end and the pattern's centre.
+    doubt
+        How far from being its own mirror image a boss is, 0 to 1.
+    length, length_u
+        Mean of the gauges' stated lengths, and its standard uncertainty, mm.
+    names
+        Of the unknowns on which the figures depend.
+    """
+    if seen.bosses.shape is None:
+        return {}
+    x, solution = seen.solution.x, seen.solution
+    faces = _Faces.of(seen, geometry)
+    errors, weight, how = _errors(seen, geometry, doubt), _Weight(), "faces of the mean boss"
+    if _mouth_counts(seen):
+        errors.append(_contradiction(errors, faces.mouth_beyond(x)))
+        weight, how = _Weight.of(errors), f"{how} and {MOUTH}"
+    narrower = faces.across(x) / sum(faces.along(x))
+
+    def ahead(x: Array) -> float:
+        return faces.along(x)[0] + weight.ahead * faces.mouth_beyond(x)
+
+    def behind(x: Array) -> float:
+        return faces.along(x)[1] + weight.behind * faces.mouth_beyond(x)
+
+    width = Model(lambda x: ahead(x) + behind(x), weight.extra(errors, 1.0, 1.0), how)
+    across = Model(
+        lambda x: faces.across(x) + narrower * (weight.ahead + weight.behind) * faces.mouth_beyond(x),
+        weight.extra(errors, 1.0, 1.0),
+        f"{how}, square to the centreline",
+    )
+    protrusion = Model(
+        lambda x: reach.function(x) - ahead(x),
+        (*reach.extra[:2], *weight.extra(errors, 1.0, 0.0)),
+        "end and face of the boss",
+    )
+    by_width = Model(
+        lambda x: length - reach.function(x) + (ahead(x) - behind(x)) / 2,
+        (
+            *reach.extra[:2],
+            *weight.extra(errors, 0.5, -0.5),
+            ("gauge length", length_u),
+            (LOPSIDED, math.hypot(SHAPE_DOUBT_U_MM * doubt, LEAST_OFF_MIDDLE_MM)),
+        ),
+        "gauge length minus protrusion minus half the boss width",
+    )
+    return {
+        "boss_width": figure(width, solution, names),
+        "boss_width_across": figure(across, solution, names),
+        "protrusion": figure(protrusion, solution, names),
+        "spoke_offset_by_width": figure(by_width, solution, names),
+    }
+
+
+def _errors(seen: SideSeen, geometry: SideGeometry, doubt: float) -> list[_Error]:
+    """Return the sources of error of the two edges as faces at the bore."""
+    shape = seen.bosses.shape
+    if shape is None:
+        return []
+    several = len(seen.files) > 1
+    one, both = (FACE_U_MM, WIDTH_U_MM) if several else (ONE_PHOTO_FACE_U_MM, ONE_PHOTO_WIDTH_U_MM)
+    alike = both**2 / 2 - one**2
+    own = math.sqrt(one**2 - alike)
+    views = (shape.left.doubt + shape.right.doubt) / 2
+    placed = seen.placed.along([g.sideways for g in geometry.gauges(seen.solution.x)])
+    placed_behind = math.sqrt(max(placed.width**2 - placed.ahead**2, 0.0))
+    return [
+        _Error(EDGES, own, 1.0, 0.0),
+        _Error(EDGES, own, 0.0, 1.0),
+        _Error(EDGES, math.sqrt(alike), 1.0, 1.0),
+        _Error(LOPSIDED, math.hypot(SHAPE_DOUBT_U_MM * doubt, LEAST_LEAN_MM), 1.0, -1.0),
+        _Error(LOPSIDED, SHAPE_DOUBT_U_MM * doubt / 2, 0.5, 0.5),
+        _Error(VIEWS, views if several else math.hypot(views, _flank_pull(seen)), 1.0, 1.0),
+        _Error(PLACED, placed.ahead, 1.0, 0.0),
+        _Error(PLACED, placed_behind, 0.0, 1.0),
+    ]
+
+
+def _flank_pull(seen: SideSeen) -> float:
+    """Return how far the flanks may have pulled the pattern in a single photo, standard uncertainty, mm."""
+    ray = seen.solution["pattern"][:3] - view_in(seen.solution, 0).position
+    return FLANK_PULL_U_MM * float(np.hypot(*ray[:2]) / -ray[2])
+
+
+def _mouth_counts(seen: SideSeen) -> bool:
+    """Tell whether a mouth was seen; a face placed by hand stays where it was placed."""
+    return any(seen.mouths) and not (seen.placed.left_mm > 0 or seen.placed.right_mm > 0)
+
+
+def _contradiction(errors: Sequence[_Error], beyond: float) -> _Error:
+    """Return the further error of an edge ahead that a mouth ``beyond`` mm outside it contradicts."""
+    expected = sum((e.u * e.ahead) ** 2 for e in errors) + MOUTH_U_MM**2
+    excess = beyond**2 - CONTRADICTS_SIGMAS**2 * expected
+    return _Error(EDGES, math.sqrt(max(excess, 0.0)), 1.0, 0.0)

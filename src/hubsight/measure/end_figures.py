@@ -1,0 +1,205 @@
+"""Heights of a standing hub as figures: flange's middle, upper end face, and what follows from both."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.camera.observe import view_of
+from hubsight.estimate.problem import Solution
+from hubsight.measure.flange import Model, figure
+from hubsight.measure.flange_middle import Bore, Middle, paired_middle, radial_middle
+from hubsight.model.figure import Figure
+from hubsight.model.side import FigureName
+from hubsight.model.stated import Reading
+from hubsight.see.turned.end_face import EndFace
+from hubsight.see.turned.ends import EndsSeen
+from hubsight.see.turned.rings import ring_height
+
+Array = NDArray[np.float64]
+
+STANDARD_OVER_LOCKNUT_MM = (74, 100, 110, 120, 126, 130, 135, 141, 142, 148, 150, 157, 170, 177, 190, 197)
+"""Over-locknut widths of hubs (common practice, no source)."""
+END_SIGMAS, END_SLACK_MM = 3.0, 0.3
+"""Widths further apart than both do not end at the same faces."""
+OUTER_EDGE_MM, OUTER_EDGE_U_MM = 0.14, 0.2
+"""A face lies this far above its outer edge as it is seen, rounded off (found on rendered hubs)."""
+INNER_EDGE_MM, INNER_EDGE_U_MM = 0.25, 0.15
+"""The same of its inner edge."""
+FACE_U_MM = 0.05
+"""What both edges have in common."""
+TUBE_U_MM = 0.5
+"""A lone edge as small as an axle's bore may be that of a tube that ends below the face."""
+BLOCK_U_MM = 0.05
+"""Standard uncertainty of a stated block thickness (common practice, no source)."""
+FLAT = Reading(0.0, 0.0)
+"""Lift of a sheet without waves."""
+SHEET_WAVES = "waves of the sheet"
+LONE_EDGE = "only one turned edge was seen at the upper end, perhaps not the end face itself: use a caliper"
+ON_ITS_AXLE = (
+    "an axle stands out of the upper end face: if the hub stands on another one, put a block with a hole "
+    "under its locknut and state the block's thickness"
+)
+SHAKY_MIDDLE_MM = 0.4
+SHAKY = (
+    "the photos leave two possibilities for the flange's middle: photograph the bosses from the side as well"
+)
+
+
+def is_usual_width(over_locknut: Figure) -> bool:
+    """Tell whether a measured over-locknut dimension may be a standard one."""
+    nearest = min(abs(width - over_locknut.value) for width in STANDARD_OVER_LOCKNUT_MM)
+    return nearest < END_SIGMAS * over_locknut.u + END_SLACK_MM
+
+
+@dataclass(frozen=True)
+class Upright:
+    """What is known of a standing hub's heights.
+
+    Attributes
+    ----------
+    solution, names
+        The adjustment, and the names of the gauges' and bosses' unknowns.
+    photos
+        Their number.
+    radial
+        Whether the flange's bores lie in its middle.
+    bores
+        Heights of the gauges at their crossing points, as a function of the unknowns.
+    bores_u
+        Their standard uncertainties, mm.
+    ends
+        What was seen of the upper end face, of the flange's lower edges and of its empty bores.
+    block
+        Thickness of a block under the hub, mm; 0 for none.
+    lift
+        How far the mean plane of the sheet, from which heights count, lies above the table, mm.
+    """
+
+    solution: Solution
+    names: Sequence[str]
+    photos: int
+    radial: bool
+    bores: Callable[[Array], list[float]]
+    bores_u: Sequence[float]
+    ends: EndsSeen
+    block: float
+    lift: Reading = FLAT
+    known: dict[tuple[str, bytes], Middle | float] = field(default_factory=dict)
+    """What was worked out for which unknowns: most steps of a gradient leave one of the two as it is."""
+
+    @property
+    def cameras(self) -> list[str]:
+        """Names of the unknowns on which the end face's height depends."""
+        return ["camera", *(f"photo{k}" for k in range(self.photos))]
+
+    def _key(self, what: str, x: Array, names: Sequence[str]) -> tuple[str, bytes]:
+        return what, np.concatenate([x[self.solution.layout[name]] for name in names]).tobytes()
+
+    def middle(self, x: Array) -> Middle:
+        """Height of the flange's middle above the sheet."""
+        key = self._key("middle", x, self.names)
+        found = self.known.get(key)
+        if not isinstance(found, Middle):
+            self.known[key] = found = self._middle(x)
+        return found
+
+    def _middle(self, x: Array) -> Middle:
+        bores = [Bore(height, u) for height, u in zip(self.bores(x), self.bores_u, strict=True)]
+        edges = float(x[self.solution.layout["pattern"]][2])
+        if self.radial:
+            return radial_middle(bores, edges, self.ends.underside)
+        return paired_middle(bores, edges, self.ends.underside, self.ends.holes)
+
+    def face(self, x: Array) -> float:
+        """Height of the upper end face above the sheet."""
+        key = self._key("face", x, self.cameras)
+        found = self.known.get(key)
+        if not isinstance(found, float):
+            self.known[key] = found = self._face(x)
+        return found
+
+    def _face(self, x: Array) -> float:
+        face = self.ends.end_face
+        if face is None:
+            raise ValueError("no end face was seen")
+        views = [view_of(self.solution.layout, x, k) for k in range(self.photos)]
+        heights = np.array([ring_height(views, ring) for ring in face.rings])
+        above, u = self._edges(face)
+        return float(np.average(heights + above, weights=u**-2))
+
+    def face_u(self) -> float:
+        """Return the standard uncertainty of the face's height on account of its edges' shape, mm."""
+        face = self.ends.end_face
+        if face is None:
+            return 0.0
+        _, u = self._edges(face)
+        tube = TUBE_U_MM if face.doubtful else 0.0
+        return float(np.sqrt(1 / np.sum(u**-2) + FACE_U_MM**2 + tube**2))
+
+    def _edges(self, face: EndFace) -> tuple[Array, Array]:
+        """How far the face lies above its edges as seen, and how well that is known."""
+        inner = np.array([face.inner(ring) for ring in face.rings])
+        return (
+            np.where(inner, INNER_EDGE_MM, OUTER_EDGE_MM),
+            np.where(inner, INNER_EDGE_U_MM, OUTER_EDGE_U_MM),
+        )
+
+
+def height_figures(hub: Upright) -> dict[FigureName, Figure]:
+    """Return flange height and, where the upper end face was seen, over-locknut and centre to flange.
+
+    Over-locknut is the upper end face's height over the lower one, which stands on the paper or on the block;
+    centre to flange is the flange's height over half of that.
+    """
+    solution = hub.solution
+    middle = hub.middle(solution.x)
+    how = (
+        "height of the gauge where it leaves the flange, and of the rim's edges"
+        if hub.radial
+        else "height of the gauge's bore, of the bosses' edges and of the empty bores' mouths"
+    )
+    doubt = [SHAKY] if middle.u > SHAKY_MIDDLE_MM else []
+    # All witnesses of the middle share the errors of cameras, poses and scale; none of them shows those.
+    flange, lift = ("flange's middle", middle.u), (SHEET_WAVES, hub.lift.u)
+    out: dict[FigureName, Figure] = {
+        "flange_height": figure(
+            Model(lambda x: hub.middle(x).height + hub.lift.value, (flange, lift), how),
+            solution,
+            hub.names,
+            doubt,
+        )
+    }
+    face = hub.ends.end_face
+    if face is None:
+        return out
+    warnings = [LONE_EDGE] if face.doubtful else []
+    if face.stub and not hub.block:
+        warnings.append(ON_ITS_AXLE)
+    edges = ("rounding of the end face", hub.face_u())
+    block = ("block thickness", BLOCK_U_MM if hub.block else 0.0)
+    seen = "turned edges of the upper end face"
+    out["over_locknut"] = figure(
+        Model(lambda x: hub.face(x) + hub.lift.value - hub.block, (edges, block, lift), seen),
+        solution,
+        hub.cameras,
+        warnings,
+    )
+
+    def centre_to_flange(x: Array) -> float:
+        return hub.middle(x).height - (hub.face(x) + hub.block - hub.lift.value) / 2
+
+    out["centre_to_flange"] = figure(
+        Model(
+            centre_to_flange,
+            (flange, *((source, u / 2) for source, u in (edges, block, lift))),
+            "the flange's height over half the over-locknut",
+        ),
+        solution,
+        [*hub.cameras, *hub.names],
+        [*doubt, *warnings],
+    )
+    return out

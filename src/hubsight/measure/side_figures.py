@@ -1,0 +1,351 @@
+"""From the adjusted side to its figures: which boss, which centreline, which budget, which warnings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.measure.adjust.centreline import (
+    DRILLING_RAD,
+    PAIR_SIGMA_MM,
+    PLAY_RAD,
+    Centreline,
+    Opinion,
+    weigh,
+)
+from hubsight.measure.consistency import close_rival, unexpected_height, unusual_offset
+from hubsight.measure.end_figures import END_SIGMAS, END_SLACK_MM, is_usual_width
+from hubsight.measure.evidence import photo_evidence
+from hubsight.measure.face import adjusted_camera, adjusted_print_scale, face_geometry
+from hubsight.measure.flange import GaugeGeometry, gauge_of
+from hubsight.measure.gauge_consistency import (
+    FROM_THE_END,
+    TWO_GAUGES_MM,
+    gauge_length_trouble,
+    gauge_warnings,
+    gauges_disagree,
+    without_end,
+    wrong_tip,
+)
+from hubsight.measure.side_models import diameter_offset_correlation, flange_figures
+from hubsight.measure.side_seen import SideGeometry, SideSeen, boss_of_gauge
+from hubsight.model.figure import Figure
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import FigureName, PhotoEvidence, SideMeasurement
+from hubsight.model.stated import Reading, StatedSide
+from hubsight.see.bosses.sighting import ASTRAY_MM, CROSSES
+from hubsight.see.gauge.sighting import ANCHORS
+from hubsight.wheel.crosses import USUAL_ERD_MM, USUAL_ERD_SIGMA_MM, drilled_crosses, expected_beta
+from hubsight.wheel.geometry import POSSIBLE_DIAMETERS_MM, POSSIBLE_OFFSETS_MM
+
+Array = NDArray[np.float64]
+
+LARGEST_U_MM = 3.0
+LARGEST_DISAGREEMENT_RAD = np.radians(3.5)
+"""Outline and gauge direction further apart than any boss' shape explains."""
+LEAST_REPEAT_OF_ONE, LEAST_REPEAT_WITH_GAUGE, LEAST_REPEAT_IN_PLACE = 0.27, 0.2, 0.12
+"""Score of the bosses' repetition in one photo alone below which something else may look like them; and where
+the gauge's direction, found apart from it, agrees to `CLOSE_AGREEMENT_RAD`; and where the hub stands at its
+place on the sheet besides."""
+LEAST_REPEAT_ON_AXIS = 0.1
+"""The same where the bosses lie round the axis that turned edges show, and no other pattern comes near (found
+on rendered hubs, where such patterns are hardly ever chance)."""
+ROUTES_APART_MM = 0.4
+"""Half of what one face can be off when it is seen well, and then some (found on rendered hubs)."""
+FROM_THE_FACES: tuple[FigureName, ...] = (
+    "boss_width",
+    "boss_width_across",
+    "protrusion",
+    "spoke_offset_by_width",
+)
+FROM_THE_END_FACE: tuple[FigureName, ...] = ("over_locknut", "centre_to_flange")
+CLOSE_AGREEMENT_RAD = np.radians(0.7)
+ONE_PHOTO_NIPPLE = (
+    "in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of the protrusion"
+)
+BETTER_PHOTOS = (
+    "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
+)
+ASYMMETRIC_DOUBT = 0.5
+
+
+def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
+    """Turn an adjusted side into figures, warnings and evidence."""
+    x = seen.solution.x
+    geometry, line = _on_its_boss(seen)
+    crosses = _crosses(seen, geometry) if seen.bosses.kind == "paired" else 0
+    warnings, advice = _judge(seen, line)
+    bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
+    tip = wrong_tip(seen.side.gauges, seen.gauges)
+    if tip is not None and len(seen.files) == 1:
+        bent, tip = [*bent, f"as far as one photo tells, {tip.reason}"], None
+    offsets = [g.length.value - at.reach for g, at in zip(seen.side.gauges, geometry.gauges(x), strict=True)]
+    tip = tip or gauges_disagree(offsets)
+    nipple = [ONE_PHOTO_NIPPLE] * (len(seen.files) == 1 and any(g.tip == "nipple" for g in seen.side.gauges))
+    figures = flange_figures(
+        seen, geometry, line, centreline_warnings=warnings, end_warnings=[*bent, *nipple]
+    )
+    correlation = diameter_offset_correlation(seen, geometry, figures)
+    contradicted = _side_warnings(seen, crosses)
+    unusual = unusual_offset(seen.side, figures.get("spoke_offset"))
+    apart, another_end = _routes_apart(figures), _another_end(seen, figures)
+    figures = {
+        name: figure.warned(
+            *contradicted,
+            *(unusual if name in FROM_THE_END else []),
+            *(apart if name in FROM_THE_FACES else []),
+            *(another_end if name in FROM_THE_END_FACE else []),
+        )
+        for name, figure in figures.items()
+    }
+    if tip is not None:
+        figures = without_end(figures)
+    trouble = _implausible(seen, figures, line)
+    if trouble is not None:
+        return trouble
+    return SideMeasurement(
+        name=seen.side.name,
+        kind=seen.bosses.kind,
+        boss_count=seen.bosses.pose.count,
+        crosses=crosses,
+        figures=figures,
+        warnings=(
+            *seen.warnings,
+            *bent,
+            *unexpected_height(seen.side, seen.wheel, figures.get("flange_height")),
+            *unusual,
+            *apart,
+            *another_end,
+            *contradicted,
+        ),
+        advice=tuple(advice),
+        photos=_evidence(seen, geometry, line),
+        refusals=() if tip is None else (tip,),
+        diameter_offset_correlation=correlation,
+        camera=adjusted_camera(seen.solution),
+        print_scale=adjusted_print_scale(seen.solution),
+        face=face_geometry(
+            seen.solution,
+            seen.bosses,
+            geometry.gauges(x),
+            at_boss=geometry.bosses,
+            lengths=[g.length.value for g in seen.side.gauges],
+            centreline=line.angle,
+        ),
+    )
+
+
+def side_evidence(seen: SideSeen) -> tuple[PhotoEvidence, ...]:
+    """Return what was seen in each photo, even where its figures are refused: it shows what went wrong."""
+    return _evidence(seen, *_on_its_boss(seen))
+
+
+def _on_its_boss(seen: SideSeen) -> tuple[SideGeometry, Centreline]:
+    """Return the gauges against their boss' centreline, and that centreline."""
+    draft = SideGeometry(
+        seen,
+        tuple(
+            boss_of_gauge(seen.solution, seen.bosses, k, start=g.start, reference=r)
+            for k, (g, r) in enumerate(zip(seen.gauges, seen.adjusted.references, strict=True))
+        ),
+        0.0,
+    )
+    paired = seen.bosses.kind == "paired"
+    line = _centreline(seen, draft) if paired else Centreline(0.0, 0.0, 0.0, None, False)
+    return replace(draft, angle=line.angle), line
+
+
+def _evidence(seen: SideSeen, geometry: SideGeometry, line: Centreline) -> tuple[PhotoEvidence, ...]:
+    x, references = seen.solution.x, seen.adjusted.references
+    return photo_evidence(
+        seen.solution,
+        files=seen.files,
+        sizes=seen.sizes,
+        sightings=seen.sightings,
+        bosses=seen.bosses,
+        geometry=geometry.gauges(x),
+        gauges=[gauge_of(seen.solution, x, f"gauge{k}", r) for k, r in enumerate(references)],
+        rims=[[None if end is None else end.rim for end in gauge.ends] for gauge in seen.gauges],
+        lengths=[g.length.value for g in seen.side.gauges],
+        centreline=line.angle,
+    )
+
+
+def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centreline) -> Refusal | None:
+    """Refuse what no hub can be: the bosses or the gauge were taken for something else."""
+    if len(seen.files) == 1 and seen.bosses.repeat < _least_repeat(seen, line):
+        return Refusal(reason="the bosses cannot be told from their surroundings", remedy=BETTER_PHOTOS)
+    if line.disagreement is not None and abs(line.disagreement) > LARGEST_DISAGREEMENT_RAD:
+        return Refusal(
+            reason=f"the gauge points {np.degrees(abs(line.disagreement)):.0f} degrees away from where "
+            "a spoke of these bosses would run",
+            remedy=BETTER_PHOTOS,
+        )
+    d = figures["flange_diameter"]
+    if not all(np.isfinite([f.value, f.u]).all() for f in figures.values()):
+        return Refusal(reason="the bosses' faces were not found", remedy=BETTER_PHOTOS)
+    if d.u > LARGEST_U_MM:
+        return Refusal(
+            reason=f"too few bosses were seen well: the flange diameter is uncertain by {d.u:.0f} mm",
+            remedy=BETTER_PHOTOS,
+        )
+    if not POSSIBLE_DIAMETERS_MM[0] < d.value < POSSIBLE_DIAMETERS_MM[1]:
+        return Refusal(
+            reason=f"the bosses seem to lie on {d.value:.0f} mm, which no hub has", remedy=BETTER_PHOTOS
+        )
+    return _implausible_end(seen.side, figures)
+
+
+def _routes_apart(figures: dict[FigureName, Figure]) -> list[str]:
+    """Say so where the offset by the boss' width contradicts that by the reach."""
+    if "spoke_offset_by_width" not in figures:
+        return []
+    apart = abs(figures["spoke_offset_by_width"].value - figures["spoke_offset"].value)
+    if apart < ROUTES_APART_MM:
+        return []
+    return [
+        f"the offset by the boss' width lies {apart:.1f} mm from that by the reach: the boss is lopsided, or "
+        "one of its faces was misread; compare boss width and protrusion with a caliper"
+    ]
+
+
+def _another_end(seen: SideSeen, figures: dict[FigureName, Figure]) -> list[str]:
+    """Say so where the end face that was seen cannot be the one that the over-locknut dimension ends at."""
+    found, stated = figures.get("over_locknut"), seen.wheel.over_locknut
+    if found is None:
+        return []
+    if stated is not None:
+        apart = found.value - stated.value
+        if abs(apart) < END_SIGMAS * np.hypot(found.u, stated.u) + END_SLACK_MM:
+            return []
+        return [
+            f"the end face seen makes the hub {found.value:.1f} mm over the locknuts, but {stated.value:.1f} "
+            "are stated: a shoulder may have been taken for it, or the block is not as thick as stated"
+        ]
+    if is_usual_width(found):
+        return []
+    return [
+        f"{found.value:.1f} mm over the locknuts is no usual width: a shoulder may have been taken for the "
+        "end face; compare with a caliper"
+    ]
+
+
+def _least_repeat(seen: SideSeen, line: Centreline) -> float:
+    """Return the least score of repetition that one photo needs, by what else speaks for the bosses."""
+    if seen.bosses.on_axis and seen.bosses.stands_out:
+        return LEAST_REPEAT_ON_AXIS
+    if line.disagreement is None or abs(line.disagreement) > CLOSE_AGREEMENT_RAD:
+        return LEAST_REPEAT_OF_ONE
+    astray = min(float(np.hypot(*(seen.bosses.pose.centre - anchor))) for anchor in ANCHORS)
+    return LEAST_REPEAT_IN_PLACE if astray < ASTRAY_MM else LEAST_REPEAT_WITH_GAUGE
+
+
+def _implausible_end(side: StatedSide, figures: dict[FigureName, Figure]) -> Refusal | None:
+    """Refuse an offset or a gauge length that cannot be."""
+    o, length = figures.get("spoke_offset"), side.gauges[0].length.value
+    if o is None:
+        return None
+    outside = gauge_length_trouble(length, figures["protrusion"].value)
+    if outside is not None:
+        return outside
+    if not POSSIBLE_OFFSETS_MM[0] < o.value < POSSIBLE_OFFSETS_MM[1]:
+        return Refusal(
+            reason=f"with a gauge of {length:.1f} mm the spoke offset would be {o.value:.1f} mm, which "
+            "no hub has",
+            remedy="Check the gauge's stated length and what is on its end; else photograph the set again",
+        )
+    return None
+
+
+def _centreline(seen: SideSeen, draft: SideGeometry) -> Centreline:
+    """Weigh outline, gauge directions and, with two gauges in one boss, the agreement of their offsets."""
+    shape = seen.bosses.shape
+    if shape is None:
+        raise ValueError("a radial hub has no centreline")
+    x, outline = seen.solution.x, shape.mirror[0]
+    gauges = draft.gauges(x, outline)
+    radius = float(np.mean([g.radius for g in gauges]))
+    opinions = [_direction_opinion(seen, g, outline) for g in gauges]
+    opinion = Opinion(
+        float(np.mean([o.angle for o in opinions])),
+        float(np.sqrt(np.mean([o.u**2 for o in opinions]) / len(opinions))),
+    )
+    pair = None
+    if (
+        len(gauges) == 2
+        and draft.bosses[0] == draft.bosses[1]
+        and gauges[0].sideways * gauges[1].sideways < 0
+    ):
+        first, second = (draft.gauges(x, outline + e) for e in (-0.01, 0.01))
+        lengths = [g.length.value for g in seen.side.gauges]
+        gap = [(lengths[0] - g[0].reach) - (lengths[1] - g[1].reach) for g in (first, second)]
+        slope = (gap[1] - gap[0]) / 0.02
+        if abs(gap[0] + gap[1]) / 2 < TWO_GAUGES_MM:  # else an end was misread, which no centreline mends
+            pair = Opinion(outline - 0.01 - gap[0] / slope, PAIR_SIGMA_MM / abs(slope))
+    return weigh(shape, radius, opinion, pair, placed_u=seen.placed.centreline_rad)
+
+
+def _direction_opinion(seen: SideSeen, gauge: GaugeGeometry, angle: float) -> Opinion:
+    """Centreline on which the gauge would point at its rim hole."""
+    erd = seen.wheel.erd or Reading(USUAL_ERD_MM, USUAL_ERD_SIGMA_MM)
+    beta = np.arctan2(abs(gauge.sideways), gauge.outward)
+    options = [expected_beta(c, seen.bosses.pose.count, 2 * gauge.radius, erd.value) for c in CROSSES]
+    degrees, by_erd = min(options, key=lambda o: abs(np.radians(o[0]) - beta))
+    excess = (beta - np.radians(degrees)) * np.sign(gauge.sideways)
+    # The expected angle itself moves with the centreline only through the radius: negligible.
+    u = np.sqrt(PLAY_RAD**2 + DRILLING_RAD**2 + np.radians(by_erd * erd.u) ** 2)
+    return Opinion(float(angle + excess), float(u))
+
+
+def _crosses(seen: SideSeen, geometry: SideGeometry) -> int | None:
+    gauge = geometry.gauges(seen.solution.x)[0]
+    beta = np.degrees(np.arctan2(abs(gauge.sideways), gauge.outward))
+    drilled = drilled_crosses(
+        Reading(float(beta), 1.0),
+        seen.bosses.pose.count,
+        Reading(2 * gauge.radius, 0.2),
+        seen.wheel.erd or Reading(USUAL_ERD_MM, USUAL_ERD_SIGMA_MM),
+    )
+    return drilled.crosses if drilled else None
+
+
+def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
+    """Warnings for the offset, and advice."""
+    warnings, advice = [], []
+    if line.doubt > ASYMMETRIC_DOUBT and not line.settled:
+        warnings.append(
+            "the bosses are not mirror images of themselves: their centreline is uncertain, and so is "
+            "the offset"
+        )
+        advice.append(
+            "Photograph the side once more with the gauge in the same boss' other bore: the mean of the "
+            "two offsets is free of the centreline"
+        )
+    if len(seen.files) == 1:
+        advice.append("Add three photos from around the hub: the figures become several times better")
+    elif len(seen.files) < 4:
+        advice.append("Four or five photos from all around the hub make the figures better")
+    return warnings, advice
+
+
+def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
+    """Compare what is stated of the wheel with the bosses: if those were misread, every figure is."""
+    out = []
+    count, spokes = seen.bosses.pose.count, seen.wheel.spokes
+    per_side = 4 if seen.bosses.kind == "paired" else 2
+    if spokes is not None and spokes != per_side * count:
+        out.append(
+            f"{count} bosses were found on this side, which makes {per_side * count} spokes, but "
+            f"{spokes} are stated"
+        )
+    elif spokes is None:
+        out += close_rival(seen.bosses)
+    stated = seen.wheel.crosses
+    if stated is not None and crosses is not None and stated != crosses:
+        out.append(
+            f"the gauge's direction says that the hub is drilled for {crosses} crosses, but {stated} "
+            "are stated"
+        )
+    return out

@@ -1,0 +1,1 @@
+"""What passes between the stages: statements, figures, results, refusals. No pictures."""

@@ -1,0 +1,64 @@
+"""A measured figure: value, standard uncertainty, 95 % interval, budget and how it was seen."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from hubsight.model.frozen import Frozen
+
+Confidence = Literal["good", "fair", "poor"]
+
+GOOD_U_MM, FAIR_U_MM = 0.15, 0.4
+"""Limits of the words good and fair: a nipple forgives about 1 mm either way."""
+
+
+def confidence_word(u: float, *, warned: bool) -> Confidence:
+    """Return the word for a standard uncertainty in mm; what has a warning is never good."""
+    if u < GOOD_U_MM and not warned:
+        return "good"
+    return "fair" if u < FAIR_U_MM else "poor"
+
+
+class BudgetItem(Frozen):
+    """One input's share of a figure's standard uncertainty."""
+
+    source: str
+    u: float
+
+
+class Figure(Frozen):
+    """A measured figure.
+
+    Attributes
+    ----------
+    value, u, low, high
+        Best estimate, standard uncertainty and the limits of the 95 % interval, in ``unit``.
+    unit
+        ``"mm"``, ``"deg"`` or ``"1"`` (a ratio).
+    budget
+        Contributions whose root sum of squares is ``u``.
+    seen
+        What the figure rests on, in a few words.
+    confidence, reasons
+        A plain word of confidence and why it is not better.
+    warnings
+        Sentences that the user has to read before using the figure.
+    """
+
+    value: float
+    u: float
+    low: float
+    high: float
+    unit: Literal["mm", "deg", "1"] = "mm"
+    budget: tuple[BudgetItem, ...] = ()
+    seen: str = ""
+    confidence: Confidence = "good"
+    reasons: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def warned(self, *sentences: str) -> Figure:
+        """Return the figure with further warnings, and the word of confidence that goes with them."""
+        if not sentences:
+            return self
+        word = confidence_word(self.u, warned=True)
+        return self.model_copy(update={"warnings": (*self.warnings, *sentences), "confidence": word})

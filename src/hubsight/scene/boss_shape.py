@@ -1,0 +1,74 @@
+"""A boss in its own frame: two faces, a centreline, and where a spoke's axis cuts them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Face:
+    """One face: y = side * (offset + slope X + bend X^2), mm; ``doubt`` is how badly views of it agree."""
+
+    side: int
+    offset: float
+    slope: float
+    bend: float
+    doubt: float = 0.0
+
+    def y(self, x: Array | float) -> Array:
+        """Place of the face at X, mm."""
+        return np.asarray(self.side * (self.offset + self.slope * x + self.bend * np.square(x)))
+
+    def slope_at(self, x: float) -> float:
+        """How far the face moves away from the centreline per mm outward, at X."""
+        return self.slope + 2 * self.bend * x
+
+
+@dataclass(frozen=True)
+class BossShape:
+    """The mean boss.
+
+    Attributes
+    ----------
+    left, right
+        Faces towards +y and -y.
+    mirror
+        Per band of `BANDS_MM` the angle about which the outline mirrors itself, rad, in the pattern's frame;
+        one value only where a person placed the faces.
+    """
+
+    left: Face
+    right: Face
+    mirror: tuple[float, ...]
+
+    @property
+    def middle(self) -> float:
+        """Middle between the faces at the crossing point's radius, mm to the left."""
+        return (self.left.offset - self.right.offset) / 2
+
+
+def width_along(shape: BossShape, start: float, cosine: float, sine: float) -> tuple[float, float]:
+    """Distances from the crossing point to the face ahead and the face behind, along a spoke, mm.
+
+    Parameters
+    ----------
+    start
+        X of the crossing point.
+    cosine, sine
+        Direction of the spoke in the boss frame (outward, left); the sign of ``sine`` says which face it
+        leaves by.
+    """
+    ahead, behind = (shape.left, shape.right) if sine > 0 else (shape.right, shape.left)
+    return _cut(ahead, start, cosine, sine), _cut(behind, start, -cosine, -sine)
+
+
+def _cut(face: Face, start: float, cosine: float, sine: float) -> float:
+    t = abs(face.offset / sine)
+    for _ in range(20):
+        t = float(face.y(start + t * cosine)) / sine
+    return t

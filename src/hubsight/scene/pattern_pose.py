@@ -1,0 +1,75 @@
+"""Where a flange's bosses are: a pattern of equal bosses about a leaning axis."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+TILT_PRIOR = np.radians(0.3)
+"""A standing hub's axis against the vertical, standard uncertainty."""
+
+
+@dataclass(frozen=True)
+class PatternPose:
+    """Where the pattern is.
+
+    Attributes
+    ----------
+    centre
+        (2,) hub axis at ``height``, target frame, mm.
+    height
+        Of the bosses' matched edges above the paper, mm.
+    tilt
+        (2,) slopes of the bosses' plane in x and y.
+    phase
+        Angle of boss 0's frame, rad.
+    count
+        Number of bosses.
+    radius
+        Of the windows' origin, mm.
+    """
+
+    centre: Array
+    height: float
+    tilt: Array
+    phase: float
+    count: int
+    radius: float
+
+    @classmethod
+    def of_unknowns(cls, values: Array, count: int) -> PatternPose:
+        """Return the pose that the adjustment's seven unknowns of the pattern describe."""
+        return cls(values[:2], float(values[2]), values[3:5], float(values[6]), count, float(values[5]))
+
+    def to_target(self, boss: int, x: Array, y: Array, lift: float = 0.0) -> Array:
+        """Carry boss-frame coordinates (any shape) to (..., 3) target frame, ``lift`` mm above the faces."""
+        a = self.phase + 2 * np.pi * boss / self.count
+        r = self.radius + x
+        px, py = r * np.cos(a) - y * np.sin(a), r * np.sin(a) + y * np.cos(a)
+        z = self.height + lift + self.tilt[0] * px + self.tilt[1] * py
+        return np.stack([self.centre[0] + px, self.centre[1] + py, z], -1)
+
+
+@dataclass(frozen=True)
+class Matches:
+    """How far each boss in each photo lies off the mean boss.
+
+    Attributes
+    ----------
+    photo, boss
+        (M,) which.
+    shift
+        (M, 2) in X and y, mm.
+    quality
+        (M,) correlation with the mean boss.
+    """
+
+    photo: NDArray[np.intp]
+    boss: NDArray[np.intp]
+    shift: Array
+    quality: Array

@@ -1,0 +1,1 @@
+"""Posed pictures to sightings, one folder a feature. No figures."""

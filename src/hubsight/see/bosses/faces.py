@@ -1,0 +1,169 @@
+"""Place a mean boss' faces by their silhouettes.
+
+A boss' upper edge is rounded, so what a photo shows of a face depends on how it looks at it. A face turned
+away from the lens ends in a silhouette on the rounding, inside the face's own plane by a distance that grows
+with the tangent of the angle by which it is turned away. Every face of every boss in every photo has its own
+such angle; the line through their silhouettes, followed to angle zero, is the face.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter, map_coordinates
+
+from hubsight.camera import View
+from hubsight.scene.boss_shape import BossShape, Face
+from hubsight.scene.pattern_pose import Matches, PatternPose
+from hubsight.see.bosses.pattern import INWARD_MM, LEAST_MATCH, STEP_MM, mean_boss
+from hubsight.see.bosses.shape import outermost_face
+from hubsight.see.peak import sub_step
+
+Array = NDArray[np.float64]
+
+TURNED_AWAY = (-0.06, 0.9)
+"""Tangents of the angle, away from the lens, at which a face's outline is its silhouette."""
+SURELY_TURNED_AWAY = 0.07
+FOLLOWED_MM = (-1.4, 2.4)
+"""Stretch of X over which a silhouette is looked for."""
+LOOK_MM, LOOK_STEP_MM = 1.5, 0.05
+REACHES_MM = (0.4, 0.4, 0.25, 0.25, 0.25, 0.25)
+"""How far from its expected place a silhouette is looked for, in turn."""
+LEAST_SILHOUETTES, LEAST_TURNED_AWAY, LEAST_OF_ONE_PHOTO = 4, 2, 1
+"""Of one face, to follow them to angle zero; and to have a line at all, apart from the other faces, in
+several photos and in one: the others show their flanks, which reach beyond the face."""
+ROUNDING_MM = 0.7
+"""Radius of an upper edge, for the part of the inset that is not proportional to the tangent (common
+practice, no source)."""
+INSET_PER_TANGENT, INSET_SIGMA = 0.4, 0.15
+"""Inset of a silhouette per tangent, and its standard uncertainty, mm: the rounding's radius, less what the
+pattern's plane lies below the top (found on rendered hubs)."""
+INSET_DIFFERENCE_SIGMA = 0.1
+"""Between the two faces of one boss, mm."""
+SILHOUETTE_SIGMA_MM = 0.1
+"""Scatter of one silhouette, to weigh it against the priors."""
+DOUBT_SHARE = 0.5
+"""A face far from where the usual inset puts it may be the rounding's inner line, or something beyond it."""
+STEEP = 0.6
+"""Silhouettes at tangents beyond this say less about angle zero."""
+
+
+@dataclass(frozen=True)
+class _Silhouettes:
+    """Of one face: edge strength square to its line, (M, D), and the tangents of its angles, (M,)."""
+
+    profiles: Array
+    tangents: Array
+
+
+def face_silhouettes(
+    windows: Array,
+    views: Sequence[View],
+    pose: PatternPose,
+    matches: Matches,
+    shape: BossShape,
+) -> BossShape:
+    """Return the boss' shape with its faces where their silhouettes point at.
+
+    Parameters
+    ----------
+    windows
+        (photos, bosses, X, y) edge strength of all bosses in all photos, see `patches`.
+    views
+        Per photo camera and pose.
+    pose, matches
+        The pattern, and how well each boss in each photo matches the mean one.
+    shape
+        Of the mean boss; returned as it is where too few faces are turned away from the lens.
+    """
+    quality = np.zeros((len(views), pose.count))
+    quality[matches.photo, matches.boss] = matches.quality
+    tangents = _tangents(pose, views)
+    faces, seen = [], []
+    for side, of_side in zip((1, -1), np.moveaxis(tangents, -1, 0), strict=True):
+        away = (of_side > TURNED_AWAY[0]) & (of_side < TURNED_AWAY[1]) & (quality > LEAST_MATCH)
+        if away.sum() < (LEAST_TURNED_AWAY if len(views) > 1 else LEAST_OF_ONE_PHOTO):
+            return shape
+        sure = away & (of_side > SURELY_TURNED_AWAY)
+        chosen = sure if sure.sum() >= LEAST_SILHOUETTES else away
+        face = outermost_face(mean_boss(windows, np.where(chosen, quality, 0.0)), side)
+        faces.append(face)
+        seen.append(_Silhouettes(_profiles(windows[away], face), of_side[away]))
+    usual = np.array([INSET_PER_TANGENT * np.mean(np.maximum(s.tangents, 0)) for s in seen])
+    followed = all(np.sum(s.tangents > SURELY_TURNED_AWAY) >= LEAST_SILHOUETTES for s in seen)
+    outward = _at_angle_zero(seen) if followed else usual
+    left, right = (
+        replace(face, offset=face.offset + float(out), doubt=DOUBT_SHARE * float(abs(out - expected)))
+        for face, out, expected in zip(faces, outward, usual, strict=True)
+    )
+    return replace(shape, left=left, right=right)
+
+
+def _tangents(pose: PatternPose, views: Sequence[View]) -> Array:
+    """Tangents of the angles by which the left and right faces are turned away, (photos, bosses, 2)."""
+    out = np.zeros((len(views), pose.count, 2))
+    for boss in range(pose.count):
+        angle = pose.phase + 2 * np.pi * boss / pose.count
+        left = np.array([-np.sin(angle), np.cos(angle)])
+        at = pose.to_target(boss, np.array(0.0), np.array(0.0))
+        for photo, view in enumerate(views):
+            ray = at - view.position
+            out[photo, boss] = np.array([1, -1]) * (ray[:2] @ left) / -ray[2]
+    return out
+
+
+def _profiles(windows: Array, face: Face) -> Array:
+    """Edge strength over the distance outward from a face's line, (windows, distances)."""
+    x = np.arange(FOLLOWED_MM[0], FOLLOWED_MM[1] + 1e-9, STEP_MM)
+    distance = np.arange(-LOOK_MM, LOOK_MM + 1e-9, LOOK_STEP_MM)
+    half = (windows.shape[2] - 1) / 2 * STEP_MM
+    y = face.y(x)[:, None] + face.side * distance
+    rows = np.broadcast_to((x[:, None] + INWARD_MM) / STEP_MM, y.shape)
+    at = [rows, (y + half) / STEP_MM]
+    return np.array(
+        [np.median(map_coordinates(gaussian_filter(w, 0.8), at, order=1, mode="nearest"), 0) for w in windows]
+    )
+
+
+def _at_angle_zero(faces: Sequence[_Silhouettes]) -> Array:
+    """Distances (2,) from the faces' lines at which the silhouettes point, mm outward."""
+    profiles = np.concatenate([f.profiles for f in faces])
+    t = np.concatenate([f.tangents for f in faces])
+    left = np.concatenate([np.full(len(f.tangents), i == 0) for i, f in enumerate(faces)])
+    bend = ROUNDING_MM * (np.hypot(1, t) - 1)
+    design = np.stack([left, ~left, -t, np.where(left, -t, t)], -1).astype(np.float64)
+    prior = np.diag(
+        [1e-6, 1e-6, *((SILHOUETTE_SIGMA_MM / s) ** 2 for s in (INSET_SIGMA, INSET_DIFFERENCE_SIGMA))]
+    )
+    expected = np.array([0, 0, INSET_PER_TANGENT, 0])
+    x = expected.copy()
+    for face, silhouettes in enumerate(faces):
+        x[face] = INSET_PER_TANGENT * float(np.mean(np.maximum(silhouettes.tangents, 0)))
+    for reach in REACHES_MM:
+        place, strength = _peaks(profiles, design @ x + bend, reach)
+        weight = strength / (1 + (t / STEEP) ** 2)
+        w = weight
+        for _ in range(5):
+            normal = design.T * w @ design + prior
+            x = np.linalg.solve(normal, design.T * w @ (place - bend) + prior @ expected)
+            miss = np.abs(place - bend - design @ x)
+            w = weight / (1 + (miss / max(3 * float(np.median(miss)), 0.06)) ** 2)
+    return np.asarray(x[:2])
+
+
+def _peaks(profiles: Array, expected: Array, reach: float) -> tuple[Array, Array]:
+    """Strongest place of each profile near the expected one, mm, and its strength (little off a peak)."""
+    last = profiles.shape[1] - 2
+    steps = round(reach / LOOK_STEP_MM)
+    row = np.arange(len(profiles))
+    start = np.rint((expected + LOOK_MM) / LOOK_STEP_MM).astype(int)
+    near = np.clip(start[:, None] + np.arange(-steps, steps + 1), 1, last)
+    k = near[row, np.take_along_axis(profiles, near, 1).argmax(1)]
+    three = np.stack([profiles[row, k + o] for o in (-1, 0, 1)])
+    before, top, after = three
+    peak = (top >= before) & (top >= after)
+    sub = np.where(peak, np.clip(sub_step(three), -1, 1), 0.0)
+    return (k + sub) * LOOK_STEP_MM - LOOK_MM, np.where(peak, top, 0.02)

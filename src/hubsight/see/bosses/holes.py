@@ -1,0 +1,204 @@
+"""The empty bores' mouths on the bosses' faces: whether a gauge's bore is its boss' upper or lower one.
+
+On each face of a boss one bore ends in a small hole and the other begins with a wide one for the head, one
+above the flange's middle and one below it. The gauge says along which lines they lie; every face that looks
+towards the camera is unrolled, and the outlines of both holes are laid over it at all heights.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+from hubsight.camera import View
+from hubsight.scene.boss_shape import BossShape, Face, width_along
+from hubsight.scene.pattern_pose import PatternPose
+from hubsight.see.bosses.walls import FACING, face_outward, facing
+
+Array = NDArray[np.float64]
+
+STAGGERS_MM = np.array([s for k in range(8, 21) for s in (-0.1 * k, 0.1 * k)])
+"""How far a gauge's bore may lie above (positive) or below the flange's middle."""
+MIDDLES_MM = np.arange(-7.2, 0.05, 0.1)
+"""Where the flange's middle may lie, from the bosses' visible upper edges."""
+SMALL_RADIUS_MM, WIDE_RADIUS_MM = 1.2, 2.3
+"""Radii of a bore and of its wide part for the head (common practice, no source)."""
+STEP_MM = 0.1
+ALONG_MM, DEPTHS_MM = np.arange(-6.0, 5.05, STEP_MM), np.arange(-11.5, 1.55, STEP_MM)
+"""What is unrolled of a face: outward from the crossing point's radius, and from the upper edges."""
+AROUND = np.radians(np.arange(0.0, 360.0, 10.0))
+BESIDE_MM = 0.25
+"""Light and dark are compared this far outside and inside a hole's outline."""
+BELOW_EDGE_MM = 0.4
+"""Outlines nearer to the upper edge are not looked at: the edge is dark itself."""
+MOST_CONTRAST = 1.0
+"""Difference of the grey levels' logarithms from which on a hole is not clearer."""
+LEAST_CONTRAST = 0.05
+DARK = 4.0
+"""Grey levels that every picture has."""
+FULL_FACING = 0.6
+"""Slope of the line of sight from which on a face is not seen better."""
+BLUR_PX = 0.8
+
+
+@dataclass(frozen=True)
+class GaugeInBoss:
+    """A gauge against the frame of its boss.
+
+    Attributes
+    ----------
+    bosses
+        Those that hold gauges, which hide their holes.
+    start
+        Outward from the pattern's radius to the crossing point, mm.
+    outward, sideways
+        Components of the gauge's direction along the boss' centreline and to its left.
+    rise
+        Of the gauge towards its end, per mm seen from above.
+    """
+
+    bosses: tuple[int, ...]
+    start: float
+    outward: float
+    sideways: float
+    rise: float
+
+
+@dataclass(frozen=True)
+class Holes:
+    """How clearly the holes show.
+
+    Attributes
+    ----------
+    clear
+        (M, S) with the middle at `MIDDLES_MM` and the gauge's bore at `STAGGERS_MM` from it; at most 1.
+    """
+
+    clear: Array
+
+    def at(self, middle: Array) -> Array:
+        """Return the same (K, S) at other heights of the middle, from the upper edges."""
+        columns = [np.interp(middle, MIDDLES_MM, column) for column in self.clear.T]
+        return np.stack(columns, -1)
+
+
+@dataclass(frozen=True)
+class _Outline:
+    """A hole's outline on a face, mm.
+
+    Attributes
+    ----------
+    along
+        Its middle, outward from the crossing point's radius.
+    half_width, radius
+        Half its extent along the face, and upwards.
+    higher
+        How much higher it lies than its bore at the crossing point.
+    """
+
+    along: float
+    half_width: float
+    radius: float
+    higher: float
+
+    def light(self, face: Array, heights: Array, grown: float) -> Array:
+        """Grey levels (heights, around) of an unrolled face on the outline, grown by some mm."""
+        share = (self.radius + grown) / self.radius
+        x = self.along + share * self.half_width * np.cos(AROUND)
+        z = heights[:, None] + self.higher + share * self.radius * np.sin(AROUND)
+        at = [(z - DEPTHS_MM[0]) / STEP_MM, (np.broadcast_to(x, z.shape) - ALONG_MM[0]) / STEP_MM]
+        return np.asarray(map_coordinates(face, at, order=1, mode="nearest"))
+
+    def clear(self, face: Array, heights: Array) -> Array:
+        """How much darker a face is inside the outline than outside, for the bore at these heights."""
+        difference = self.light(face, heights, BESIDE_MM) - self.light(face, heights, -BESIDE_MM)
+        low = heights[:, None] + self.higher + self.radius * np.sin(AROUND) < -BELOW_EDGE_MM
+        return np.asarray(np.where(low, np.clip(difference, -MOST_CONTRAST, MOST_CONTRAST), 0.0).mean(1))
+
+
+def see_holes(
+    pictures: Sequence[NDArray[np.uint8]],
+    views: Sequence[View],
+    pose: PatternPose,
+    shape: BossShape,
+    gauge: GaugeInBoss,
+) -> Holes | None:
+    """Look for the mouths of the empty bores.
+
+    Parameters
+    ----------
+    pictures, views
+        Grey photos with their cameras.
+    pose, shape
+        The boss pattern as adjusted, and the mean boss.
+    gauge
+        The first gauge.
+
+    Returns
+    -------
+    Holes or None
+        None where no face of an empty boss is seen.
+    """
+    outlines = {face.side: _outlines(face, shape, gauge) for face in (shape.left, shape.right)}
+    own = 1 if gauge.sideways > 0 else -1
+    clear, weights = [], []
+    for picture, view in zip(pictures, views, strict=True):
+        soft = np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX), dtype=np.float32)
+        for boss in set(range(pose.count)) - set(gauge.bosses):
+            for face in (shape.left, shape.right):
+                foot = pose.to_target(boss, ALONG_MM, face.y(ALONG_MM))
+                slope = facing(view, foot, face_outward(pose, boss, face))
+                if slope > FACING:
+                    tone = _unrolled(soft, view, foot)
+                    clear.append(_clear(tone, outlines[face.side], own=face.side == own))
+                    weights.append(min(slope, FULL_FACING))
+    if not clear:
+        return None
+    return Holes(np.average(clear, 0, weights))
+
+
+def _outlines(face: Face, shape: BossShape, gauge: GaugeInBoss) -> tuple[_Outline, _Outline]:
+    """Return the small hole that a bore ends in on a face, and the wide one that the other begins with."""
+    flat = np.hypot(gauge.outward, gauge.sideways)
+    cosine, sine = gauge.outward / flat, face.side * abs(gauge.sideways) / flat
+    ahead, _ = width_along(shape, gauge.start, cosine, sine)
+    _, behind = width_along(shape, gauge.start, cosine, -sine)
+    return (
+        _outline(face, gauge, ahead, (cosine, sine), SMALL_RADIUS_MM),
+        _outline(face, gauge, -behind, (cosine, -sine), WIDE_RADIUS_MM),
+    )
+
+
+def _outline(
+    face: Face, gauge: GaugeInBoss, distance: float, direction: tuple[float, float], radius: float
+) -> _Outline:
+    """Where a bore in a ``direction`` (outward, left) meets a face, ``distance`` mm beyond crossing."""
+    along = gauge.start + distance * direction[0]
+    slope = face.side * face.slope_at(along)
+    # Along the face's foot, measured outward, a slanting bore is cut longer than wide.
+    half_width = radius / max(abs(direction[1] - slope * direction[0]), 0.3)
+    return _Outline(along, half_width, radius, gauge.rise * distance)
+
+
+def _unrolled(picture: NDArray[np.float32], view: View, foot: Array) -> Array:
+    """Logarithm of the grey levels (depths, along) of a face above and below its foot points (N, 3)."""
+    points = foot[None] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[:, None, None]
+    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
+    grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(np.log(grey + DARK), dtype=np.float64)
+
+
+def _clear(tone: Array, outlines: tuple[_Outline, _Outline], *, own: bool) -> Array:
+    """How clearly both holes show on a face, (M, S); on their ``own`` faces bores like the gauge's end."""
+    small, wide = outlines
+    sign = 1 if own else -1
+    upper, lower = MIDDLES_MM[:, None] + sign * STAGGERS_MM, MIDDLES_MM[:, None] - sign * STAGGERS_MM
+    heights = np.arange(upper.min(), upper.max() + STEP_MM / 2, STEP_MM / 2)
+    sum_ = np.interp(upper, heights, small.clear(tone, heights))
+    sum_ += np.interp(lower, heights, wide.clear(tone, heights))
+    return np.asarray(sum_ / (np.abs(sum_).max() + LEAST_CONTRAST))

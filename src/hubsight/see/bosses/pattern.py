@@ -1,0 +1,179 @@
+"""Place the boss pattern exactly: every boss in every photo is matched with the mean of all of them.
+
+In the plane of the bosses' upper faces all bosses of all photos are brought to one frame (X outward along the
+centreline, y to the left of it, mm) and averaged. Where one boss in one photo lies off that mean, the hub's
+centre, the height of the faces or the axis' tilt is wrong, each with its own signature over bosses and
+photos; solving for them and averaging anew sharpens the mean until nothing moves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.camera import View
+from hubsight.scene.pattern_pose import TILT_PRIOR, Matches, PatternPose
+from hubsight.see.bosses.find import EdgeMap
+
+Array = NDArray[np.float64]
+
+STEP_MM = 0.1
+INWARD_MM, OUTWARD_MM = 5.0, 7.0
+"""Extent of a boss' window from the radius of the crossing point."""
+HALF_WIDTH_MM = 8.0
+MATCH_REACH_MM = 1.2
+LEAST_MATCH = 0.35
+"""Correlation below which a boss is hidden or spoilt in a photo."""
+LEAST_BOSSES = 3
+"""In one photo, where some bosses hide behind the hub."""
+ITERATIONS = 6
+
+
+def window_axes(half_width: float = HALF_WIDTH_MM) -> tuple[Array, Array]:
+    """X (rows) and y (columns) of a boss' window, mm."""
+    return np.arange(-INWARD_MM, OUTWARD_MM + 1e-9, STEP_MM), np.arange(
+        -half_width, half_width + 1e-9, STEP_MM
+    )
+
+
+def half_width(count: int, radius: float) -> float:
+    """Half width of a window that does not reach into the neighbouring bosses, mm."""
+    return float(min(HALF_WIDTH_MM, np.pi / count * (radius - 1.0)))
+
+
+def patches(edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, lift: float = 0.0) -> Array:
+    """Edge strength of all bosses in all photos, (photos, bosses, X, y)."""
+    x, y = window_axes(half_width(pose.count, pose.radius))
+    grid = np.meshgrid(x, y, indexing="ij")
+    world = np.stack([pose.to_target(k, grid[0], grid[1], lift) for k in range(pose.count)])
+    out = []
+    for edge, view in zip(edges, views, strict=True):
+        px = view.project(world.reshape(-1, 3)).reshape(*world.shape[:-1], 2)
+        out.append(np.stack([edge.sample(p) for p in px]))
+    return np.array(out)
+
+
+def mean_boss(stack: Array, quality: Array | None = None) -> Array:
+    """Average (photos, bosses, X, y) windows, better matching ones more; (X, y)."""
+    weight = np.ones(stack.shape[:2]) if quality is None else np.clip(quality, 0.05, None) ** 2
+    return np.asarray(np.tensordot(weight, stack, 2) / weight.sum())
+
+
+def match(stack: Array, template: Array) -> tuple[Array, Array]:
+    """Shifts (photos, bosses, 2), mm, that bring the template onto each window; correlation there."""
+    m = round(MATCH_REACH_MM / STEP_MM)
+    core = np.ascontiguousarray(template[m:-m, m:-m], dtype=np.float32)
+    shift, quality = np.zeros((*stack.shape[:2], 2)), np.zeros(stack.shape[:2])
+    for i in range(stack.shape[0]):
+        for k in range(stack.shape[1]):
+            score = cv2.matchTemplate(stack[i, k].astype(np.float32), core, cv2.TM_CCOEFF_NORMED)
+            q, c = np.unravel_index(score.argmax(), score.shape)
+            quality[i, k] = score[q, c]
+            if 0 < q < score.shape[0] - 1 and 0 < c < score.shape[1] - 1:
+                shift[i, k] = (np.array([q, c]) + _top(score[q - 1 : q + 2, c - 1 : c + 2]) - m) * STEP_MM
+            else:
+                quality[i, k] = 0.0
+    return shift, quality
+
+
+def _top(nine: NDArray[Any]) -> Array:
+    """Sub-step place of the top of a 3 x 3 neighbourhood (least-squares quadratic)."""
+    s = nine.astype(np.float64)
+    gr, gc = (s[2].sum() - s[0].sum()) / 6, (s[:, 2].sum() - s[:, 0].sum()) / 6
+    hrr = (s[0].sum() - 2 * s[1].sum() + s[2].sum()) / 3
+    hcc = (s[:, 0].sum() - 2 * s[:, 1].sum() + s[:, 2].sum()) / 3
+    hrc = (s[0, 0] + s[2, 2] - s[0, 2] - s[2, 0]) / 4
+    h = np.array([[hrr, hrc], [hrc, hcc]])
+    if np.linalg.det(h) <= 0 or hrr >= 0:
+        return np.zeros(2)
+    return np.clip(-np.linalg.solve(h, [gr, gc]), -1, 1)
+
+
+def _design(
+    pose: PatternPose, views: Sequence[View], photo: NDArray[np.intp], boss: NDArray[np.intp]
+) -> Array:
+    """(M, 2, 7) derivatives of the shifts by centre, height, tilt and the mean boss' own offset."""
+    a = pose.phase + 2 * np.pi * boss / pose.count
+    out_, left = np.stack([np.cos(a), np.sin(a)], -1), np.stack([-np.sin(a), np.cos(a)], -1)
+    frame = np.stack([out_, left], 1)
+    arm = pose.radius * out_
+    eyes = np.array([v.position for v in views])[photo]
+    lean = (pose.centre + arm - eyes[:, :2]) / (eyes[:, 2] - pose.height)[:, None]
+    by_height = np.einsum("mij,mj->mi", frame, lean)
+    d = np.zeros((len(photo), 2, 7))
+    d[:, :, :2] = frame
+    d[:, :, 2] = by_height
+    d[:, :, 3:5] = by_height[..., None] * arm[:, None, :]
+    d[:, :, 5:] = np.eye(2)
+    return d
+
+
+def _solve(design: Array, shift: Array, weight: Array, height_sigma: float | None) -> tuple[Array, Array]:
+    """Robust weighted least squares; returns the 7 corrections and the (M,) residual lengths."""
+    a, b = design.reshape(-1, 7), shift.reshape(-1)
+    prior = np.zeros(7)
+    prior[3:5] = (SHIFT_SIGMA_MM / TILT_PRIOR) ** 2
+    if height_sigma is not None:
+        prior[2] = (SHIFT_SIGMA_MM / height_sigma) ** 2
+    w = weight.copy()
+    x = np.zeros(7)
+    for _ in range(8):
+        ww = np.repeat(w, 2)
+        x[:] = np.linalg.solve(a.T * ww @ a + np.diag(prior + 1e-9), a.T * ww @ b)
+        miss = np.linalg.norm((b - a @ x).reshape(-1, 2), axis=1)
+        scale = max(1.5 * float(np.median(miss)), 0.02)
+        w = weight / (1 + (miss / (2 * scale)) ** 2)
+    return x, miss
+
+
+SHIFT_SIGMA_MM = 0.1
+"""Scatter of one match, to weigh it against the priors."""
+
+
+def place_pattern(
+    edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, height_sigma: float | None = None
+) -> tuple[PatternPose, Matches, Array, Array] | None:
+    """Refine the pattern's centre, height and tilt.
+
+    Parameters
+    ----------
+    edges, views
+        Per photo edge strength, camera and pose.
+    pose
+        Starting values; the phase stays (it only names the frame of the mean boss).
+    height_sigma
+        Standard uncertainty of the starting height; None where the photos' parallax shall find it freely.
+
+    Returns
+    -------
+    pose, matches, windows, mean boss
+        The windows are those of `patches` at the pose. None when too few bosses match each other.
+    """
+    quality: Array | None = None
+    for _ in range(ITERATIONS):
+        stack = patches(edges, views, pose)
+        shift, quality = match(stack, mean_boss(stack, quality))
+        photo, boss = np.nonzero(quality > LEAST_MATCH)
+        if len(photo) < (pose.count if len(views) > 1 else max(LEAST_BOSSES, pose.count // 2)):
+            return None
+        design = _design(pose, views, photo, boss)
+        x, _ = _solve(design, shift[photo, boss], quality[photo, boss], height_sigma)
+        pose = replace(
+            pose,
+            centre=pose.centre + x[:2],
+            height=pose.height + float(x[2]),
+            tilt=pose.tilt + x[3:5],
+            radius=pose.radius,
+        )
+        if np.hypot(*x[:2]) < 0.005 and abs(x[2]) < 0.02:
+            break
+    stack = patches(edges, views, pose)
+    template = mean_boss(stack, quality)
+    shift, quality = match(stack, template)
+    photo, boss = np.nonzero(quality > LEAST_MATCH)
+    return pose, Matches(photo, boss, shift[photo, boss], quality[photo, boss]), stack, template

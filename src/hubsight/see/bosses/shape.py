@@ -1,0 +1,117 @@
+"""Read the mean boss: its two faces, its centreline, and whether the outline can be trusted.
+
+The mean boss' window is in the boss frame: X outward from the radius of the crossing point, y to the left,
+mm.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter, map_coordinates
+
+from hubsight.scene.boss_shape import BossShape, Face
+from hubsight.scene.pattern_pose import PatternPose
+from hubsight.see.bosses.pattern import INWARD_MM, STEP_MM
+from hubsight.see.peak import sub_step
+
+Array = NDArray[np.float64]
+
+FACE_SPAN_MM = (-1.6, 2.6)
+"""Stretch of X over which a face is followed."""
+FACE_OFFSETS_MM = np.arange(1.6, 7.6, 0.05)
+FACE_SLOPES = np.tan(np.radians(np.arange(-24.0, 24.1, 2.0)))
+FACE_BENDS = np.array([-0.06, -0.04, -0.02, 0.0, 0.02])
+"""Offset, slope and bend of faces that are tried: y = offset + slope X + bend X^2, 1/mm for the bend."""
+OUTER_SHARE = 0.65
+"""A line farther out is the face when it is this strong against the strongest one."""
+LARGEST_ROUNDING_MM = 0.9
+"""Farthest that the two lines of one rounded edge lie apart."""
+PHASE_RANGE = np.radians(7.0)
+BANDS_MM = ((-2.5, 4.5), (-1.5, 1.5), (1.5, 4.5))
+"""Whole outline, beside the crossing point, and the outer part: stretches of X that are mirrored."""
+
+
+def read_boss(template: Array, pose: PatternPose) -> BossShape:
+    """Describe a mean boss (X, y) of a pattern."""
+    half = (template.shape[1] - 1) / 2 * STEP_MM
+    faces = [outermost_face(template, side) for side in (1, -1)]
+    return BossShape(faces[0], faces[1], tuple(_mirror(template, pose, half, band) for band in BANDS_MM))
+
+
+def _sample(template: Array, half: float, x: Array, y: Array) -> Array:
+    return np.asarray(
+        map_coordinates(template, [(x + INWARD_MM) / STEP_MM, (y + half) / STEP_MM], order=1, mode="nearest")
+    )
+
+
+def outermost_face(template: Array, side: int) -> Face:
+    """Follow the outermost strong line of a mean boss (X, y) on one side, +1 or -1.
+
+    First among all curves, then point by point.
+    """
+    half = (template.shape[1] - 1) / 2 * STEP_MM
+    template = gaussian_filter(template, 0.8)
+    x = np.arange(FACE_SPAN_MM[0], FACE_SPAN_MM[1] + 1e-9, 0.1)
+    h, s, c = np.meshgrid(FACE_OFFSETS_MM, FACE_SLOPES, FACE_BENDS, indexing="ij")
+    y = h[..., None] + s[..., None] * x + c[..., None] * x**2
+    value = _sample(template, half, np.broadcast_to(x, y.shape), side * y)
+    inside = (y > 0.8) & (y < half - 0.3)
+    weak_half = np.sort(value, axis=-1)[..., : len(x) // 2].mean(-1)
+    score = np.where(inside.all(-1), weak_half, 0.0)
+    k = _outline_offset(score)
+    i, j = np.unravel_index(score[k].argmax(), score[k].shape)
+    coefficients = np.array([FACE_OFFSETS_MM[k], FACE_SLOPES[i], FACE_BENDS[j]])
+    basis = np.stack([np.ones_like(x), x, x**2], -1)
+    for reach in (0.25, 0.25, 0.25):
+        d = np.arange(-reach, reach + 1e-9, 0.02)
+        line = basis @ coefficients
+        light = _sample(
+            template, half, np.broadcast_to(x[:, None], (len(x), len(d))), side * (line[:, None] + d)
+        )
+        top = d[light.argmax(1)]
+        edge = np.abs(top) > reach - 0.03
+        w = np.where(edge, 0.05, 1.0) * light.max(1)
+        target = line + top
+        for _ in range(6):
+            ridge = np.diag([1e-6, 0.3, 30.0])
+            coefficients = np.linalg.solve(basis.T * w @ basis + ridge * w.mean(), basis.T * w @ target)
+            miss = np.abs(target - basis @ coefficients)
+            scatter = max(1.48 * float(np.median(miss)), 0.01)
+            w = np.where(edge, 0.05, 1.0) * light.max(1) / (1 + (miss / (2 * scatter)) ** 2)
+    offset, slope, bend = (float(c) for c in coefficients)
+    return Face(side, offset, slope, bend)
+
+
+def _outline_offset(score: Array) -> int:
+    """Index of the face's offset, from the scores of all (offset, slope, bend) curves.
+
+    A rounded edge shows as two lines, one where the rounding begins and one at the outline; the outer one is
+    the face, as long as it runs along the inner one.
+    """
+    per_offset = score.max((1, 2))
+    main = int(per_offset.argmax())
+    slope = np.unravel_index(score[main].argmax(), score[main].shape)[0]
+    like = score[:, max(slope - 2, 0) : slope + 3].max((1, 2))
+    tops = np.flatnonzero((like[1:-1] > like[:-2]) & (like[1:-1] >= like[2:])) + 1
+    gap = FACE_OFFSETS_MM[tops] - FACE_OFFSETS_MM[main]
+    outer = tops[(gap > 0.1) & (gap < LARGEST_ROUNDING_MM) & (like[tops] >= OUTER_SHARE * like[main])]
+    return int(outer[-1]) if len(outer) else main
+
+
+def _mirror(template: Array, pose: PatternPose, half: float, band: tuple[float, float]) -> float:
+    """Angle about the hub axis on which a band of the outline mirrors itself, rad."""
+    reach = min(0.95 * half / (pose.radius + band[1]), 0.9 * np.pi / pose.count)
+    step = np.radians(0.1)
+    angle = np.arange(-reach, reach + 1e-9, step)
+    rho = np.arange(pose.radius + band[0], pose.radius + band[1], STEP_MM)
+    x, y = rho[:, None] * np.cos(angle) - pose.radius, rho[:, None] * np.sin(angle)
+    polar = gaussian_filter(_sample(template, half, x, y), (0, 1.5))
+    zero = polar - polar.mean(1, keepdims=True)
+    f = np.fft.fft(zero, n=2 * zero.shape[1], axis=1)
+    product = np.real(np.fft.ifft(f * f, axis=1)).sum(0)
+    psi = np.arange(len(product)) / 2 * step + angle[0]
+    inside = np.flatnonzero(np.abs(psi) < PHASE_RANGE)
+    k = int(inside[product[inside].argmax()])
+    sub = sub_step(product[k - 1 : k + 2])
+    return float(psi[k] + np.clip(sub, -1, 1) * step / 2)

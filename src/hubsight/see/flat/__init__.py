@@ -1,0 +1,1 @@
+"""A gauge or a locked caliper lying on the sheet: its two ends."""

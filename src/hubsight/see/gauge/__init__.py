@@ -1,0 +1,1 @@
+"""The gauge spoke in a boss: its rough line, axis, tip and end."""

@@ -1,0 +1,61 @@
+"""Which photo of a set spoils the gauge: the one without which all others agree on it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.camera import View
+from hubsight.see.gauge.axis import SeenLine, track_axis
+from hubsight.see.gauge.find import find_lines, segments
+from hubsight.see.ribbon import linear_light
+
+Array = NDArray[np.float64]
+
+CLEARLY = 1.15
+"""A photo is the odd one when without it this many times more of a gauge is seen than without any other."""
+OFF_LINE_SIGMAS = 2.0
+
+
+def odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], anchors: Array) -> int | None:
+    """Find the photo without which the others show the same gauge best.
+
+    Parameters
+    ----------
+    pictures, views
+        Per photo the grey picture, camera and pose; three or more.
+    anchors
+        (A, 2) where a hub may stand, target frame.
+
+    Returns
+    -------
+    int or None
+        Its number from 0; None where no photo stands out.
+    """
+    found = [segments(p) for p in pictures]
+    lights = [linear_light(p) for p in pictures]
+    shown = np.zeros(len(views))
+    for k in range(len(views)):
+        left = [i for i in range(len(views)) if i != k]
+        own = [views[i] for i in left]
+        for line in find_lines([found[i] for i in left], own, anchors):
+            end = line.point + line.high * line.direction
+            seen = track_axis([lights[i] for i in left], own, end, line.direction, line.high - line.low)
+            if seen is not None:
+                shown[k] = max(shown[k], _shown(seen, own))
+    order = np.argsort(shown)
+    return int(order[-1]) if shown[order[-1]] > CLEARLY * shown[order[-2]] else None
+
+
+def _shown(seen: SeenLine, views: Sequence[View]) -> float:
+    """Axis points of all photos, those off the line counting less."""
+    total = 0.0
+    for axis, view in zip(seen.axes, views, strict=True):
+        if len(axis.back) == 0:
+            continue
+        off = view.project(seen.end - axis.back[:, None] * seen.direction) - axis.pixels
+        sigmas = np.sum(off * axis.normals, 1) / axis.sigma_px
+        total += float(np.sum(1 / (1 + (sigmas / OFF_LINE_SIGMAS) ** 2)))
+    return total

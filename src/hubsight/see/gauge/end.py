@@ -1,0 +1,297 @@
+"""See the gauge's far end: where the wire's inside stops looking like wire, along the axis already known.
+
+At the axis the outline of a square-cut end lies not at the end's centre but on its rim, one radius nearer to
+or farther from the lens; so the observation is tied to that rim point, whose place follows from the line of
+sight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from hubsight.camera import View
+from hubsight.model.stated import TipKind
+from hubsight.see.ribbon import Ribbon, unroll
+
+Array = NDArray[np.float64]
+
+STEP_MM = 0.05
+BEYOND_MM, BEFORE_MM = 22.0, 26.0
+"""How far beyond and before the rough end the end is looked for."""
+END_BLUR_MM = 0.12
+RIM_ROUNDING_MM: dict[TipKind, float] = {"flat": 0.08, "nipple": 0.3}
+"""Rounding of the end's rim: a deburred cut, a nipple's head (common practice, no source)."""
+END_SIGMA_MM = 0.05
+"""Standard uncertainty of one photo's end along the axis."""
+NIPPLE_HALF_WIDTH_MM, NIPPLE_HALF_WIDTH_U_MM = 1.95, 0.15
+"""Radius of a nipple's body (common practice, no source), and how far it is looked for: streaks of light on
+it are edges too."""
+FINE_REACH_MM = 0.22
+VOTE_REACH_MM = 1.2
+VOTE_BLUR_MM = 0.08
+FIRST_SHARE, END_WIDTH_MM = 0.25, 0.6
+"""In one photo the first step this strong against the strongest is a bare wire's end, however blurred."""
+WIRE_ENOUGH, DARK_LIGHT = 0.5, 0.02
+"""A row whose edges are so strong against those of sure rows is as sure; a nipple over a dark bench shows
+less than the wire over paper. Light that is noise in a phone's picture."""
+LEAST_GROUND = 0.6
+"""Share of the ground just beyond the end that has to be in the picture: its border looks like an end."""
+LEAST_STEP = 2.0
+"""Smallest step at the end over the background's unrest."""
+
+
+@dataclass(frozen=True)
+class EndSighting:
+    """The end as one photo shows it.
+
+    Attributes
+    ----------
+    pixel
+        (2,) where the outline crosses the axis.
+    tangent
+        (2,) unit direction of the gauge in the picture, away from the boss.
+    rim
+        (3,) vector from the end's centre to the point of its rim that makes the outline, mm.
+    sigma_px
+        Standard uncertainty along the tangent.
+    beyond
+        The end's centre beyond the rough end, mm along the gauge.
+    strength
+        Step of light at the end over the noise.
+    """
+
+    pixel: Array
+    tangent: Array
+    rim: Array
+    sigma_px: float
+    beyond: float
+    strength: float
+
+
+def rim_vector(view: View, end: Array, direction: Array, radius: float, rounding: float) -> Array:
+    """Vector from the end's centre to the outermost rim point on the axis' outline, seen by ``view``.
+
+    For a cylinder of ``radius`` whose rim is rounded by ``rounding``: the outline at the axis is made by the
+    upper rim when the lens is on the boss' side of the end and by the lower rim when it is beyond it.
+    """
+    sight = end - view.position
+    sight = sight / np.linalg.norm(sight)
+    along = float(sight @ direction)
+    up = -(sight - along * direction)
+    across = float(np.linalg.norm(up))
+    up = up / across
+    side = 1.0 if along > 0 else -1.0
+    tilt = abs(along)
+    return np.asarray(
+        direction * rounding * (across - 1.0) + side * up * (radius - rounding + rounding * tilt)
+    )
+
+
+def see_ends(
+    lights: Sequence[NDArray[np.float32]],
+    views: Sequence[View],
+    end: Array,
+    direction: Array,
+    *,
+    width: float,
+    tip: TipKind,
+) -> tuple[float, list[EndSighting | None]] | None:
+    """Find the end in all photos.
+
+    Parameters
+    ----------
+    lights, views
+        Per photo linear light, camera and pose.
+    end, direction
+        (3,) a point of the axis near the far end and the unit direction to it.
+    width
+        Wire diameter as seen, mm.
+    tip
+        What is on the end.
+
+    Returns
+    -------
+    shift, sightings
+        How far the end's centre lies beyond ``end`` by the photos' common vote, mm, and each photo's sighting
+        (None where it is not seen); None when no common end is seen.
+    """
+    back = np.arange(BEFORE_MM, -BEYOND_MM, -STEP_MM)
+    across = np.arange(-3.6, 3.61, 0.06)
+    ribbons = [
+        unroll(light, view, end, direction, back=back, across=across)
+        for light, view in zip(lights, views, strict=True)
+    ]
+    presence = [_presence(r, width, tip) for r in ribbons]
+    shift = _common_end(presence, -back)
+    if shift is None:
+        return None
+    half = _half_width(ribbons, shift, width, tip)
+    rims = [
+        rim_vector(view, end + shift * direction, direction, half, RIM_ROUNDING_MM[tip]) for view in views
+    ]
+    offsets = [
+        _ahead_of(view, end, direction, end + shift * direction + rim) - shift
+        for view, rim in zip(views, rims, strict=True)
+    ]
+    steps = [_steps(ribbon, half) for ribbon in ribbons]
+    alone = len(steps) == 1 and tip == "flat"
+    voting = [_first_step(steps[0], offsets[0], -back, shift)] if alone else steps
+    shift = _vote(voting, offsets, -back, shift)
+    return shift, [
+        _fine_end(ribbon, step, shift + offset, shift, rim)
+        for ribbon, step, offset, rim in zip(ribbons, steps, offsets, rims, strict=True)
+    ]
+
+
+def _steps(ribbon: Ribbon, half: float) -> Array:
+    """Strength of the step of light along the middle of the wire, (S,); NaN near the border."""
+    core = _strip(ribbon, -1.0, 0.35 * half)
+    smooth = gaussian_filter1d(np.nan_to_num(core), END_BLUR_MM / STEP_MM)
+    slope = np.abs(np.gradient(smooth, STEP_MM))
+    outside = gaussian_filter1d((~np.isfinite(core)).astype(float), 3 * END_BLUR_MM / STEP_MM) > 1e-3
+    return np.where(outside, np.nan, slope)
+
+
+def _vote(steps: Sequence[Array], offsets: Sequence[float], ahead: Array, shift: float) -> float:
+    """Place of the end on which the photos' steps agree best, within `VOTE_REACH_MM` of ``shift``, mm."""
+    trial = shift + np.arange(-VOTE_REACH_MM, VOTE_REACH_MM + 1e-9, 0.02)
+    total = np.zeros(len(trial))
+    for slope, offset in zip(steps, offsets, strict=True):
+        near = np.abs(ahead - shift - offset) < 1.5 * VOTE_REACH_MM
+        top = np.nanmax(slope[near], initial=0.0) if near.any() else 0.0
+        if top > 0:
+            wide = gaussian_filter1d(np.nan_to_num(slope / top), VOTE_BLUR_MM / STEP_MM)
+            total += np.interp(trial + offset, ahead, wide)
+    return float(trial[(total - 0.05 * np.abs(trial - shift)).argmax()])
+
+
+def _first_step(slope: Array, offset: float, ahead: Array, shift: float) -> Array:
+    """Return the steps (S,) of one photo with those beyond the first strong one attenuated.
+
+    A bare wire looks alike all along, so the first strong step is its end; what follows may be a printed
+    edge, sharper than the end because the paper is in focus.
+    """
+    near = np.abs(ahead - shift - offset) < VOTE_REACH_MM
+    strong = np.where(near, np.nan_to_num(slope), 0.0)
+    first = ahead[int(np.argmax(strong >= FIRST_SHARE * strong.max()))]
+    return np.where(ahead > first + END_WIDTH_MM, FIRST_SHARE * slope, slope)
+
+
+def _strip(ribbon: Ribbon, low: float, high: float) -> Array:
+    """Mean light over columns low < |offset| <= high, (S,)."""
+    columns = (np.abs(ribbon.across) > low) & (np.abs(ribbon.across) <= high)
+    return _mean_of_seen(ribbon.light[:, columns], 1)
+
+
+def _mean_of_seen(values: Array, axis: int) -> Array:
+    """Mean of what is not NaN; NaN where all is."""
+    seen = np.isfinite(values)
+    total, count = np.where(seen, values, 0.0).sum(axis), seen.sum(axis)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
+    """How much each row looks like wire, (S,): both side edges, against sure rows; NaN outside.
+
+    Edges count by the ratio of light on both sides: over a dark bench all light is little.
+    """
+    half = width / 2
+    light = np.log(np.maximum(np.nan_to_num(ribbon.light), 0.0) + DARK_LIGHT)
+    smooth = gaussian_filter1d(light, 0.3 / STEP_MM, axis=0)
+    smooth = gaussian_filter1d(smooth, 1.2, axis=1)
+    slope = np.abs(np.gradient(smooth, ribbon.across[1] - ribbon.across[0], axis=1))
+    bands = [(half, 0.25)] if tip == "flat" else [(half, 0.25), (1.95, 0.45)]
+    found = np.zeros(len(ribbon.back))
+    for place, slack in bands:
+        sides = [slope[:, np.abs(ribbon.across - sign * place) <= slack].max(axis=1) for sign in (-1.0, 1.0)]
+        found = np.maximum(found, np.sqrt(sides[0] * sides[1]))
+    wire = (ribbon.back > 16.0) & (ribbon.back < BEFORE_MM)
+    level = np.median(found[wire]) if tip == "flat" else np.median(found[ribbon.back > 5.0])
+    found = np.minimum(found / max(WIRE_ENOUGH * float(level), 1e-6), 1.0)
+    found[~np.isfinite(ribbon.light).all(1)] = np.nan
+    return np.asarray(found)
+
+
+def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
+    """Place along the axis that best parts wire from no wire (least squares step in the photos' median).
+
+    In some photos printed squares lie beyond the end, and look like wire.
+    """
+    rows = np.array(presence)
+    ok = np.isfinite(rows).any(0)
+    if ok.sum() < 100:
+        return None
+    value = np.zeros(rows.shape[1])
+    value[ok] = np.nanmedian(rows[:, ok], 0)
+    count = np.cumsum(ok)
+    total = np.cumsum(value)
+    after_n = count[-1] - count
+    after = total[-1] - total
+    with np.errstate(all="ignore"):
+        gain = total**2 / np.maximum(count, 1) + after**2 / np.maximum(after_n, 1)
+    inner = (count > 60) & (after_n > 30)
+    if not inner.any():
+        return None
+    k = int(np.flatnonzero(inner)[gain[inner].argmax()])
+    before_mean, after_mean = total[k] / count[k], after[k] / after_n[k]
+    return float(ahead[k]) if before_mean > after_mean + 0.25 else None
+
+
+def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: TipKind) -> float:
+    """Radius of what ends the gauge, mm."""
+    if tip == "flat":
+        return width / 2
+    across = ribbons[0].across
+    total = np.zeros(len(across))
+    for ribbon in ribbons:
+        rows = (-ribbon.back < shift - 2.0) & (-ribbon.back > shift - 9.0)
+        profile = gaussian_filter1d(np.nan_to_num(ribbon.light[rows].mean(axis=0)), 1.5)
+        slope = np.abs(np.gradient(profile))
+        total += slope / max(float(slope.max()), 1e-9)
+    symmetric = np.minimum(total, total[::-1])
+    usual = np.exp(-0.5 * ((across - NIPPLE_HALF_WIDTH_MM) / NIPPLE_HALF_WIDTH_U_MM) ** 2)
+    return float(across[(symmetric * usual).argmax()])
+
+
+def _fine_end(ribbon: Ribbon, slope: Array, outline: float, shift: float, rim: Array) -> EndSighting | None:
+    """Sub-pixel outline of the end on the axis in one photo, near where the vote expects it."""
+    ahead = -ribbon.back
+    near = np.abs(ahead - outline) < FINE_REACH_MM
+    if near.sum() < 5 or not np.isfinite(slope[near]).all():
+        return None
+    ground = slope[(ahead > outline + 1.0) & (ahead < outline + 6.0)]
+    if np.isfinite(ground).mean() < LEAST_GROUND:
+        return None
+    noise = float(np.nanmedian(ground)) + 1e-4
+    inner = np.flatnonzero(near[1:-1]) + 1
+    peaks = inner[(slope[inner] >= slope[inner - 1]) & (slope[inner] > slope[inner + 1])]
+    if len(peaks) == 0:
+        return None
+    k = peaks[slope[peaks].argmax()]
+    if slope[k] < LEAST_STEP * noise:
+        return None
+    a, m, c = slope[k - 1 : k + 2]
+    place = float(k + 0.5 * (a - c) / min(a - 2 * m + c, -1e-9))
+    rows = np.arange(len(ahead))
+    at = np.array([np.interp(place, rows, ribbon.pixels[:, i]) for i in (0, 1)])
+    tangent = ribbon.pixels[k + 1] - ribbon.pixels[k - 1]
+    tangent = tangent / np.linalg.norm(tangent)
+    seen = float(np.interp(place, rows, ahead))
+    sigma = END_SIGMA_MM * float(ribbon.px_per_mm[k])
+    return EndSighting(at, tangent, rim, sigma, seen - outline + shift, float(slope[k] / noise))
+
+
+def _ahead_of(view: View, end: Array, direction: Array, point: Array) -> float:
+    """How far beyond ``end`` along the line the picture shows ``point``, mm."""
+    base, step, target = view.project(np.array([end, end + direction, point]))
+    tangent = (step - base) / np.linalg.norm(step - base)
+    t = 1.0
+    for _ in range(4):
+        here, ahead = view.project(np.array([end + t * direction, end + (t + 0.5) * direction]))
+        t += 0.5 * float((target - here) @ tangent) / float((ahead - here) @ tangent)
+    return t

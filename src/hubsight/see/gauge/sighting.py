@@ -1,0 +1,172 @@
+"""The gauge spokes of a photo set, from the first rough line to axis and end in every photo."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.camera import View
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import StatedGauge, TipKind
+from hubsight.photo.at_once import at_once
+from hubsight.see.gauge.axis import SeenLine, track_axis
+from hubsight.see.gauge.end import EndSighting, see_ends
+from hubsight.see.gauge.find import RoughLine, find_lines, segments
+from hubsight.see.gauge.tip import see_tip
+from hubsight.see.ribbon import linear_light
+from hubsight.target.geometry import STATION_MM
+
+Array = NDArray[np.float64]
+
+ANCHORS = np.array([STATION_MM, (0.0, 0.0)])
+"""Where a hub stands: at the station, or at the sheet's centre."""
+EXTRA_CANDIDATES = 2
+LEAST_AXIS_POINTS = 12
+"""Axis points, over all photos, below which a line is no gauge."""
+END_MARGIN_MM = 6.0
+"""So much must be seen beyond the end to know it for the end."""
+SECOND_GAUGE_POINTS, SECOND_GAUGE_PHOTOS = 0.45, 0.75
+"""An unannounced second gauge shows this share of the first one's axis points, in this share of the photos:
+what two photos alone make up does not."""
+
+ONLY_THE_FIRST = "one photo does not tell how high a second gauge lies: only the first one is used"
+
+
+@dataclass(frozen=True)
+class GaugeSighting:
+    """One gauge in all photos.
+
+    Attributes
+    ----------
+    line
+        Axis in space with its points in the photos.
+    end
+        (3,) centre of the far end, mm.
+    ends
+        Per photo the end's sighting, or None where it is not seen.
+    start
+        (3,) where the gauge comes out of the hub, roughly.
+    tip
+        What seems to be on its end, whatever was stated; one photo alone does not tell.
+    """
+
+    line: SeenLine
+    end: Array
+    ends: tuple[EndSighting | None, ...]
+    start: Array
+    tip: TipKind = "flat"
+
+
+def see_gauges(
+    pictures: Sequence[NDArray[np.uint8]],
+    views: Sequence[View],
+    stated: Sequence[StatedGauge],
+    rough: Sequence[RoughLine] | None = None,
+) -> tuple[list[GaugeSighting], list[str]] | Refusal:
+    """Find the stated gauges in the photos.
+
+    Parameters
+    ----------
+    pictures, views
+        Per photo the grey picture, camera and pose.
+    stated
+        The gauges that are in the hub, the one that points most to the sheet's right first.
+    rough
+        Where they are, if known; else they are looked for.
+
+    Returns
+    -------
+    sightings, warnings
+        Or a refusal with the reason. One photo alone gives the first gauge only, and so do photos that do
+        not show the second one's end.
+    """
+    if rough is None:
+        rough = find_lines(list(at_once(segments, pictures)), views, ANCHORS, len(stated) + EXTRA_CANDIDATES)
+    lights = list(at_once(linear_light, pictures))
+    seen: list[tuple[RoughLine, SeenLine]] = []
+    for line in rough:
+        tracked = track_axis(
+            lights, views, line.point + line.high * line.direction, line.direction, line.high - line.low
+        )
+        if tracked is not None and sum(len(a.back) for a in tracked.axes) >= LEAST_AXIS_POINTS * min(
+            len(views), 2
+        ):
+            seen.append((line, tracked))
+    seen.sort(key=lambda s: -sum(len(a.back) for a in s[1].axes))
+    if len(seen) < len(stated):
+        return Refusal(
+            reason="no gauge spoke was found"
+            if not seen
+            else f"only {len(seen)} of {len(stated)} gauge spokes found",
+            remedy="Show the whole gauge over the white field in every photo, sharp, and nothing else "
+            "as long and thin",
+        )
+    warnings = _unannounced(seen, len(stated))
+    seen = sorted(seen[: len(stated)], key=lambda s: -s[1].direction[0])
+    sightings: list[GaugeSighting] = []
+    used = list(zip(seen, stated, strict=True))
+    if len(views) == 1 and len(stated) > 1:
+        used = used[:1]
+        warnings = [*warnings, ONLY_THE_FIRST]
+    for (line, tracked), gauge in used:
+        found = see_ends(lights, views, tracked.end, tracked.direction, width=tracked.width, tip=gauge.tip)
+        if found is None or not any(found[1]):
+            trouble = _no_end(lights, views, tracked)
+            if not sightings:
+                return trouble
+            return sightings, [*warnings, f"the second gauge is left out: {trouble.reason}"]
+        sightings.append(gauge_sighting(lights, views, line, tracked, found, stated=gauge.tip))
+    return sightings, warnings
+
+
+def gauge_sighting(
+    lights: Sequence[NDArray[np.float32]],
+    views: Sequence[View],
+    rough: RoughLine,
+    line: SeenLine,
+    end: tuple[float, Sequence[EndSighting | None]],
+    *,
+    stated: TipKind,
+) -> GaugeSighting:
+    """Put a gauge together from its line, and from `see_ends`' answer along it.
+
+    What is on its end is looked for where several photos, and the end in one of them, show it; else it is as
+    ``stated``.
+    """
+    shift, ends = end
+    at = line.end + shift * line.direction
+    start = line.end + (rough.low - rough.high) * line.direction
+    tip = see_tip(lights, views, at, line.direction) if any(ends) and len(views) > 1 else None
+    return GaugeSighting(line, at, tuple(ends), start, tip or stated)
+
+
+def _no_end(lights: Sequence[NDArray[np.float32]], views: Sequence[View], line: SeenLine) -> Refusal:
+    """Say why the end was not found: out of every picture, or covered."""
+    beyond = line.end + END_MARGIN_MM * line.direction
+    sizes = [np.array([light.shape[1], light.shape[0]]) for light in lights]
+    places = [view.project(beyond[None])[0] for view in views]
+    if not any(np.all((p > 0) & (p < size - 1)) for p, size in zip(places, sizes, strict=True)):
+        return Refusal(
+            reason="the gauge's far end is outside the picture in every photo",
+            remedy="Keep the whole gauge in view, with a finger's breadth of paper beyond its end",
+        )
+    return Refusal(
+        reason="the gauge's far end was not found",
+        remedy="Keep the far end inside the picture, uncovered and sharp, in two photos or more",
+    )
+
+
+def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int) -> list[str]:
+    if len(seen) <= count or len(seen[0][1].axes) < 2:
+        return []
+    first, more = (np.array([len(a.back) for a in seen[k][1].axes]) for k in (0, count))
+    shown = np.mean(more >= SECOND_GAUGE_POINTS * first)
+    if shown < SECOND_GAUGE_PHOTOS:
+        return []
+    return [
+        f"more gauges than the {count} stated can be seen: state every gauge in the hub, else its "
+        "length may be taken for another's"
+    ]

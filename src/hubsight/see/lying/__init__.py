@@ -1,0 +1,1 @@
+"""A hub lying on its flanges: its course, end caps and flanges."""

@@ -1,0 +1,225 @@
+"""A flange of a lying hub, fitted to the edges of its bosses' outer faces in all photos.
+
+Each outer face is a flat rectangle, square to its boss' centreline; all of a flange have one width, thickness
+and distance from the axis. Where the photos see a face from two sides they show where it is in space, and two
+faces show where the axis runs between them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.estimate.robust import cauchy_fit
+from hubsight.see.lying.boss_tops import Tops
+from hubsight.see.lying.caps import SoftPhoto
+from hubsight.see.lying.frame import LyingFrame
+from hubsight.see.peak import sub_step
+
+Array = NDArray[np.float64]
+
+UNKNOWNS, MIDDLE = 6, 4
+"""Shift of the axis to the left and up, radius, width, middle, thickness; then an angle for each face."""
+ROUNDS, REACH_MM = 6, 0.8
+"""Edges are looked for so often, and so far from where they should be."""
+STEP_MM = 0.08
+_STEPS_MM = np.arange(-11, 12) * STEP_MM
+SCALE_MM = 0.4
+"""Edges much farther away belong to something else."""
+USUAL_OFF_MM = 0.25
+"""Usual scatter of edges, each of which is seen somewhere on its rounding (found on rendered hubs)."""
+LEAST_CHANGE = 0.35
+"""Grey levels per step that an edge has at least."""
+LEAST_FACING = 0.1
+"""Sine from which on a face looks at the camera."""
+POINTS = 9
+CORNER_MM = 1.0
+"""Edges are not looked at nearer to the corners, which are rounded."""
+NEIGHBOURS = 9.0
+"""All points of an edge err alike."""
+ROUNDED_MM = 0.65
+"""Usual radius at which faces are rounded off (common practice, no source)."""
+RADIUS_SIGMA_MM, WIDTH_SIGMA_MM, THICKNESS_SIGMA_MM = 1.5, 2.0, 1.0
+STEP_LIMIT_MM = 1.0
+
+
+@dataclass(frozen=True)
+class Flange:
+    """A flange: a shift of the axis to the left and up at its middle, and what `Tops` has.
+
+    Attributes
+    ----------
+    shift
+        (2,) mm.
+    radius, width, middle, thickness
+        Of the outer faces, mm.
+    angles
+        Of the bosses' centrelines, rad.
+    """
+
+    shift: Array
+    radius: float
+    width: float
+    middle: float
+    thickness: float
+    angles: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class FlangeFit:
+    """A fitted flange.
+
+    Attributes
+    ----------
+    flange
+        As fitted.
+    covariance
+        Of `UNKNOWNS`, mm^2.
+    off
+        Root mean square of the edges' offsets, robustly, mm.
+    seen
+        Share of the edges that are seen where they should be.
+    """
+
+    flange: Flange
+    covariance: Array
+    off: float
+    seen: float
+
+
+def fit_flange(
+    photos: Sequence[SoftPhoto], frame: LyingFrame, tops: Tops, shift_sigma: tuple[float, float]
+) -> FlangeFit:
+    """Fit a flange, from where its faces were found; ``shift_sigma``: how well the axis is known, mm."""
+    widths = [tops.radius * (last - first) for first, last in tops.faces]
+    angles = tuple((first + last) / 2 for first, last in tops.faces)
+    flange = Flange(np.zeros(2), tops.radius, float(np.mean(widths)), tops.middle, tops.thickness, angles)
+    start = flange
+    for _ in range(ROUNDS):
+        design, off, ok = _places(_edges(photos, frame, flange))
+        change, normal = _solved(design, off, ok, _known(flange, start, shift_sigma))
+        flange = _stepped(flange, change)
+    left = off - design @ change
+    good = ok & (np.abs(left) < 2 * SCALE_MM)
+    scatter = float(np.sqrt(np.average(left[good] ** 2))) if good.any() else SCALE_MM
+    covariance = np.asarray(NEIGHBOURS * scatter**2 * np.linalg.inv(normal)[:UNKNOWNS, :UNKNOWNS])
+    return FlangeFit(flange, covariance, scatter, float(good.mean()))
+
+
+def _stepped(flange: Flange, x: Array) -> Flange:
+    return Flange(
+        flange.shift + x[:2],
+        flange.radius + float(x[2]),
+        flange.width + float(x[3]),
+        flange.middle + float(x[4]),
+        flange.thickness + float(x[5]),
+        tuple(a + float(d) / flange.radius for a, d in zip(flange.angles, x[6:], strict=True)),
+    )
+
+
+def _known(now: Flange, start: Flange, shift_sigma: tuple[float, float]) -> tuple[Array, Array]:
+    """Return normal matrix and right-hand side, of what is known beforehand."""
+    sigma = np.array([*shift_sigma, RADIUS_SIGMA_MM, WIDTH_SIGMA_MM, 10.0, THICKNESS_SIGMA_MM])
+    size = np.array([start.radius - now.radius, start.width - now.width])
+    away = [*(-now.shift), *size, 0.0, start.thickness - now.thickness]
+    weight = np.concatenate([NEIGHBOURS * (USUAL_OFF_MM / sigma) ** 2, np.full(len(now.angles), 1e-4)])
+    return np.diag(weight), weight * np.array([*away, *np.zeros(len(now.angles))])
+
+
+def _solved(
+    design: Array, off: Array, ok: NDArray[np.bool_], known: tuple[Array, Array]
+) -> tuple[Array, Array]:
+    x, normal = cauchy_fit(design, off, ok, SCALE_MM, known)
+    return np.clip(x, -STEP_LIMIT_MM, STEP_LIMIT_MM), normal
+
+
+@dataclass(frozen=True)
+class _Edge:
+    """One edge of one face in one photo.
+
+    Attributes
+    ----------
+    points, way
+        (POINTS, 3) of it, and the (3,) unit direction square to it on its face.
+    design
+        (POINTS, unknowns) derivatives of its place by the unknowns.
+    change
+        (POINTS, steps) how steep grey is at `_STEPS_MM` from where it should be, grey levels per step.
+    rounded
+        (POINTS,) how far from its corner it is seen, mm.
+    facing
+        (POINTS,) whether the face looks at the camera.
+    """
+
+    points: Array
+    way: Array
+    design: Array
+    change: Array
+    rounded: Array
+    facing: NDArray[np.bool_]
+
+
+def _edges(photos: Sequence[SoftPhoto], frame: LyingFrame, flange: Flange) -> list[_Edge]:
+    return [
+        _edge(photo, frame, flange, face, across=across, sign=sign)
+        for face in range(len(flange.angles))
+        for photo in photos
+        for across in (True, False)
+        for sign in (1, -1)
+    ]
+
+
+def _edge(
+    photo: SoftPhoto, frame: LyingFrame, flange: Flange, face: int, *, across: bool, sign: int
+) -> _Edge:
+    angle = flange.angles[face]
+    outward = frame.outward(angle)
+    tangent = np.cos(angle) * frame.left - np.sin(angle) * frame.up
+    share = np.linspace(-1, 1, POINTS)
+    half_t, half_w = flange.thickness / 2, flange.width / 2
+    s = np.full(POINTS, sign * half_t) if across else share * (half_t - CORNER_MM)
+    y = share * (half_w - CORNER_MM) if across else np.full(POINTS, sign * half_w)
+    centre = frame.at(flange.middle) + flange.shift @ np.array([frame.left, frame.up])
+    points = centre + flange.radius * outward + s[:, None] * frame.along + y[:, None] * tangent
+    way = frame.along if across else tangent
+    ray = points - photo.eye
+    slant = (ray @ way) / (ray @ outward)
+
+    def moves(by: Array) -> Array:
+        return np.asarray(by @ way - (by @ outward) * slant)
+
+    own, other = np.full(POINTS, sign / 2), np.zeros(POINTS)
+    design = np.zeros((POINTS, UNKNOWNS + len(flange.angles)))
+    design[:, :3] = np.stack([moves(by) for by in (frame.left, frame.up, outward)], -1)
+    design[:, 3:6] = np.stack([other if across else own, moves(frame.along), own if across else other], -1)
+    design[:, UNKNOWNS + face] = tangent @ way + y / flange.radius * slant
+    grey = photo.grey(points[:, None] + _STEPS_MM[None, :, None] * way)
+    facing = -(ray @ outward) > LEAST_FACING * np.linalg.norm(ray, axis=1)
+    change = np.abs(np.gradient(grey, axis=1))
+    return _Edge(points, way, design, change, sign * _rounded(sign * slant), facing)
+
+
+def _places(edges: Sequence[_Edge]) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Return design matrix, offsets of the strongest edges nearby, mm, and where there is one."""
+    change = np.concatenate([edge.change for edge in edges])
+    inner = change[:, 1:-1]
+    peak = np.where((inner >= change[:, :-2]) & (inner >= change[:, 2:]), inner, 0.0)
+    best, rows = peak.argmax(1), np.arange(len(peak))
+    three = np.stack([change[rows, best + j] for j in range(3)])
+    off = _STEPS_MM[best + 1] + np.clip(sub_step(three), -1, 1) * STEP_MM
+    facing, rounded = (np.concatenate([getattr(e, name) for e in edges]) for name in ("facing", "rounded"))
+    ok = (three[1] > LEAST_CHANGE) & (peak.max(1) > 0) & facing
+    return np.concatenate([edge.design for edge in edges]), off - rounded, ok
+
+
+def _rounded(slant: Array) -> Array:
+    """Return how far outside of its face's corner an edge is seen, mm, negative, as it is rounded off.
+
+    Where the face beside it is seen too, ``slant`` > 0, the edge is half way round; else it is an outline.
+    """
+    lean = np.arctan(np.abs(slant))
+    outline = (1 - np.sin(lean)) / np.cos(lean) - 1
+    return ROUNDED_MM * np.where(slant > 0, -0.29 + 0.29 * slant, outline)

@@ -1,0 +1,292 @@
+"""Flanges of a lying hub: pairs of edges square to its axis, a flange's thickness apart, far from it.
+
+On a cylinder about the axis through the outer faces of the bosses, both edges of each face stand at the same
+two places along the axis, all the way round and in every photo. On other cylinders they do not. That finds a
+flange, but its web's rim looks the same and need not lie in its middle: so the bosses' outer faces are looked
+for near it, and fitted, and of the three the middle one counts. A radial flange is all rim.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_dilation, gaussian_filter1d, maximum_filter1d, median_filter
+
+from hubsight.camera import View
+from hubsight.see.lying.boss_fit import fit_flange
+from hubsight.see.lying.boss_tops import find_tops
+from hubsight.see.lying.caps import SoftPhoto
+from hubsight.see.lying.frame import LyingFrame, Picture, before_paper, grey_at
+from hubsight.see.lying.pattern import find_pattern
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+STEP_MM = 0.1
+PLACES_MM = np.arange(-100.0, 100.0, STEP_MM)
+AROUND = np.radians(np.arange(-80.0, 80.1, 2.0))
+THICKNESSES_MM = np.arange(5.0, 10.01, 0.2)
+USUAL_THICKNESS_MM, THICKNESS_SIGMA_MM = 7.5, 1.8
+"""Visible thickness of flanges at their bosses, and at the rim of radial ones, which is thinner (common
+practice, no source). One edge and a slot's end beyond the other must not look more usual than both edges."""
+_USUAL = np.exp(-0.5 * ((THICKNESSES_MM - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2)
+RADII_MM = np.arange(18.0, 36.6, 0.5)
+"""Outer radii of flanges (common practice, no source)."""
+LEAST_ASIDE_MM = 17.8
+"""Only flanges reach this far aside on both sides (common practice, no source)."""
+HEIGHT_SHARE, HEIGHT_SLACK_MM = 0.8, 1.0
+"""A hub lies on its flanges: its axis is no higher than their radius, and no lower than this share of it, on
+two of four bosses."""
+ASIDE_SHARE, ASIDE_SLACK_MM = 0.66, 1.5
+"""A flange reaches at least this share of its radius aside, and no farther than the radius."""
+FARTHEST_SLACK_MM, FARTHEST_PERCENT = 4.0, 97
+"""On its half of the hub a flange reaches farthest aside."""
+ASIDE_MM = np.arange(8.0, 38.0, 0.2)
+SMOOTH_STEPS, SLACK_STEPS = 1.5, 3
+MOST_CHANGE, LITTLE_CHANGE = 8.0, 0.15
+"""Grey levels per step; what is stronger counts no more, what is weaker is unrest."""
+LEAST_CHANGE, SHARP = 1.5, 1.6
+"""Outlines against paper are that strong, and that much steeper than shadows."""
+FROM_END_MM, FROM_MIDDLE_MM = 12.0, 5.0
+"""Flanges lie this far from the end faces, and from the hub's middle (common practice, no source)."""
+SHARPNESS = 16.0
+"""Weighs how well places fit: weight = exp(`SHARPNESS` * (strength / greatest strength - 1))."""
+NEAR_MM, ELSEWHERE_MM = 1.2, 2.5
+RIM_U_MM, RIM_SCATTER_SHARE = 0.15, 0.6
+"""Uncertainty of a middle by a flange's edges all round where bosses' faces are not looked for, and the share
+of their scatter in it (found on rendered hubs)."""
+WHOLE_RIM, WHOLE_RIM_U_MM = 2.9, 0.12
+"""From this strength on, against the unrest beside it, both edges run all the way round: a radial flange has
+no bosses; and the uncertainty of its middle (found on rendered hubs)."""
+RESTING = 1.05
+"""Such a rim rests on the paper: its radius is at most so much more than the axis' height."""
+AGREED_U_MM, RANGE_SHARE = 0.17, 0.4
+"""Uncertainty of the middle one of three middles, and the share of their range in it (found on rendered
+hubs)."""
+DOUBT_MM, DOUBT_RIVAL, FAR_MM = 1.0, 0.9, 8.0
+"""A flange is doubtful whose edges all round and whose bosses' faces say places so far apart, or when another
+place fits as well as this (found on rendered hubs); and how far from there it may be then."""
+SHIFT_SIGMA_MM = (0.1, 0.3)
+"""How well the axis is known sideways and up when faces are fitted, mm."""
+
+
+@dataclass(frozen=True)
+class FlangeSeen:
+    """A flange as seen.
+
+    Attributes
+    ----------
+    middle, radius
+        Its middle along the axis and its outer radius, mm.
+    u
+        Standard uncertainty of the middle, about this axis, mm.
+    doubtful
+        Whether it may be something else, or its edges all round and its bosses' faces say different places.
+    """
+
+    middle: float
+    radius: float
+    u: float
+    doubtful: bool
+
+
+@dataclass(frozen=True)
+class _Rim:
+    """A flange by its edges all round: as `FlangeSeen`, and how places that fit about as well scatter, mm."""
+
+    middle: float
+    radius: float
+    scatter: float
+    rival: float
+
+
+def aside(picture: Picture, view: View, frame: LyingFrame, field: tuple[float, float]) -> Array:
+    """Return (2, places) how far the hub's sharp outline reaches aside, left and right, at `PLACES_MM`."""
+    every = 4
+    places = PLACES_MM[::every]
+    out = []
+    for sign in (1.0, -1.0):
+        points = frame.points(places, sign * ASIDE_MM, np.zeros_like(ASIDE_MM))
+        grey = gaussian_filter1d(grey_at(picture, view, points), 1.0, axis=0)
+        fine = np.abs(gaussian_filter1d(grey, SMOOTH_STEPS, axis=1, order=1))
+        soft = np.abs(gaussian_filter1d(grey, 4 * SMOOTH_STEPS, axis=1, order=1))
+        edge = (fine > LEAST_CHANGE) & (fine > SHARP * soft) & before_paper(view, points, field)
+        last = ASIDE_MM[len(ASIDE_MM) - 1 - np.argmax(edge[:, ::-1], axis=1)]
+        out.append(median_filter(np.where(edge.any(1), last, 0.0), 5))
+    return np.array([np.interp(PLACES_MM, places, row) for row in out])
+
+
+def find_flanges(
+    photos: Sequence[SoftPhoto],
+    frame: LyingFrame,
+    ends: tuple[float, float],
+    field: tuple[float, float],
+) -> tuple[FlangeSeen, FlangeSeen] | None:
+    """Find both flanges, the first one first.
+
+    Parameters
+    ----------
+    photos
+        The most vertical one first; all are used.
+    frame
+        Of the hub.
+    ends
+        Places of both end faces along its axis, mm.
+    field
+        Half length and half width of the target's blank field, mm.
+    """
+    pictures = [(photo.picture, photo.view) for photo in photos]
+    less = median_filter(aside(*pictures[0], frame, field).min(0), 41)
+    middle = (ends[0] + ends[1]) / 2
+    inside = (ends[0] + FROM_END_MM < PLACES_MM) & (ends[1] - FROM_END_MM > PLACES_MM)
+    halves = (inside & (middle - FROM_MIDDLE_MM > PLACES_MM), inside & (middle + FROM_MIDDLE_MM < PLACES_MM))
+    found = [_flange(pictures, frame, less, half) for half in halves if half.any()]
+    if len(found) < 2 or found[0] is None or found[1] is None:
+        return None
+    spans = (ends[0] + FROM_END_MM, middle - FROM_MIDDLE_MM), (middle + FROM_MIDDLE_MM, ends[1] - FROM_END_MM)
+    return _with_faces(photos, frame, found[0], spans[0]), _with_faces(photos, frame, found[1], spans[1])
+
+
+def _with_faces(
+    photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim, span: tuple[float, float]
+) -> FlangeSeen:
+    """Look for the outer faces of a flange's bosses, found and then fitted, beside its edges all round.
+
+    Each of the three may take a web, a slot or a boss' side for an edge, so the middle one counts. A radial
+    flange has no bosses; one photo alone does not show how far from the axis a face lies: there the edges all
+    round stand alone.
+    """
+    pictures = [(photo.picture, photo.view) for photo in photos]
+    rivalled = rim.rival > DOUBT_RIVAL
+    if len(photos) == 1:
+        return FlangeSeen(rim.middle, rim.radius, _rim_u(rim), rivalled)
+    if _is_whole(pictures, frame, rim):
+        return FlangeSeen(rim.middle, rim.radius, WHOLE_RIM_U_MM, rivalled)
+    seen = _agreed(photos, frame, rim, rim.middle)
+    if not (seen.doubtful or rivalled):
+        return seen
+    near = max(span[0], rim.middle - FAR_MM), min(span[1], rim.middle + FAR_MM)
+    place = find_pattern(pictures, frame, near)
+    if place is None:
+        return replace(seen, doubtful=True)
+    if abs(place - seen.middle) < ELSEWHERE_MM / 2:
+        return seen
+    # Something else than a flange may have been found: what all bosses together say counts instead.
+    return replace(_agreed(photos, frame, rim, place), doubtful=True)
+
+
+def _agreed(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim, place: float) -> FlangeSeen:
+    """Return the middle one of a place, of the faces found near it, and of those fitted."""
+    tops = find_tops([(photo.picture, photo.view) for photo in photos], frame, place)
+    if tops is None:
+        return FlangeSeen(place, rim.radius, _rim_u(rim), doubtful=True)
+    fitted = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM).flange
+    middles = [place, tops.middle, fitted.middle]
+    apart = max(middles) - min(middles)
+    u = math.hypot(AGREED_U_MM, RANGE_SHARE * apart)
+    return FlangeSeen(float(np.median(middles)), fitted.radius, u, apart > DOUBT_MM)
+
+
+def _rim_u(rim: _Rim) -> float:
+    return math.hypot(RIM_U_MM, RIM_SCATTER_SHARE * rim.scatter)
+
+
+def _is_whole(photos: Sequence[tuple[Picture, View]], frame: LyingFrame, rim: _Rim) -> bool:
+    """Tell whether both edges of a flange that rests on the paper run all the way round."""
+    margin = THICKNESSES_MM[-1] / 2 + NEAR_MM
+    places = np.arange(rim.middle - margin, rim.middle + margin, STEP_MM)
+    together = _changes(photos, frame, places, rim.radius)
+    pairs = [_about_middle(_both(together, t)) for t in THICKNESSES_MM]
+    j = int(np.argmax([pair.mean(1).max() * w for pair, w in zip(pairs, _USUAL, strict=True)]))
+    row = pairs[j][int(pairs[j].mean(1).argmax())] + LITTLE_CHANGE
+    strength = float(np.exp(np.log(row).mean()) / (np.median(together) + LITTLE_CHANGE))
+    return strength > WHOLE_RIM and rim.radius < RESTING * float(frame.at(rim.middle)[2])
+
+
+def _flange(
+    photos: Sequence[tuple[Picture, View]], frame: LyingFrame, less: Array, half: Flags
+) -> _Rim | None:
+    """Find the flange on one half of the hub, whose outline reaches ``less`` mm aside on both sides."""
+    farthest = less >= np.percentile(less[half], FARTHEST_PERCENT) - FARTHEST_SLACK_MM
+    half = half & binary_dilation(farthest, iterations=15)
+    possible = half & _possible(frame, less)
+    if not possible.any():
+        return None
+    margin = round(THICKNESSES_MM[-1] / STEP_MM)
+    first, last = np.flatnonzero(half)[[0, -1]]
+    part = slice(max(first - margin, 0), last + margin)
+    places = PLACES_MM[part]
+    fits = np.array([_pairs(photos, frame, places, r) for r in RADII_MM])
+    fits *= _USUAL
+    fits *= possible[:, part, None]
+    return _weighed(fits, places)
+
+
+def _possible(frame: LyingFrame, less: Array) -> Flags:
+    """Tell which radii (R, places) a flange may have: as high as it lies, as far as it reaches aside."""
+    heights = frame.origin[2] + PLACES_MM * frame.along[2]
+    radii = RADII_MM[:, None]
+    by_height = (radii > heights - HEIGHT_SLACK_MM) & (radii < heights / HEIGHT_SHARE + HEIGHT_SLACK_MM / 2)
+    by_reach = (less > ASIDE_SHARE * radii) & (less < radii + ASIDE_SLACK_MM) & (less > LEAST_ASIDE_MM)
+    return np.asarray(by_height & by_reach)
+
+
+def _pairs(photos: Sequence[tuple[Picture, View]], frame: LyingFrame, places: Array, radius: float) -> Array:
+    """How strongly all photos show two edges at the same angles, (places, thicknesses), about each place."""
+    together = _changes(photos, frame, places, radius)
+    out = np.zeros((len(places), len(THICKNESSES_MM)))
+    for j, thickness in enumerate(THICKNESSES_MM):
+        k = round(thickness / 2 / STEP_MM)
+        out[k:-k, j] = _both(together, thickness).mean(1)
+    return out
+
+
+def _about_middle(rows: Array) -> Array:
+    middle = len(rows) // 2
+    return rows[middle - SLACK_STEPS : middle + SLACK_STEPS + 1]
+
+
+def _both(together: Array, thickness: float) -> Array:
+    """How strong edges this thick apart are at each angle, (places but those at both ends, angles)."""
+    k = round(thickness / 2 / STEP_MM)
+    return np.asarray(np.sqrt(together[: -2 * k] * together[2 * k :]))
+
+
+def _changes(
+    photos: Sequence[tuple[Picture, View]], frame: LyingFrame, places: Array, radius: float
+) -> Array:
+    """How strongly all photos show an edge across the axis, (places, angles)."""
+    together = np.zeros((len(places), len(AROUND)))
+    outward = frame.outward(AROUND)
+    for picture, view in photos:
+        points = frame.round(places, radius, AROUND)
+        change = np.abs(gaussian_filter1d(grey_at(picture, view, points), SMOOTH_STEPS, axis=0, order=1))
+        change = maximum_filter1d(np.minimum(change, MOST_CHANGE), SLACK_STEPS, axis=0)
+        seen = np.sum((view.position - points) * outward, -1) > 0
+        together += np.log(change * seen + LITTLE_CHANGE) / len(photos)
+    return np.asarray(np.exp(together))
+
+
+def _weighed(fits: Array, places: Array) -> _Rim | None:
+    """Weigh (radii, places, thicknesses) near the best one by how well they fit."""
+    by_place = fits.max((0, 2))
+    best = float(by_place.max())
+    if best <= 0:
+        return None
+    from_best = np.abs(places - places[int(by_place.argmax())])
+    near = from_best < NEAR_MM
+    part = fits[:, near, :]
+    weight = np.where(part > 0, np.exp(SHARPNESS * (part / best - 1)), 0.0)
+    weight /= weight.sum()
+    shares = weight.sum((0, 2))
+    middle = float(shares @ places[near])
+    return _Rim(
+        middle=middle,
+        radius=float(weight.sum((1, 2)) @ RADII_MM),
+        scatter=float(np.sqrt(shares @ (places[near] - middle) ** 2)),
+        rival=float(by_place[from_best > ELSEWHERE_MM].max(initial=0.0)) / best,
+    )

@@ -1,0 +1,1 @@
+"""Turned edges of a standing hub: rings, the upper end face, undersides."""

@@ -1,0 +1,80 @@
+"""The lower edges of a flange's walls, seen from the side: how thick the flange is at its bosses, or its rim.
+
+Below a wall that looks towards the camera, the picture is followed straight down: at the wall's lower edge
+metal ends and paper or shell begins, at one height all round and in all photos.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from hubsight.camera import View
+from hubsight.see.bosses.walls import Wall, faces_seen
+from hubsight.see.peak import sub_step
+
+Array = NDArray[np.float64]
+
+BLUR_PX = 1.0
+DEPTH_STEP_MM = 0.1
+DEPTHS_MM = np.arange(-13.0, 3.0, DEPTH_STEP_MM)
+"""Heights that are looked at, from the upper edges."""
+THICKNESSES_MM = (4.5, 10.5)
+"""Visible thickness of bosses and radial rims (common practice, no source)."""
+QUIET = 3.0
+"""Grey levels per step that every picture has."""
+
+
+@dataclass(frozen=True)
+class Underside:
+    """Where lower edges may be: (K,) heights from the upper ones, mm, and their weights."""
+
+    depth: Array
+    weight: Array
+
+
+def see_underside(
+    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], walls: Sequence[Wall]
+) -> Underside | None:
+    """Look for the lower edges of a flange's walls.
+
+    Parameters
+    ----------
+    pictures, views
+        Grey photos with their cameras.
+    walls
+        Of the flange as adjusted.
+
+    Returns
+    -------
+    Underside or None
+        None where no wall is seen from the side.
+    """
+    profiles = []
+    for picture, view in zip(pictures, views, strict=True):
+        soft = np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX), dtype=np.float32)
+        profiles += [_profile(soft, view, wall.foot) for wall in faces_seen(view, walls)]
+    if not profiles:
+        return None
+    mean = np.mean(profiles, axis=0)
+    thin, thick = THICKNESSES_MM
+    inside = np.abs(DEPTHS_MM + (thin + thick) / 2) < (thick - thin) / 2
+    tops = [k for k in range(2, len(mean) - 2) if inside[k] and mean[k] == mean[k - 2 : k + 3].max()]
+    if not tops:
+        return None
+    depth = [DEPTHS_MM[k] + DEPTH_STEP_MM * sub_step(mean[k - 1 : k + 2]) for k in tops]
+    return Underside(np.array(depth), mean[tops])
+
+
+def _profile(picture: NDArray[np.float32], view: View, foot: Array) -> Array:
+    """How strongly grey changes on the way down a wall, from 0 to 1."""
+    points = foot[:, None, :] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[None, :, None]
+    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
+    grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    change = np.median(np.abs(np.gradient(gaussian_filter1d(grey, 1.5, axis=1), axis=1)), axis=0)
+    return np.asarray(change / (change.max() + QUIET), dtype=np.float64)

@@ -1,0 +1,1 @@
+"""How a result is laid out: tables, drawings and overlays for screen, report and page."""

@@ -1,0 +1,142 @@
+"""A picture to draw marks on: lines with a dark edge, so that they show on any metal and any paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+from PIL import Image, ImageDraw, ImageFont
+
+from hubsight.model.side import Pixel
+
+Picture = npt.NDArray[np.uint8]
+Colour = tuple[int, int, int]
+
+EDGE: Colour = (16, 18, 24)
+"""Of the dark edge along every mark."""
+
+_SHIFT = 4
+_ONE = 1 << _SHIFT
+
+
+@dataclass(frozen=True)
+class Window:
+    """A rectangle of the photo, as displayed, and the scale at which it is shown.
+
+    Attributes
+    ----------
+    left, top
+        Photo pixels; the window begins at the outer edge of this pixel.
+    width, height
+        Photo pixels.
+    scale
+        Picture pixels per photo pixel.
+    """
+
+    left: int
+    top: int
+    width: int
+    height: int
+    scale: float
+
+    def place(self, point: Pixel) -> Pixel:
+        """Return where a photo pixel lies in the shown window; pixel centres are integers in both."""
+        return (
+            (point[0] - self.left + 0.5) * self.scale - 0.5,
+            (point[1] - self.top + 0.5) * self.scale - 0.5,
+        )
+
+    def show(self, photo: Picture) -> Picture:
+        """Return the window of the photo, scaled; what lies beyond the photo is dark."""
+        size = (max(round(self.width * self.scale), 1), max(round(self.height * self.scale), 1))
+        x0, y0 = max(self.left, 0), max(self.top, 0)
+        x1 = min(self.left + self.width, photo.shape[1])
+        y1 = min(self.top + self.height, photo.shape[0])
+        part = np.full((self.height, self.width, 3), EDGE, np.uint8)
+        if x1 > x0 and y1 > y0:
+            part[y0 - self.top : y1 - self.top, x0 - self.left : x1 - self.left] = photo[y0:y1, x0:x1]
+        method = cv2.INTER_AREA if self.scale < 1 else cv2.INTER_CUBIC
+        return np.asarray(cv2.resize(part, size, interpolation=method), np.uint8)
+
+
+class Canvas:
+    """A shown window; marks are given in photo pixels, their sizes in picture pixels."""
+
+    def __init__(self, picture: Picture, window: Window) -> None:
+        self.picture = np.ascontiguousarray(picture)
+        self._window = window
+
+    def _lines(self, lines: Sequence[npt.NDArray[np.float64]], colour: Colour, width: int) -> None:
+        fixed = [np.round(line * _ONE).astype(np.int32).reshape(-1, 1, 2) for line in lines if len(line)]
+        for tone, breadth in ((EDGE, width + 3), (colour, width)):
+            cv2.polylines(self.picture, fixed, False, tone, breadth, cv2.LINE_AA, _SHIFT)
+
+    def _placed(self, points: Iterable[Pixel]) -> npt.NDArray[np.float64]:
+        return np.array([self._window.place(point) for point in points], dtype=np.float64).reshape(-1, 2)
+
+    def line(self, points: Sequence[Pixel], colour: Colour, width: int = 2, *, closed: bool = False) -> None:
+        """Draw a polyline."""
+        placed = self._placed(points)
+        if closed and len(placed):
+            placed = np.vstack([placed, placed[:1]])
+        self._lines([placed], colour, width)
+
+    def dashes(self, start: Pixel, end: Pixel, colour: Colour, width: int = 2, dash: float = 9.0) -> None:
+        """Draw a dashed line."""
+        a, b = self._placed([start, end])
+        count = max(int(np.linalg.norm(b - a) / (2 * dash)), 1)
+        at = (np.arange(2 * count + 1) / (2 * count + 1))[:, None] * (b - a) + a
+        step = (b - a) / (2 * count + 1)
+        self._lines([np.array([point, point + step]) for point in at[::2]], colour, width)
+
+    def ring(self, point: Pixel, radius: float, colour: Colour, width: int = 2) -> None:
+        """Draw a circle."""
+        centre = tuple(np.round(self._placed([point])[0] * _ONE).astype(int).tolist())
+        for tone, breadth in ((EDGE, width + 2), (colour, width)):
+            cv2.circle(self.picture, centre, round(radius * _ONE), tone, breadth, cv2.LINE_AA, _SHIFT)
+
+    def strokes(
+        self, point: Pixel, ends: Sequence[tuple[Pixel, Pixel]], colour: Colour, width: int = 2
+    ) -> None:
+        """Draw straight strokes about a point; their ends are in picture pixels from it."""
+        centre = self._placed([point])[0]
+        self._lines([centre + np.array(pair, dtype=np.float64) for pair in ends], colour, width)
+
+    def plus(self, point: Pixel, arm: float, colour: Colour, width: int = 2) -> None:
+        """Draw an upright cross."""
+        self.strokes(point, [((-arm, 0), (arm, 0)), ((0, -arm), (0, arm))], colour, width)
+
+    def cross(self, point: Pixel, arm: float, colour: Colour, width: int = 2) -> None:
+        """Draw a slanted cross."""
+        self.strokes(point, [((-arm, -arm), (arm, arm)), ((-arm, arm), (arm, -arm))], colour, width)
+
+    def square(self, point: Pixel, half: float, colour: Colour, width: int = 2) -> None:
+        """Draw a square."""
+        corners = [(-half, -half), (half, -half), (half, half), (-half, half)]
+        sides = list(zip(corners, corners[1:] + corners[:1], strict=True))
+        self.strokes(point, sides, colour, width)
+
+    def bar(self, point: Pixel, along: Pixel, half: float, colour: Colour, width: int = 3) -> None:
+        """Draw a short bar square to the direction from ``along`` to ``point``."""
+        a, b = self._placed([along, point])
+        length = float(np.linalg.norm(b - a))
+        direction = (b - a) / length if length > 0 else np.array([1.0, 0.0])
+        across = np.array([-direction[1], direction[0]]) * half
+        self.strokes(point, [((-across[0], -across[1]), (float(across[0]), float(across[1])))], colour, width)
+
+
+def write_words(picture: Picture, words: Sequence[tuple[tuple[int, int], str, Colour, int]]) -> Picture:
+    """Write texts: each with the place of its upper left corner, its colour and its height in pixels."""
+    image = Image.fromarray(picture)
+    pen = ImageDraw.Draw(image)
+    for place, text, colour, size in words:
+        pen.text(place, text, fill=colour, font=ImageFont.load_default(size))
+    return np.asarray(image)
+
+
+def text_width(text: str, size: int) -> int:
+    """Return how wide a text comes out, pixels."""
+    return int(np.ceil(ImageFont.load_default(size).getlength(text)))

@@ -1,0 +1,52 @@
+"""How far a wavy sheet's mean plane lies above the table that the hub stands on.
+
+Heights count from the mean plane of the target's corners. A sheet that is not flat rests on the table in its
+lowest places, and cannot sink into it: its mean plane lies above the table, and the hub, which presses the
+sheet down where it stands, seems too low.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.estimate.problem import Solution
+from hubsight.model.stated import Reading
+from hubsight.target.sheet import PAPER_HEIGHT_PRIOR_MM
+
+Array = NDArray[np.float64]
+
+LIFT_PER_WAVE, LIFT_SHARE_U = 2.0, 0.35
+"""Mean height above the table over the waves' standard deviation from the mean plane, and its relative
+uncertainty: 1.4 of a sine that touches the table, about 2.4 of waves so long that the mean plane takes up
+part of them (simulated)."""
+SEEN_SHARE = 0.5
+"""The height of a corner that photos show is known to this share of its prior or better."""
+NEIGHBOURS_MM = 12.5
+"""Corners this close together, one square, share their wave but not their errors."""
+
+
+def sheet_lift(solution: Solution, corners: Array) -> Reading:
+    """Return how far the sheet's mean plane lies above the table, mm.
+
+    Parameters
+    ----------
+    solution
+        An adjustment with the heights of the paper.
+    corners
+        (M, 2) nominal places of the target's corners, to which these heights belong, mm.
+
+    Returns
+    -------
+    Reading
+        0 of a flat sheet, and where photos do not show the corners' heights.
+    """
+    where = solution.layout["paper"]
+    seen = np.sqrt(np.diag(solution.covariance)[where]) < SEEN_SHARE * PAPER_HEIGHT_PRIOR_MM
+    apart = np.hypot(*(corners[:, None] - corners[None]).transpose(2, 0, 1))
+    first, second = np.nonzero(np.triu(apart < NEIGHBOURS_MM, 1) & seen[:, None] & seen)
+    if len(first) == 0:
+        return Reading(0.0, 0.0)
+    height = solution["paper"]
+    wave = np.sqrt(max(float(np.mean(height[first] * height[second])), 0.0))
+    return Reading(LIFT_PER_WAVE * wave, LIFT_SHARE_U * LIFT_PER_WAVE * wave)

@@ -1,0 +1,129 @@
+"""The photos of one side, read and sighted: which of them can be used, and a note on each that cannot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.model.progress import PROGRESS
+from hubsight.model.refusal import Refusal, begins_with_verb
+from hubsight.photo import Photo, earlier_copy, load_photo
+from hubsight.photo.at_once import at_once
+from hubsight.photo.picture_set import strangers
+from hubsight.target.find import TargetSighting, find_target, grey
+from hubsight.target.geometry import TargetGeometry
+from hubsight.target.quality import sheet_view
+
+LEAST_LEFT = 2
+"""When fewer photos than this are left, the first bad one refuses the whole set."""
+LEAST_ALIKE = 3
+"""Photos of another camera, lens, zoom, cut or size are left out where so many others, and more than they
+are, belong together; else nobody knows which are meant."""
+SAME_VIEW_PX = 1.0
+"""Two photos whose target corners lie closer, at the median, were not taken one after the other by hand: one
+is a copy, saved anew, or shows nothing new."""
+
+
+@dataclass(frozen=True)
+class Shot:
+    """A photo with what is needed of it: name, size, grey picture, and its target."""
+
+    photo: Photo
+    picture: NDArray[np.uint8]
+    sighting: TargetSighting
+
+
+def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Shot], list[str]] | Refusal:
+    """Read the photos of a set and find the target in each.
+
+    Parameters
+    ----------
+    paths
+        The files.
+    geometry
+        The target on which the hub stands.
+
+    Returns
+    -------
+    shots, notes
+        A photo that cannot be read, shows no target or is there twice is left out with a note, as long as two
+        are left; one of another camera, lens, zoom, cut or size as long as three are. Or a refusal: nothing
+        usable, or photos of which nobody knows which belong together.
+    """
+    if not paths:
+        return Refusal(reason="no photos are stated for this side", remedy="Add the names of its photos")
+    shots: list[Shot] = []
+    read: list[Photo] = []
+    bad: list[Refusal] = []
+    notes: list[str] = []
+    looked_at = at_once(partial(_look, geometry=geometry), paths)
+    for number, (photo, shot) in enumerate(looked_at, start=1):
+        PROGRESS.info("photo %d of %d: looking for the target", number, len(paths))
+        if isinstance(photo, Refusal):
+            bad.append(photo)
+            continue
+        copy = earlier_copy(photo, read)
+        if copy is not None:
+            notes.append(f"{photo.file} {copy}: it was used once")
+            continue
+        read.append(photo)
+        if isinstance(shot, Refusal):
+            bad.append(shot)
+            continue
+        twin = next((one for one in shots if same_view(one.sighting, shot.sighting)), None)
+        if twin is not None:
+            notes.append(
+                f"{photo.file} shows the same view as {twin.photo.file}, pixel by pixel: it was left out"
+            )
+            continue
+        shots.append(shot)
+        notes += [f"{photo.file}: {s}" for s in sheet_view(shot.picture, shot.sighting).sentences()]
+    unlike = strangers(read)
+    if unlike and len(read) - len(unlike) < max(LEAST_ALIKE, len(unlike) + 1):
+        return next(iter(unlike.values()))
+    shots = [shot for shot in shots if not any(shot.photo is read[number] for number in unlike)]
+    bad += unlike.values()
+    if bad and len(shots) < LEAST_LEFT:
+        return bad[0]
+    return shots, [*left_out(bad), *notes]
+
+
+def _look(path: Path, *, geometry: TargetGeometry) -> tuple[Photo | Refusal, Shot | Refusal]:
+    photo = load_photo(path)
+    if isinstance(photo, Refusal):
+        return photo, photo
+    picture, photo = grey(photo.pixels), photo.without_pixels()
+    sighting = find_target(picture, geometry)
+    if isinstance(sighting, Refusal):
+        return photo, sighting.model_copy(update={"photo": photo.file})
+    return photo, Shot(photo, picture, sighting)
+
+
+def same_view(one: TargetSighting, other: TargetSighting) -> bool:
+    """Tell whether two photos were taken from the same place to a pixel; those of one size only."""
+    _, a, b = np.intersect1d(one.index, other.index, return_indices=True)
+    if not len(a):
+        return False
+    apart = np.linalg.norm(one.pixels[a] - other.pixels[b], axis=1)
+    return bool(np.median(apart) < SAME_VIEW_PX)
+
+
+def left_out(refusals: Sequence[Refusal]) -> list[str]:
+    """Say which photos were left out and why, those with the same reason in one sentence.
+
+    Readers' reasons begin with their verb ("is no photo"), others are sentences of their own.
+    """
+    alike: dict[tuple[str, str], list[str]] = {}
+    for refusal in refusals:
+        alike.setdefault((refusal.reason, refusal.remedy), []).append(refusal.photo or "a photo")
+    said = []
+    for (reason, remedy), photos in alike.items():
+        it = ("it " if len(photos) == 1 else "each ") if begins_with_verb(reason) else ""
+        were = "was" if len(photos) == 1 else "were"
+        said.append(f"{', '.join(photos)} {were} left out: {it}{reason}. {remedy}")
+    return said

@@ -1,0 +1,191 @@
+"""Seeing a gauge spoke in drawn pictures of which the truth is known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from hub_pictures import SHADE, STEEL, TILT_DEG, Picture, rod, views
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading, StatedGauge
+from hubsight.see.gauge.axis import track_axis
+from hubsight.see.gauge.end import see_ends
+from hubsight.see.gauge.find import find_lines, segments
+from hubsight.see.gauge.sighting import see_gauges
+from hubsight.see.gauge.tip import see_tip
+from hubsight.see.ribbon import linear_light
+
+END = np.array([46.0, 6.0, 82.0])
+DIRECTION = np.array([0.99, 0.11, -0.045]) / np.linalg.norm([0.99, 0.11, -0.045])
+OTHER_END = np.array([-95.0, 90.0, 84.0])
+OTHER_DIRECTION = np.array([-0.55, 0.83, -0.04]) / np.linalg.norm([-0.55, 0.83, -0.04])
+LENGTH, DIAMETER = 95.0, 2.0
+NIPPLE_LENGTH, NIPPLE_DIAMETER = 12.0, 3.9
+ANCHORS = np.array([[-50.0, 0.0]])
+
+ROUGH_MM, ROUGH_RAD = 1.5, 0.02
+ROUGH_HEIGHT_MM = DIAMETER / np.tan(np.radians(TILT_DEG))
+"""The left edge in one photo and the right edge in another meet so far above or below the wire."""
+AXIS_BIAS_MM, AXIS_ANGLE_RAD = 0.03, 0.0005
+WIDTH_MM = 0.11
+"""Widths are tried in steps of 0.1 mm."""
+END_BIAS_MM, END_SCATTER_MM = 0.03, 0.02
+PHOTO_END_MM = 0.12
+"""One photo's end along the axis, at half the pixels of a phone."""
+DARK_BENCH, DARK_NIPPLE = 0.03, 0.06
+SEEDS = range(5)
+
+
+def draw(view, *, seed=0, nipple=False, wire=True, end=END):
+    picture = Picture(view)
+    if wire:
+        shadow = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 0.0]])
+        picture.fill(rod(end, DIRECTION, LENGTH, DIAMETER) @ shadow + [18.0, -22.0, 0.0], SHADE)
+        picture.fill(rod(end, DIRECTION, LENGTH, DIAMETER), STEEL)
+    if nipple:
+        picture.fill(rod(end, DIRECTION, NIPPLE_LENGTH, NIPPLE_DIAMETER), STEEL)
+    return picture.developed(seed=seed)
+
+
+@pytest.fixture(scope="module")
+def shots():
+    own = views()
+    return [draw(v, seed=k) for k, v in enumerate(own)], own
+
+
+def off_axis(point, direction):
+    """Distance (mm) of the true end from a line, and the angle between the line and the truth."""
+    miss = END - point
+    return np.linalg.norm(miss - (miss @ direction) * direction), np.arccos(min(1.0, direction @ DIRECTION))
+
+
+def tracked(pictures, own):
+    start = END + np.array([0.3, 0.4, -0.3])
+    tilted = DIRECTION + np.array([0.0, 0.004, 0.004])
+    return track_axis(
+        list(map(linear_light, pictures)), own, start, tilted / np.linalg.norm(tilted), LENGTH - 3
+    )
+
+
+def test_the_rough_line_is_the_wire_and_not_its_shadow(shots):
+    pictures, own = shots
+    line = find_lines([segments(p) for p in pictures], own, ANCHORS)[0]
+    _, angle = off_axis(line.point, line.direction)
+    assert angle < ROUGH_RAD
+    miss = END - line.point - ((END - line.point) @ DIRECTION) * DIRECTION
+    assert np.hypot(*miss[:2]) < ROUGH_MM
+    assert abs(miss[2]) < ROUGH_HEIGHT_MM
+
+
+@pytest.mark.parametrize("slope_deg", [-13.0, -16.0])
+def test_a_steep_line_of_three_photos_is_no_gauge(slope_deg):
+    """Edges of wire, shadow and sheet meet in steep lines too, and some are longer than the wire is seen."""
+    own = views()
+    slope = np.radians(slope_deg)
+    steep = np.array([np.cos(slope), 0.0, np.sin(slope)])
+
+    def segment(view, end, direction, length):
+        return view.project(np.array([end, end - length * direction])).reshape(4)
+
+    found = [
+        np.array(
+            [
+                segment(view, END, DIRECTION, 68.0),
+                *([segment(view, END + np.array([4.0, 3.0, 4.0]), steep, 118.0)] if k < 3 else []),
+            ]
+        )
+        for k, view in enumerate(own)
+    ]
+    line = find_lines(found, own, ANCHORS)[0]
+    _, angle = off_axis(line.point, line.direction)
+    assert angle < np.radians(-slope_deg) / 3
+
+
+def test_the_axis_is_found_to_hundredths(shots):
+    line = tracked(*shots)
+    distance, angle = off_axis(line.end, line.direction)
+    assert distance < AXIS_BIAS_MM
+    assert angle < AXIS_ANGLE_RAD
+    assert line.width == pytest.approx(DIAMETER, abs=WIDTH_MM)
+
+
+def test_the_end_is_found_to_hundredths():
+    own = views()
+    errors = []
+    for seed in SEEDS:
+        lights = [linear_light(draw(v, seed=10 * seed + k)) for k, v in enumerate(own)]
+        shift, ends = see_ends(lights, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
+        assert abs(shift - 1.3) < PHOTO_END_MM
+        assert all(e is not None and abs(e.beyond - 1.3) < PHOTO_END_MM for e in ends)
+        errors.append(np.mean([e.beyond for e in ends]) - 1.3)
+    assert abs(np.mean(errors)) < END_BIAS_MM
+    assert np.std(errors, ddof=1) < END_SCATTER_MM
+
+
+def test_a_nipple_over_a_dark_bench_ends_where_it_ends():
+    """The wire over paper shows much more; the nipple's edges are as clear by the ratio of light alone."""
+    own = views()
+    inside = END - NIPPLE_LENGTH * DIRECTION
+    lights = []
+    for k, view in enumerate(own):
+        picture = Picture(view)
+        picture.fill(rod(END, DIRECTION, LENGTH, DIAMETER), STEEL)
+        picture.fill(rod(END + 40.0 * DIRECTION, DIRECTION, 40.0 + NIPPLE_LENGTH, 60.0), DARK_BENCH)
+        picture.fill(rod(END, DIRECTION, NIPPLE_LENGTH, NIPPLE_DIAMETER), DARK_NIPPLE)
+        lights.append(linear_light(picture.developed(seed=k)))
+    shift, _ = see_ends(lights, own, inside, DIRECTION, width=DIAMETER, tip="nipple")
+    assert abs(shift - NIPPLE_LENGTH) < 2 * PHOTO_END_MM
+
+
+@pytest.mark.parametrize("nipple", [False, True])
+def test_a_nipple_is_told_from_a_bare_end(nipple):
+    own = views()
+    lights = [linear_light(draw(v, nipple=nipple)) for v in own]
+    assert see_tip(lights, own, END, DIRECTION) == ("nipple" if nipple else "flat")
+
+
+def test_an_unexpected_nipple_shows_beyond_the_bare_wires_end():
+    own = views()
+    lights = [linear_light(draw(v, nipple=True)) for v in own]
+    wire_end = END - NIPPLE_LENGTH * DIRECTION
+    assert see_tip(lights, own, wire_end, DIRECTION) == "nipple"
+
+
+def test_the_whole_gauge_is_seen_from_nothing(shots):
+    pictures, own = shots
+    found = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))])
+    assert not isinstance(found, Refusal)
+    sightings, warnings = found
+    assert not warnings
+    assert np.linalg.norm(sightings[0].end - END) < 2 * END_BIAS_MM
+    assert sightings[0].tip == "flat"
+
+
+def test_without_a_gauge_there_is_a_refusal():
+    own = views(3)
+    found = see_gauges([draw(v, wire=False) for v in own], own, [StatedGauge(Reading(100.0, 0.03))])
+    assert isinstance(found, Refusal)
+    assert "no gauge" in found.reason
+
+
+def test_an_end_out_of_every_picture_is_named():
+    own = views(roll=0.0)
+    pictures = [draw(v)[:, : int(v.project((END - 12.0 * DIRECTION)[None])[0, 0])] for v in own]
+    found = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))])
+    assert isinstance(found, Refusal)
+    assert "outside the picture in every photo" in found.reason
+
+
+def test_a_second_gauge_that_is_not_stated_is_noticed():
+    own = views()
+    pictures = []
+    for view in own:
+        picture = Picture(view)
+        picture.fill(rod(END, DIRECTION, LENGTH, DIAMETER), STEEL)
+        picture.fill(rod(OTHER_END, OTHER_DIRECTION, LENGTH, DIAMETER), STEEL)
+        pictures.append(picture.developed())
+    _, warnings = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))])
+    assert any("more gauges" in warning for warning in warnings)
+    sightings, warnings = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))] * 2)
+    assert len(sightings) == 2
+    assert not warnings
