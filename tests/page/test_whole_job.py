@@ -11,7 +11,7 @@ from selenium.webdriver.common.keys import Keys
 from browser import needs_browser, open_browser, set_width, sideways_overflow
 from hubsight.job.sample import load_truth
 from hubsight.page.network import LOOPBACK, own_addresses
-from hubsight.show import pictures
+from hubsight.report import pictures
 
 from .person import PHOTOS, SAMPLE, Page
 
