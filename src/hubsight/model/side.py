@@ -9,6 +9,7 @@ from hubsight.model.figure import Figure
 from hubsight.model.frozen import Frozen
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import SideName
+from hubsight.model.verdict import Reason
 
 __all__ = [
     "AdjustedCamera",
@@ -164,6 +165,8 @@ class SideMeasurement(Frozen):
         Found, not asked.
     crosses
         What the gauge's direction says the hub was drilled for; 0 for radial, None if unreadable.
+    doubts
+        What contradicts what in the photos and the marks by hand, by how much, and what would settle it.
     repeats
         How repeated photo sets of this side scatter; their figures are combined.
     advice
@@ -191,3 +194,4 @@ class SideMeasurement(Frozen):
     face: FaceGeometry | None = None
     placed_by_hand: tuple[str, ...] = ()
     repeats: tuple[str, ...] = ()
+    doubts: tuple[Reason, ...] = ()
