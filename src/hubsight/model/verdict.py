@@ -8,8 +8,8 @@ from typing import Literal
 from hubsight.model.frozen import Frozen
 
 Severity = Literal["note", "check", "stop"]
-"""``note``: the order does not hang on it. ``check``: one named reading or photo settles it. ``stop``: figures
-contradict each other."""
+"""``note``: the order does not hang on it. ``check``: one named reading or photo settles it. ``stop``:
+figures contradict each other."""
 VerdictWord = Literal["order", "check", "stop"]
 
 _RANK: dict[Severity, int] = {"note": 0, "check": 1, "stop": 2}
