@@ -108,17 +108,29 @@ def _print(found: Sequence[Outcome], most: int) -> None:
     print(HEAD)
     for row in rows(found):
         named = "" if row.nameable == 0 else f"{row.named}/{row.nameable}"
-        words = "".join(f"{row.words[word]:>{width}}" for word, width in (("order", 7), ("check", 7), ("stop", 6)))
-        print(f"{row.slip:<42}{row.sides:>6}{row.wrong:>7}{row.wrong_under_order:>13}{words}{row.words['none']:>6}{named:>12}")
+        words = "".join(
+            f"{row.words[word]:>{width}}" for word, width in (("order", 7), ("check", 7), ("stop", 6))
+        )
+        print(
+            f"{row.slip:<42}{row.sides:>6}{row.wrong:>7}{row.wrong_under_order:>13}{words}{row.words['none']:>6}{named:>12}"
+        )
     total = Counter(one.word for one in found)
-    print(f"wrong under order: {sum(one.wrong and one.word == 'order' for one in found)} of {total['order']} orders")
-    other = [one for one in found if one.slip == NO_SLIP and one.word not in ("order", "none") and not one.close_call_only]
+    print(
+        f"wrong under order: {sum(one.wrong and one.word == 'order' for one in found)} of {total['order']} orders"
+    )
+    other = [
+        one
+        for one in found
+        if one.slip == NO_SLIP and one.word not in ("order", "none") and not one.close_call_only
+    ]
     print(f"no slip, everything confirmed, not order for another reason than a close call: {len(other)}")
     for one in other:
         print(f"  {one.hub} {one.side}: {one.word}: {' | '.join(one.grave)}")
     wrong = [one for one in found if one.wrong and one.word in ("order", "check")]
     for one in sorted(wrong, key=lambda one: one.word != "order")[:most]:
-        print(f"  {one.hub} {one.side}, {one.slip}: {one.word}, proposes {one.proposed:g}, end {one.outside:.2f} mm outside")
+        print(
+            f"  {one.hub} {one.side}, {one.slip}: {one.word}, proposes {one.proposed:g}, end {one.outside:.2f} mm outside"
+        )
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -134,7 +146,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             if own:
                 print(f"{own[0].hub}: {len(own)} cases", flush=True)
             if arguments.json is not None:
-                arguments.json.write_text(json.dumps([asdict(one) for one in found], indent=1), encoding="utf-8")
+                arguments.json.write_text(
+                    json.dumps([asdict(one) for one in found], indent=1), encoding="utf-8"
+                )
     _print(found, arguments.list)
     return int(any(one.wrong and one.word == "order" for one in found))
 

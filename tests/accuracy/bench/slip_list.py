@@ -231,9 +231,7 @@ SLIPS: tuple[Slip, ...] = (
     ),
     Slip("wrong tip kind", "statement", _other_tip, ("gauges.{gauge}.tip", "{side}.tip")),
     Slip("block forgotten", "statement", _no_block, ("sides.{side}.block_thickness",)),
-    Slip(
-        "block 1 mm too thick", "statement", partial(_block, 1.0), ("sides.{side}.block_thickness",), False
-    ),
+    Slip("block 1 mm too thick", "statement", partial(_block, 1.0), ("sides.{side}.block_thickness",), False),
     *(
         Slip(
             f"over-locknut {by:+.0f}",
@@ -268,9 +266,7 @@ SLIPS: tuple[Slip, ...] = (
         for by in (1.0, 10.0)
     ),
     Slip("one cross too many", "statement", partial(_crosses, 1), ("sides.{side}.crosses", "wheel.crosses")),
-    Slip(
-        "one cross too few", "statement", partial(_crosses, -1), ("sides.{side}.crosses", "wheel.crosses")
-    ),
+    Slip("one cross too few", "statement", partial(_crosses, -1), ("sides.{side}.crosses", "wheel.crosses")),
     Slip("four spokes too many", "statement", _spokes, ("wheel.spokes",)),
     Slip("row of rim holes missing", "statement", _no_row, ("rim.holes", "{side}.")),
     Slip("first hole wrong", "statement", _first_hole, ("sides.{side}.first_hole", "rim.holes")),

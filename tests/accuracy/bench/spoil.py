@@ -54,9 +54,7 @@ def painted_end(case: Case, side: Side, count: int) -> Case | None:
 
 def _paint(content: bytes, photo: Mapping[str, Any], gauge: Mapping[str, Any]) -> bytes:
     """Fill the last `PAINTED_MM` of a gauge with what surrounds it, and save the photo with its tags."""
-    pixels = cv2.imdecode(
-        np.frombuffer(content, np.uint8), cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
-    )
+    pixels = cv2.imdecode(np.frombuffer(content, np.uint8), cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION)
     tip, exit_ = _pixel(photo, "gauge_tip"), _pixel(photo, "gauge_exit")
     way = tip - exit_
     per_mm = float(np.linalg.norm(way)) / gauge["protrusion"]
