@@ -1,30 +1,34 @@
-"""What one slip does to an order: slips of statement, photo and hand over corpora with exact truth; run by hand.
+"""What one slip does to an order: slips of statement, photo and hand over corpora with exact truth; run by
+hand.
 
     python tests/accuracy/slips.py CORPUS... --cache DIR [--hubs a,b] [--sides N] [--slips WORDS,WORDS]
                                    [--workers N] [--json FILE] [--list N]
 
-Every side is stated as a careful builder does (`bench.careful`: every value read several times, caliper readings of
-flange diameter, boss width and protrusion), then one slip is planted (`bench.slip_list` has them all):
+Every side is stated as a careful builder does (`bench.careful`: every value read several times, caliper
+readings of flange diameter, boss width and protrusion), then one slip is planted (`bench.slip_list` has
+them all):
 
 - both check bars 0.4, 0.8, 1.5 % too large, one of them 1 %, the two exchanged; wrong paper
-- gauge length 1 too large or too small, 0.3 too large, digits transposed, the nominal value; wrong tip kind;
-  two gauges stated for one
+- gauge length 1 too large or too small, 0.3 too large, digits transposed, the nominal value; wrong tip
+  kind; two gauges stated for one
 - block forgotten, or 1 mm too thick
-- over-locknut 2 or 5 too large, or halved; centre to flange 2 too large, of the other side, from the locknut
+- over-locknut 2 or 5 too large, or halved; centre to flange 2 too large, of the other side, from the
+  locknut
 - ERD 1 or 10 too large; crosses one too many or too few; four spokes too many
 - row of rim holes missing, first hole wrong (two-to-one)
 - boss width halved, protrusion 1 too large, flange diameter to the bosses' outside, radius for diameter
 - sides exchanged; a photo of the other side; the gauge's end painted away in 1, 2, 3 of the photos
 - one mark by hand 5, 10, 30 px off: gauge end, gauge axis, boss face, centreline
 
-A row a slip: on how many sides it was planted; how many proposed lengths are wrong by the truth (the spoke's end
-more than 0.25 mm outside of the nipple's window), and under which verdict; the verdicts; how often a reason names
-it. Two rows have no slip: everything confirmed, and every value stated once. Wanted: no wrong length under
-"order"; the slip named on 80 % of the sides where a reading contradicts it; with everything confirmed at most one
-side in ten not "order" for another reason than a close call, none "stop".
+A row a slip: on how many sides it was planted; how many proposed lengths are wrong by the truth (the
+spoke's end more than 0.25 mm outside of the nipple's window), and under which verdict; the verdicts; how
+often a reason names it. Two rows have no slip: everything confirmed, and every value stated once. Wanted:
+no wrong length under "order"; the slip named on 80 % of the sides where a reading contradicts it; with
+everything confirmed at most one side in ten not "order" for another reason than a close call, none "stop".
 
-Photos are looked at once a side; a statement that changes nothing in what is looked for only adjusts what was seen
-anew, so that a side takes some minutes. What was seen is kept in the cache: empty it when the seeing has changed.
+Photos are looked at once a side; a statement that changes nothing in what is looked for only adjusts what
+was seen anew, so that a side takes some minutes. What was seen is kept in the cache: empty it when the
+seeing has changed.
 """
 
 from __future__ import annotations
@@ -33,19 +37,27 @@ import argparse
 import json
 import sys
 import tempfile
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
-from functools import partial
 from pathlib import Path
 
 from bench.careful import Case, careful, write_case
-from bench.corpus import SIDES, Hub, Side, load_corpus
+from bench.corpus import Hub, Side, load_corpus
 from bench.slip_list import SLIPS
 from bench.verdicts import NO_SLIP, UNCONFIRMED, Outcome, outcome, rows
 
-HEAD = f"{'slip':<42}{'sides':>6}{'wrong':>7}{'under order':>13}{'order':>7}{'check':>7}{'stop':>6}{'none':>6}{'named':>12}"
+COLUMNS = {
+    "sides": 6,
+    "wrong": 7,
+    "under order": 13,
+    "order": 7,
+    "check": 7,
+    "stop": 6,
+    "none": 6,
+    "named": 12,
+}
+"""Heads of the table's columns, and their widths."""
 
 
 @dataclass(frozen=True)
@@ -105,32 +117,29 @@ def _hubs(arguments: argparse.Namespace) -> list[Hub]:
 
 
 def _print(found: Sequence[Outcome], most: int) -> None:
-    print(HEAD)
+    print(f"{'slip':<42}" + "".join(f"{head:>{width}}" for head, width in COLUMNS.items()))
     for row in rows(found):
-        named = "" if row.nameable == 0 else f"{row.named}/{row.nameable}"
-        words = "".join(
-            f"{row.words[word]:>{width}}" for word, width in (("order", 7), ("check", 7), ("stop", 6))
-        )
+        named = f"{row.named}/{row.nameable}" if row.nameable else ""
+        words = (row.words[word] for word in ("order", "check", "stop", "none"))
+        values = (row.sides, row.wrong, row.wrong_under_order, *words, named)
         print(
-            f"{row.slip:<42}{row.sides:>6}{row.wrong:>7}{row.wrong_under_order:>13}{words}{row.words['none']:>6}{named:>12}"
+            f"{row.slip:<42}"
+            + "".join(f"{v:>{width}}" for v, width in zip(values, COLUMNS.values(), strict=True))
         )
-    total = Counter(one.word for one in found)
-    print(
-        f"wrong under order: {sum(one.wrong and one.word == 'order' for one in found)} of {total['order']} orders"
-    )
-    other = [
+    orders = [one for one in found if one.word == "order"]
+    print(f"wrong under order: {sum(one.wrong for one in orders)} of {len(orders)} orders")
+    doubted = [
         one
         for one in found
-        if one.slip == NO_SLIP and one.word not in ("order", "none") and not one.close_call_only
+        if one.slip == NO_SLIP and one.word in ("check", "stop") and not one.close_call_only
     ]
-    print(f"no slip, everything confirmed, not order for another reason than a close call: {len(other)}")
-    for one in other:
+    print(f"no slip, everything confirmed, not order for another reason than a close call: {len(doubted)}")
+    for one in doubted:
         print(f"  {one.hub} {one.side}: {one.word}: {' | '.join(one.grave)}")
     wrong = [one for one in found if one.wrong and one.word in ("order", "check")]
     for one in sorted(wrong, key=lambda one: one.word != "order")[:most]:
-        print(
-            f"  {one.hub} {one.side}, {one.slip}: {one.word}, proposes {one.proposed:g}, end {one.outside:.2f} mm outside"
-        )
+        where = f"{one.hub} {one.side}, {one.slip}"
+        print(f"  {where}: {one.word}, proposes {one.proposed:g}, end {one.outside:.2f} mm outside")
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -4,11 +4,11 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
-
 from bench.careful import Case
 from bench.slip_list import SLIPS
 from bench.spoil import with_tags_of
 from bench.verdicts import NO_SLIP, Outcome, of_side, proposal, rows
+
 from hubsight.model.verdict import Reason, Verdict
 
 SIDE = SimpleNamespace(hub="h", side="ds")

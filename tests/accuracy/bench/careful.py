@@ -40,7 +40,8 @@ class Case:
     table
         Of the job file.
     photos
-        Per side of the job (``drive``, ``non_drive``) its photos: name and where the picture is, or its bytes.
+        Per side of the job (``drive``, ``non_drive``) its photos: the name, and where the picture is or its
+        bytes.
     corrections
         Marks by hand, as they stand in the corrections' file.
     """

@@ -1,4 +1,4 @@
-"""Measuring that looks at the same photos once: what was seen is kept, and adjusted anew for other statements."""
+"""Measuring that looks at the same photos once: what was seen is kept, and adjusted for other statements."""
 
 from __future__ import annotations
 
