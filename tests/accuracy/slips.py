@@ -1,5 +1,4 @@
-"""What one slip does to an order: slips of statement, photo and hand over corpora with exact truth; run by
-hand.
+"""What one slip does to an order: slips of statement, photo and hand, over corpora whose truth is known.
 
     python tests/accuracy/slips.py CORPUS... --cache DIR [--hubs a,b] [--sides N] [--slips WORDS,WORDS]
                                    [--workers N] [--json FILE] [--list N]
@@ -120,7 +119,7 @@ def _print(found: Sequence[Outcome], most: int) -> None:
     print(f"{'slip':<42}" + "".join(f"{head:>{width}}" for head, width in COLUMNS.items()))
     for row in rows(found):
         named = f"{row.named}/{row.nameable}" if row.nameable else ""
-        words = (row.words[word] for word in ("order", "check", "stop", "none"))
+        words = (row.words[word] for word in WORDS)
         values = (row.sides, row.wrong, row.wrong_under_order, *words, named)
         print(
             f"{row.slip:<42}"
