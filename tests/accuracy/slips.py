@@ -46,16 +46,8 @@ from bench.corpus import Hub, Side, load_corpus
 from bench.slip_list import SLIPS
 from bench.verdicts import NO_SLIP, UNCONFIRMED, Outcome, outcome, rows
 
-COLUMNS = {
-    "sides": 6,
-    "wrong": 7,
-    "under order": 13,
-    "order": 7,
-    "check": 7,
-    "stop": 6,
-    "none": 6,
-    "named": 12,
-}
+WORDS = ("order", "check", "stop", "none")
+COLUMNS = {"sides": 6, "wrong": 7, "under order": 13, **dict.fromkeys(WORDS, 7), "named": 12}
 """Heads of the table's columns, and their widths."""
 
 

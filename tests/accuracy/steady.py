@@ -9,10 +9,10 @@ Every side is measured as a careful builder states it, then once more after each
 - photos saved anew at quality 95; ten pixels cut off at every edge; turned by the tag alone
 - without each photo in turn (the whole finding anew, three of four photos)
 
-A row a change: how many sides; the largest move of any figure in units of its own uncertainty, at the median and
-at most; on how many sides a figure moved by more than 0.3 of it, and on how many of these nothing was said
-(neither a doubt nor a warning on either side of the change). Leaving out a photo may move more: there the limit is
-what the two stated uncertainties allow.
+A row a change: how many sides; the largest move of any figure in units of its own uncertainty, at the median
+and at most; on how many sides a figure moved by more than 0.3 of it, and on how many of these nothing was
+said (neither a doubt nor a warning on either side of the change). Leaving out a photo may move more: there
+the limit is what the two stated uncertainties allow.
 """
 
 from __future__ import annotations
@@ -123,7 +123,7 @@ CHANGES: dict[str, Change] = {
 
 @dataclass(frozen=True)
 class Move:
-    """What a change did to one side: the figure that moved most, in standard uncertainties, and what was said."""
+    """What a change did to one side: the figure that moved most, by how many u, and whether it was said."""
 
     change: str
     hub: str
