@@ -7,7 +7,7 @@ import pytest
 
 from hub_pictures import Picture, rod, views
 from hubsight.measure.consistency import close_rival
-from hubsight.model.stated import Reading, StatedGauge
+from hubsight.model.stated import Reading, StatedGauge, StatedWheel
 from hubsight.scene.boss_shape import width_along
 from hubsight.scene.pattern_pose import PatternPose
 from hubsight.see.bosses.find import ANGLES, Rival, count_bosses, mirror_phase
@@ -194,7 +194,7 @@ def test_a_close_rival_is_said_and_a_distant_one_is_not():
     [(None, {6: 1.0, 9: 1.0}), (24, {6: 1.0, 8: UNEVEN_SPLIT, 4: UNEVEN_SPLIT, 7: OTHER_COUNT})],
 )
 def test_counts_are_weighed_by_the_stated_spokes(spokes, weights):
-    known = KnownOfHub(spokes=spokes)
+    known = KnownOfHub(wheel=StatedWheel(spokes=spokes))
     gauge = FromGauge(np.array([0.0, 20.0]), np.array([90.0, 20.0]), np.array([1.0, 0.0, 0.0]), known, None)
     counts = gauge.counts(np.array([0.0, -20.0]))
     assert {n: counts[n] for n in weights} == weights

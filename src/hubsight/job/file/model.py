@@ -148,7 +148,7 @@ class SideTable(Table):
     j_bend: JBendTable | None = None
     rim_holes: Numbers = ()
     rim_holes_period: Annotated[float, Field(gt=0.0, le=360.0)] = 360.0
-    first_hole: Annotated[int, Field(ge=0, le=7)] = 0
+    first_hole: Annotated[Annotated[int, Field(ge=0, le=7)] | None, BeforeValidator(empty_is_none)] = None
     wire: Numbers = ()
     segments: Numbers = ()
     blade: Numbers = ()
