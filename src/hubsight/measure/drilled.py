@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.measure.adjust.centreline import DRILLING_RAD, PLAY_RAD, Centreline, Opinion
+from hubsight.measure.adjust.centreline import DRILLING_RAD, PLAY_RAD, Centreline, Drilled, Opinion
 from hubsight.measure.flange import GaugeGeometry
 from hubsight.model.stated import Reading, SideName, StatedWheel
 from hubsight.model.verdict import Reason
@@ -70,8 +70,8 @@ def direction_opinions(
     wheel: StatedWheel,
     bosses: int,
     angle: float,
-) -> list[Opinion]:
-    """Return the centreline on which the gauges would point at their rim holes, for each direction.
+) -> list[Drilled]:
+    """Return the centrelines on which the gauges would point at their rim holes, for each direction.
 
     Parameters
     ----------
@@ -89,32 +89,27 @@ def direction_opinions(
     On a row that is none of the usual ones a bore may point anywhere from one number of crosses to the next,
     whatever the centreline: such an opinion lies where ``angle`` does and does not pull it.
     """
-    anywhere = np.pi / bosses / np.sqrt(12)
+    anywhere = Opinion(angle, float(np.pi / bosses / np.sqrt(12)))
     return [
-        _opinion(d, gauges, wheel, angle) if d.betas else Opinion(angle, float(anywhere), d.prior)
+        Drilled(tuple(_opinion(d, g, wheel, angle) if d.betas else anywhere for g in gauges), d.prior)
         for d in directions
     ]
 
 
-def _opinion(
-    direction: BoreDirection, gauges: Sequence[GaugeGeometry], wheel: StatedWheel, angle: float
-) -> Opinion:
-    erd = _erd(wheel)
-    angles, variances = [], []
-    for gauge in gauges:
-        beta = _beta(gauge)
-        degrees, by_erd = direction.nearest(float(np.degrees(beta)))
-        angles.append(angle + (beta - np.radians(degrees)) * np.sign(gauge.sideways))
-        # The expected angle itself moves with the centreline only through the radius: negligible.
-        variances.append(PLAY_RAD**2 + DRILLING_RAD**2 + np.radians(by_erd * erd.u) ** 2)
-    u = np.sqrt(np.mean(variances) / len(gauges))
-    return Opinion(float(np.mean(angles)), float(u), direction.prior)
+def _opinion(direction: BoreDirection, gauge: GaugeGeometry, wheel: StatedWheel, angle: float) -> Opinion:
+    """Return the centreline on which a gauge would point as given; ``angle`` is that of its geometry."""
+    beta = float(np.arctan2(abs(gauge.sideways), gauge.outward))
+    degrees, by_erd = direction.nearest(float(np.degrees(beta)))
+    excess = (beta - np.radians(degrees)) * np.sign(gauge.sideways)
+    # The expected angle itself moves with the centreline only through the radius: negligible.
+    u = np.sqrt(PLAY_RAD**2 + DRILLING_RAD**2 + np.radians(by_erd * _erd(wheel).u) ** 2)
+    return Opinion(float(angle + excess), float(u))
 
 
 def drilled_for(
     side: SideName,
     directions: Sequence[BoreDirection],
-    opinions: Sequence[Opinion],
+    opinions: Sequence[Drilled],
     line: Centreline,
     *,
     outline: float,
@@ -137,15 +132,21 @@ def drilled_for(
     """
     odds = dict(zip(directions, line.odds, strict=True))
     expected = directions[0].row
-    off = [(d.row, abs(outline - o.angle)) for d, o in zip(directions, opinions, strict=True) if d.betas]
-    firsts, first_doubts = _first_holes(side, {d: p for d, p in odds.items() if d.row == "stated"}, wheel)
-    doubts = (*_row_doubts(side, odds, expected), *first_doubts)
+    off = [
+        (d.row, max(abs(outline - opinion.angle) for opinion in drilled.opinions))
+        for d, drilled in zip(directions, opinions, strict=True)
+        if d.betas
+    ]
+    firsts = _first_holes({d: p for d, p in odds.items() if d.row == "stated"}, wheel)
+    doubts = _row_doubts(side, odds, expected)
+    if len(firsts) > 1 and not doubts:
+        doubts = [_open_first_hole(side, firsts)]
     return DrilledFor(
         crosses=max(directions, key=lambda d: odds[d]).crosses,
         first_holes=firsts,
         off_expected=min(angle for row, angle in off if row == expected),
         off_usual=min(angle for _, angle in off),
-        doubts=doubts,
+        doubts=tuple(doubts),
     )
 
 
@@ -165,7 +166,7 @@ def _row_doubts(side: SideName, odds: dict[BoreDirection, float], expected: RowN
             sentence = "the gauge points at no hole of the stated row of rim holes"
         return [_reason(side, sentence, remedy, share)]
     if rival.row == "other":
-        sentence = "the gauge points at no hole of an evenly drilled rim, and of no other usual one"
+        sentence = f"the gauge points at no hole of {ROW_WORDS[expected]}, nor of another usual one"
     else:
         sentence = f"the gauge points as on {words}{how}, not as on {ROW_WORDS[expected]}"
     remedy = 'State the row of rim holes: holes = "DND" in [rim] where the sides share the holes two to one'
@@ -174,7 +175,7 @@ def _row_doubts(side: SideName, odds: dict[BoreDirection, float], expected: RowN
 
 def _reason(side: SideName, sentence: str, remedy: str, share: float) -> Reason:
     return Reason(
-        sentence=f"{sentence} (odds {100 * share:.0f} %)",
+        sentence=f"{sentence} ({100 * share:.0f} % likely)",
         remedy=remedy,
         about=f"{side}.spoke_offset",
         severity="check",
@@ -190,31 +191,25 @@ def _unstated(row: RowName) -> Reason:
     )
 
 
-def _first_holes(
-    side: SideName, odds: dict[BoreDirection, float], wheel: StatedWheel
-) -> tuple[tuple[int, ...], list[Reason]]:
-    """Return which first holes the gauge leaves open, and a doubt if that is more than one."""
+def _first_holes(odds: dict[BoreDirection, float], wheel: StatedWheel) -> tuple[int, ...]:
+    """Return which first holes of the stated row the gauge leaves open, likeliest first."""
     total = sum(odds.values())
     if len(wheel.rim_holes) < 2 or total <= 0:
-        return (), []
-    shares = [sum(p for d, p in odds.items() if d.first == k) / total for k in range(len(wheel.rim_holes))]
-    ranked = sorted(range(len(shares)), key=lambda k: -shares[k])
-    open_ = tuple(k for k in ranked if shares[k] > OPEN_FIRST_HOLE)
-    if len(open_) == 1:
-        return open_, []
-    doubt = Reason(
-        sentence="the gauge's direction does not tell which of this side's rim holes comes first: "
-        + " or ".join(f"first_hole = {k} ({100 * shares[k]:.0f} %)" for k in open_),
-        remedy=f"Look at the wheel or the rim, and state first_hole in [sides.{side}]",
+        return ()
+    shares = {k: 0.0 for k in range(len(wheel.rim_holes))}
+    for direction, p in odds.items():
+        shares[direction.first] += p / total
+    return tuple(k for k in sorted(shares, key=lambda k: -shares[k]) if shares[k] > OPEN_FIRST_HOLE)
+
+
+def _open_first_hole(side: SideName, firsts: tuple[int, ...]) -> Reason:
+    which = " or ".join(f"first_hole = {k}" for k in firsts)
+    return Reason(
+        sentence=f"the gauge's direction does not tell which of this side's rim holes comes first: {which}",
+        remedy=f"Look at the rim, and state first_hole in [sides.{side}]",
         about=f"sides.{side}.first_hole",
         severity="check",
     )
-    return open_, [doubt]
-
-
-def _beta(gauge: GaugeGeometry) -> float:
-    """Return the angle between a gauge and its boss' centreline, rad."""
-    return float(np.arctan2(abs(gauge.sideways), gauge.outward))
 
 
 def _erd(wheel: StatedWheel) -> Reading:

@@ -37,6 +37,10 @@ UNSTATED_PRIORS: dict[RowName, float] = {"even": 0.95, "two_to_one": 0.03, "pair
 """Shares of rims that a pair-boss hub is drilled for where nothing is stated (common practice, no source);
 what is missing from 1 is any other row."""
 
+WRONG_SPOKES = 0.003
+"""Factor on the probability of a row that does not go with the stated number of spokes: that they are
+misstated, or the bosses miscounted (a guess; no source)."""
+
 _LETTERS: dict[RowName, tuple[str, float]] = {
     "even": ("DN", 4.0),
     "two_to_one": ("DND", 3.0),
@@ -108,12 +112,13 @@ def possible_rows(wheel: StatedWheel, bosses: int) -> tuple[Row, ...]:
 
 
 def _usual_rows(wheel: StatedWheel, bosses: int) -> list[Row]:
-    """Return the rows that go with the stated number of spokes, or all of them where none does."""
-    priors = dict(UNSTATED_PRIORS)
-    if not wheel.even_rim:
-        priors.pop("even")
-    known = {name: prior for name, prior in priors.items() if _goes_with(wheel.spokes, name, bosses)}
-    priors, other = known or priors, 1.0 - sum(UNSTATED_PRIORS.values())
+    """Return the usual rows and that of none of them, by the stated number of spokes."""
+    priors = {
+        name: prior * (1.0 if _goes_with(wheel.spokes, name, bosses) else WRONG_SPOKES)
+        for name, prior in UNSTATED_PRIORS.items()
+        if wheel.even_rim or name != "even"
+    }
+    other = 1.0 - sum(UNSTATED_PRIORS.values())
     total = sum(priors.values()) + other
     rows = [Row(name, prior / total, row_patterns(name, bosses)) for name, prior in priors.items()]
     return [*rows, Row("other", other / total)]

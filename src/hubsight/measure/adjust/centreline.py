@@ -51,7 +51,7 @@ class Centreline:
     settled
         Whether two gauges in one boss settled it.
     odds
-        Probability of each opinion of the gauge's direction, in their order.
+        Probability of each way in which the hub may be drilled, in their order.
     """
 
     angle: float
@@ -63,10 +63,25 @@ class Centreline:
 
 @dataclass(frozen=True)
 class Opinion:
-    """Another source's angle and its standard uncertainty, rad, and how probable it is beforehand."""
+    """Another source's angle and its standard uncertainty, rad."""
 
     angle: float
     u: float
+
+
+@dataclass(frozen=True)
+class Drilled:
+    """What the gauges' directions say of the centreline if the hub is drilled in one of the possible ways.
+
+    Attributes
+    ----------
+    opinions
+        One of each gauge.
+    prior
+        Probability of this way beforehand.
+    """
+
+    opinions: tuple[Opinion, ...]
     prior: float = 1.0
 
 
@@ -82,7 +97,7 @@ def outline_doubt(shape: BossShape, radius: float) -> float:
 def weigh(
     shape: BossShape,
     radius: float,
-    gauge: Sequence[Opinion] = (),
+    gauges: Sequence[Drilled] = (),
     pair: Opinion | None = None,
     *,
     placed_u: float = 0.0,
@@ -95,8 +110,8 @@ def weigh(
         The mean boss.
     radius
         Of the crossing point, mm.
-    gauge
-        Centrelines that the gauges' directions imply, one for each way in which the hub may be drilled.
+    gauges
+        What their directions say, for each way in which the hub may be drilled.
     pair
         Centreline on which the offsets of a boss' two gauges agree.
     placed_u
@@ -112,14 +127,14 @@ def weigh(
     doubt = outline_doubt(shape, radius)
     boss = ((1 - doubt, SYMMETRIC_SIGMA_MM), (doubt, ASYMMETRIC_SIGMA_MM))
     means, variances, weights = [], [], []
-    for drilled in [[opinion] for opinion in gauge] or [[]]:
-        others = [*drilled, *([] if pair is None else [pair])]
+    for drilled in gauges or (Drilled(()),):
+        others = [*drilled.opinions, *([] if pair is None else [pair])]
         for probability, sigma in boss:
             seen = Opinion(outline, float(np.hypot(sigma / radius, placed_u)))
             mean, variance, likelihood = _combine([seen, *others])
             means.append(mean)
             variances.append(variance)
-            weights.append(probability * likelihood * np.prod([o.prior for o in drilled]))
+            weights.append(probability * likelihood * drilled.prior)
     w = np.array(weights) / np.sum(weights)
     angle = float(w @ means)
     u = float(np.sqrt(w @ (np.array(variances) + (np.array(means) - angle) ** 2)))
@@ -129,7 +144,7 @@ def weigh(
         u,
         doubt=float(by_boss[:, 1].sum()),
         settled=pair is not None,
-        odds=tuple(by_boss.sum(1).tolist()) if gauge else (),
+        odds=tuple(by_boss.sum(1).tolist()) if gauges else (),
     )
 
 
