@@ -196,7 +196,7 @@ def _first_holes(odds: dict[BoreDirection, float], wheel: StatedWheel) -> tuple[
     total = sum(odds.values())
     if len(wheel.rim_holes) < 2 or total <= 0:
         return ()
-    shares = {k: 0.0 for k in range(len(wheel.rim_holes))}
+    shares = dict.fromkeys(range(len(wheel.rim_holes)), 0.0)
     for direction, p in odds.items():
         shares[direction.first] += p / total
     return tuple(k for k in sorted(shares, key=lambda k: -shares[k]) if shares[k] > OPEN_FIRST_HOLE)

@@ -5,7 +5,7 @@ Lengths in mm, angles in degrees. See `hubsight.wheel.length` for the formula.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from hubsight.model.stated import HolePattern, Reading, SideName
@@ -152,6 +152,16 @@ class Drilling:
     hole_stagger: Reading = ZERO
     stagger: Reading | None = None
     boss_half_height: float | None = None
+
+    def with_holes(self, side: SideName, holes: HolePattern | None) -> Drilling:
+        """Return the same with other rim holes on one side."""
+        if side == "drive":
+            return replace(self, drive_pattern=holes)
+        return replace(self, non_drive_pattern=holes)
+
+    def holes(self, side: SideName) -> HolePattern | None:
+        """Return the rim holes stated of one side."""
+        return self.drive_pattern if side == "drive" else self.non_drive_pattern
 
     def rim(self, erd: Reading, spokes: int, offset: Reading | None) -> RimGeometry:
         """Return the rim that is drilled like this."""
