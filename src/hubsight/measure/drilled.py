@@ -139,8 +139,8 @@ def drilled_for(
     ]
     firsts = _first_holes({d: p for d, p in odds.items() if d.row == "stated"}, wheel)
     doubts = _row_doubts(side, odds, expected)
-    if len(firsts) > 1 and not doubts:
-        doubts = [_open_first_hole(side, firsts)]
+    if len(firsts) > 1 and sum(p for d, p in odds.items() if d.row == "stated") > 0.5:
+        doubts.append(_open_first_hole(side, firsts))
     return DrilledFor(
         crosses=max(directions, key=lambda d: odds[d]).crosses,
         first_holes=firsts,
