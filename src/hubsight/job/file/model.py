@@ -6,6 +6,7 @@ import datetime
 from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from hubsight.job.file.build_tables import (
     BuiltTable,
@@ -55,7 +56,18 @@ def _as_list(raw: object) -> object:
 
 Name = Annotated[str | None, BeforeValidator(empty_is_none)]
 Spokes = Annotated[Annotated[int, Field(ge=8, le=72)] | None, BeforeValidator(empty_is_none)]
-Crosses = Annotated[Annotated[int, Field(ge=0, le=5)] | None, BeforeValidator(empty_is_none)]
+
+
+def _whole_crosses(raw: object) -> object:
+    if isinstance(raw, float) and not raw.is_integer():
+        sentence = (
+            "{raw} crosses: a spoke crosses another one or does not. Do not count the crossing inside the"
+        )
+        raise PydanticCustomError("reading", sentence + " boss", {"raw": f"{raw:g}"})
+    return empty_is_none(raw)
+
+
+Crosses = Annotated[Annotated[int, Field(ge=0, le=5)] | None, BeforeValidator(_whole_crosses)]
 
 
 class FlatTable(Table):
