@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.measure.adjust.centreline import PAIR_SIGMA_MM, Centreline, Opinion, weigh
+from hubsight.measure.adjust.centreline import PAIR_SIGMA_MM, Centreline, Opinion, outline_doubt, weigh
 from hubsight.measure.consistency import close_rival, unexpected_height, unusual_offset
 from hubsight.measure.drilled import (
     DrilledFor,
@@ -289,11 +289,12 @@ def _centreline(seen: SideSeen, draft: SideGeometry, shape: BossShape) -> tuple[
 def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
     """Warnings for the offset, and advice."""
     warnings, advice = [], []
+    shape, radius = seen.bosses.shape, seen.bosses.pose.radius
     if line.doubt > ASYMMETRIC_DOUBT and not line.settled:
-        warnings.append(
-            "the bosses are not mirror images of themselves: their centreline is uncertain, and so is "
-            "the offset"
-        )
+        why = "the bosses are not mirror images of themselves"
+        if shape is not None and outline_doubt(shape, radius) < ASYMMETRIC_DOUBT:
+            why = f"the gauge contradicts the bosses' outline: {why}, or the rim's holes lie otherwise"
+        warnings.append(f"{why}: their centreline is uncertain, and so is the offset")
         advice.append(
             "Photograph the side once more with the gauge in the same boss' other bore: the mean of the "
             "two offsets is free of the centreline"
