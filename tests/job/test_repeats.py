@@ -5,6 +5,7 @@ import math
 import pytest
 
 from hubsight.job.repeats import with_repeats
+from hubsight.model.verdict import Reason
 from made_up import make_figure, make_side
 
 
@@ -51,3 +52,25 @@ def test_of_two_that_differ_none_is_blamed():
 def test_another_hub_is_said():
     found = with_repeats(side(2.2), [side(2.2, boss_count=8)])
     assert "8 bosses" in found.warnings[0]
+
+
+def doubt(about):
+    return Reason(sentence="it is open", remedy="Look", about=about, severity="check")
+
+
+@pytest.mark.parametrize(
+    ("own", "repeated", "left"),
+    [
+        ((0, 1), (1,), (1,)),
+        ((1,), (1, 0), (1,)),
+        ((0,), (1,), (0, 1)),
+        ((1, 0), (0, 1), (1, 0)),
+        ((), (), ()),
+    ],
+)
+def test_a_set_that_settles_the_first_hole_settles_it_for_all(own, repeated, left):
+    open_, row = doubt("sides.drive.first_hole"), doubt("drive.spoke_offset")
+    again = side(2.2, first_holes=repeated, doubts=(open_, row))
+    found = with_repeats(side(2.2, first_holes=own, doubts=(open_,)), [again])
+    assert found.first_holes == left
+    assert found.doubts == ((row,) if len(left) == 1 else (open_, row))

@@ -164,7 +164,7 @@ class SideMeasurement(Frozen):
     boss_count
         Found, not asked.
     crosses
-        What the gauge's direction says the hub was drilled for; 0 for radial, None if unreadable.
+        What the gauge's direction says the hub was drilled for, 0 on radial hubs; None if unreadable.
     first_holes
         Which first holes of a stated row of rim holes the gauge's direction allows, likeliest first; empty
         where that is no question.

@@ -197,7 +197,7 @@ class HubTable(Table):
 class WheelTable(Table):
     """``[wheel]``.
 
-    ``spokes`` of the whole wheel; ``crosses`` not counting the one inside the boss, 0 for radial; ``tension``
+    ``spokes`` of the whole wheel; ``crosses`` not counting the one inside the boss; ``tension``
     of a spoke of the tighter side, N.
     """
 
