@@ -8,6 +8,8 @@ import pytest
 from hubsight.job import load_job
 from hubsight.job.first_hole import drilled
 from hubsight.job.lengths import photo_geometry, spoke_lengths
+from hubsight.job.measure import measure_job
+from hubsight.job.plan import plan_job
 from hubsight.model.stated import Reading, StatedSide, StatedWheel
 from hubsight.wheel.geometry import Drilling
 from hubsight.wheel.rows import first_hole_patterns
@@ -84,3 +86,16 @@ def test_a_job_states_the_holes_of_each_side(tmp_path):
     (tmp_path / "job.toml").write_text(JOB.replace("first_hole = 1\n", ""))
     drive, _ = load_job(tmp_path, need_photos=False).sides
     assert drive.wheel.rim_holes == HOLES
+
+
+def test_the_order_follows_the_first_hole_that_the_photos_tell(tmp_path):
+    (tmp_path / "job.toml").write_text(JOB.replace("first_hole = 1\n", "centre_to_flange = 22\n"))
+    job = load_job(tmp_path, need_photos=False)
+    drive = job.sides[0]
+    shown = replace(drive, stated=replace(drive.stated, photos=(tmp_path / "1.jpg",)))
+    job = replace(job, sides=(shown,))
+    side = seen(1)
+    measured = measure_job(job, measure=lambda *_, **__: side)
+    drive = plan_job(job, measured).document.sides["drive"]
+    assert [sort.alpha for sort in drive.sorts] == pytest.approx([ALPHAS[1]])
+    assert drive.length.value == pytest.approx(length(1, side), abs=0.01)

@@ -82,7 +82,7 @@ PATTERNED = [("DND", 0), ("DND", 1), ("DDNN", 0), ("DDNN", 1)]
 
 
 @pytest.mark.parametrize(("letters", "first"), [("DN", 0), *PATTERNED])
-@pytest.mark.parametrize("crosses", [1, 2, 3])
+@pytest.mark.parametrize("crosses", [1, 2, 3, 4])
 @pytest.mark.parametrize("ways", [(1,), (-1,), BOTH_BORES])
 def test_a_stated_row_is_believed_and_its_crosses_read(letters, first, crosses, ways):
     line, found = read(letters, first, crosses, rim(letters, first=first), ways=ways)
@@ -207,3 +207,48 @@ def test_intervals_hold_on_bosses_as_assumed(letters, first, stated):
 def test_spokes_are_compared_with_the_row_where_it_is_stated(wheel, own, words):
     said = wrong_spokes(wheel, own)
     assert (words in said) if words else said == ""
+
+
+@pytest.mark.parametrize("spokes", [20, 28, 36, 40, 72])
+@pytest.mark.parametrize("even", [True, False])
+def test_a_number_of_spokes_that_goes_with_no_row_changes_nothing(spokes, even):
+    stated, unstated = (replace(UNSTATED, spokes=n, even_rim=even) for n in (spokes, None))
+    assert possible_directions(stated, 8, RADIUS) == possible_directions(unstated, 8, RADIUS)
+    _, found = read("DN", 0, 2, stated)
+    assert found.crosses == (2 if even else None)
+
+
+@pytest.mark.parametrize("spokes", [24, 32])
+@pytest.mark.parametrize("even", [True, False])
+def test_every_kind_of_statement_leaves_an_expected_row(spokes, even):
+    _, found = read("DND", 1, 3, replace(UNSTATED, spokes=spokes, even_rim=even))
+    assert found.off_expected is not None
+
+
+def test_the_thinner_side_of_a_two_to_one_wheel_has_even_holes():
+    _, found = read("DN", 0, 1, replace(UNSTATED, spokes=24), bosses=4)
+    assert found.crosses == 1
+    assert found.doubts == ()
+
+
+@pytest.mark.parametrize("wheel", [UNSTATED, rim("DND"), rim("DDNN", first=1), replace(UNSTATED, spokes=24)])
+def test_the_rows_share_one_probability(wheel):
+    directions = possible_directions(wheel, 8, RADIUS)
+    assert sum(d.prior for d in directions if d.crosses in (None, 2)) == pytest.approx(1.0)
+
+
+def test_the_two_bores_of_a_boss_mirror_each_other():
+    one, other = (read("DN", 0, 2, UNSTATED, ways=(way,), outline=-0.8 * way)[0] for way in BOTH_BORES)
+    assert abs(one.angle) > 0.001
+    assert other.angle == pytest.approx(-one.angle)
+
+
+def test_how_far_the_outline_lies_from_expected_and_from_any_row():
+    _, right = read("DN", 0, 3, UNSTATED, outline=2.0, ways=BOTH_BORES)
+    assert np.degrees(right.off_expected) == pytest.approx(2.0, abs=0.01)
+    _, patterned = read("DND", 1, 3, UNSTATED)
+    assert np.degrees(patterned.off_expected) == pytest.approx(3.8, abs=0.3)
+    assert np.degrees(patterned.off_usual) == pytest.approx(0.0, abs=0.01)
+    # Both bores contradict even drilling, one this way and one that way: the worse one counts.
+    _, both = read("DND", 1, 3, UNSTATED, outline=2.0, ways=BOTH_BORES)
+    assert np.degrees(both.off_expected) == pytest.approx(5.8, abs=0.3)

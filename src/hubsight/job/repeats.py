@@ -69,7 +69,7 @@ def with_repeats(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> 
 
 
 def _first_holes(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> tuple[int, ...]:
-    """Return the first holes that the sets leave possible: those that any set settled, else the first set's."""
+    """Return the first holes that the sets leave possible: those that any of them settled, if one did."""
     settled = [side.first_holes[0] for side in (first, *repeats) if len(side.first_holes) == 1]
     return tuple(dict.fromkeys(settled)) or first.first_holes
 

@@ -98,7 +98,7 @@ class BoreDirection:
 
 
 def possible_rows(wheel: StatedWheel, bosses: int) -> tuple[Row, ...]:
-    """Return the rows that a side's bosses may be drilled for, by what is stated, likeliest first.
+    """Return the rows that a side's bosses may be drilled for, by what is stated, likeliest first, none last.
 
     A stated row that has another number of holes than the bosses have bores says nothing of them.
     """
@@ -108,16 +108,14 @@ def possible_rows(wheel: StatedWheel, bosses: int) -> tuple[Row, ...]:
         doubt = 1.0 - STATED_PRIOR
         usual = [Row(row.name, doubt * row.prior, row.patterns) for row in usual]
         usual.append(Row("stated", STATED_PRIOR, own))
-    return tuple(sorted(usual, key=lambda row: -row.prior))
+    return tuple(sorted(usual, key=lambda row: (row.name == "other", -row.prior)))
 
 
 def _usual_rows(wheel: StatedWheel, bosses: int) -> list[Row]:
-    """Return the usual rows and that of none of them, by the stated number of spokes."""
-    priors = {
-        name: prior * (1.0 if _goes_with(wheel.spokes, name, bosses) else WRONG_SPOKES)
-        for name, prior in UNSTATED_PRIORS.items()
-        if wheel.even_rim or name != "even"
-    }
+    """Return the usual rows and that of none of them, by the stated number of spokes if it goes with any."""
+    known = {name: p for name, p in UNSTATED_PRIORS.items() if wheel.even_rim or name != "even"}
+    fitting = {name for name in known if _goes_with(wheel.spokes, name, bosses)} or set(known)
+    priors = {name: p * (1.0 if name in fitting else WRONG_SPOKES) for name, p in known.items()}
     other = 1.0 - sum(UNSTATED_PRIORS.values())
     total = sum(priors.values()) + other
     rows = [Row(name, prior / total, row_patterns(name, bosses)) for name, prior in priors.items()]
