@@ -5,6 +5,7 @@ import math
 import pytest
 
 from hubsight.job.repeats import with_repeats
+from hubsight.model.verdict import Reason
 from made_up import make_figure, make_side
 
 
@@ -78,3 +79,25 @@ def test_figures_of_the_gauge_itself_stay_those_of_the_first_set():
     found = with_repeats(first, [other])
     assert found.figures["protrusion"] == first.figures["protrusion"]
     assert not found.warnings
+
+
+def doubt(about):
+    return Reason(sentence="it is open", remedy="Look", about=about, severity="check")
+
+
+@pytest.mark.parametrize(
+    ("own", "repeated", "left"),
+    [
+        ((0, 1), (1,), (1,)),
+        ((1,), (1, 0), (1,)),
+        ((0,), (1,), (0, 1)),
+        ((1, 0), (0, 1), (1, 0)),
+        ((), (), ()),
+    ],
+)
+def test_a_set_that_settles_the_first_hole_settles_it_for_all(own, repeated, left):
+    open_, row = doubt("sides.drive.first_hole"), doubt("drive.spoke_offset")
+    again = side(2.2, first_holes=repeated, doubts=(open_, row))
+    found = with_repeats(side(2.2, first_holes=own, doubts=(open_,)), [again])
+    assert found.first_holes == left
+    assert found.doubts == ((row,) if len(left) == 1 else (open_, row))

@@ -58,7 +58,6 @@ from hubsight.see.turned.ends import NOTHING_SEEN, EndsSeen, see_ends
 from hubsight.target.geometry import target_geometry
 from hubsight.target.sheet import FOCAL_DEPARTURE, CameraPrior, camera_strain
 from hubsight.target.shots import Shot, take_shots
-from hubsight.wheel.crosses import USUAL_ERD_MM
 
 Array = NDArray[np.float64]
 
@@ -253,9 +252,7 @@ def _known(stated: Stated, faces: tuple[float, float] | None) -> KnownOfHub:
         end_height=None
         if wheel.over_locknut is None
         else stated.side.block_thickness + wheel.over_locknut.value,
-        spokes=wheel.spokes,
-        crosses=wheel.crosses,
-        erd=USUAL_ERD_MM if wheel.erd is None else wheel.erd.value,
+        wheel=wheel,
     )
 
 
