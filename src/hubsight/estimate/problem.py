@@ -14,15 +14,17 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-Array = NDArray[np.float64]
+from hubsight.estimate.robust import CAUCHY_SIGMAS as CAUCHY_SIGMAS
+from hubsight.estimate.robust import cauchy_weight
+from hubsight.model.arrays import Array
 
-CAUCHY_SIGMAS = 2.5
-"""Residuals beyond this many sigmas lose weight."""
 MAX_ITERATIONS = 40
+"""Steps of the adjustment before it counts as not converged; raising it costs time only."""
 COST_TOLERANCE = 1e-7
-"""Converged when a step lowers the cost by less than this share."""
+"""Relative drop of the cost below which a step ends the adjustment; raising it stops earlier."""
 LEAST_FACTOR = 0.5
-"""A class' variance factor is not taken below the square of this: few residuals can look good by luck."""
+"""Least scale of a class' residuals against what was assumed; raising it widens the uncertainty of classes
+that scatter little: few residuals can look good by luck."""
 
 
 class Layout:
@@ -211,7 +213,7 @@ class Problem:
         for block, lin in zip(self.blocks, state, strict=True):
             s2 = factors[block.kind] ** 2
             q = _group_squares(lin) / s2
-            w = 1 / (1 + q / CAUCHY_SIGMAS**2) if robust else np.ones_like(q)
+            w = cauchy_weight(q, CAUCHY_SIGMAS) if robust else np.ones_like(q)
             out.append(w[lin.group] / s2)
         return out
 

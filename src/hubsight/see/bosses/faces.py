@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.camera import View
+from hubsight.estimate.robust import FromMedian, Known, cauchy_weight, robust_fit
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import Matches, PatternPose
 from hubsight.see.bosses.pattern import INWARD_MM, LEAST_MATCH, STEP_MM, mean_boss
@@ -135,22 +136,15 @@ def _at_angle_zero(faces: Sequence[_Silhouettes]) -> Array:
     left = np.concatenate([np.full(len(f.tangents), i == 0) for i, f in enumerate(faces)])
     bend = ROUNDING_MM * (np.hypot(1, t) - 1)
     design = np.stack([left, ~left, -t, np.where(left, -t, t)], -1).astype(np.float64)
-    prior = np.diag(
-        [1e-6, 1e-6, *((SILHOUETTE_SIGMA_MM / s) ** 2 for s in (INSET_SIGMA, INSET_DIFFERENCE_SIGMA))]
-    )
-    expected = np.array([0, 0, INSET_PER_TANGENT, 0])
-    x = expected.copy()
+    expected = [0.0, 0.0, INSET_PER_TANGENT, 0.0]
+    known = Known.single(expected, [100.0, 100.0, INSET_SIGMA, INSET_DIFFERENCE_SIGMA], SILHOUETTE_SIGMA_MM)
+    x = np.array(expected)
     for face, silhouettes in enumerate(faces):
         x[face] = INSET_PER_TANGENT * float(np.mean(np.maximum(silhouettes.tangents, 0)))
     for reach in REACHES_MM:
         place, strength = _peaks(profiles, design @ x + bend, reach)
-        weight = strength / (1 + (t / STEEP) ** 2)
-        w = weight
-        for _ in range(5):
-            normal = design.T * w @ design + prior
-            x = np.linalg.solve(normal, design.T * w @ (place - bend) + prior @ expected)
-            miss = np.abs(place - bend - design @ x)
-            w = weight / (1 + (miss / max(3 * float(np.median(miss)), 0.06)) ** 2)
+        weight = strength * cauchy_weight(t**2, STEEP)
+        x = robust_fit(design, place - bend, weight, FromMedian(0.06), known).x
     return np.asarray(x[:2])
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.estimate.robust import FromMedian, Known, robust_fit
 from hubsight.scene.pattern_pose import TILT_PRIOR, Matches, PatternPose
 from hubsight.see.bosses.find import EdgeMap
 
@@ -32,6 +33,10 @@ LEAST_MATCH = 0.35
 LEAST_BOSSES = 3
 """In one photo, where some bosses hide behind the hub."""
 ITERATIONS = 6
+SHIFT_SIGMA_MM = 0.1
+"""Scatter of one match, mm, against which the priors are weighed; raising it trusts the priors more."""
+SHIFT_SCALE = FromMedian(0.04)
+"""Robust scale of a match, mm; raising its least value lets odd bosses pull more."""
 
 
 def window_axes(half_width: float = HALF_WIDTH_MM) -> tuple[Array, Array]:
@@ -113,28 +118,6 @@ def _design(
     return d
 
 
-def _solve(design: Array, shift: Array, weight: Array, height_sigma: float | None) -> tuple[Array, Array]:
-    """Robust weighted least squares; returns the 7 corrections and the (M,) residual lengths."""
-    a, b = design.reshape(-1, 7), shift.reshape(-1)
-    prior = np.zeros(7)
-    prior[3:5] = (SHIFT_SIGMA_MM / TILT_PRIOR) ** 2
-    if height_sigma is not None:
-        prior[2] = (SHIFT_SIGMA_MM / height_sigma) ** 2
-    w = weight.copy()
-    x = np.zeros(7)
-    for _ in range(8):
-        ww = np.repeat(w, 2)
-        x[:] = np.linalg.solve(a.T * ww @ a + np.diag(prior + 1e-9), a.T * ww @ b)
-        miss = np.linalg.norm((b - a @ x).reshape(-1, 2), axis=1)
-        scale = max(1.5 * float(np.median(miss)), 0.02)
-        w = weight / (1 + (miss / (2 * scale)) ** 2)
-    return x, miss
-
-
-SHIFT_SIGMA_MM = 0.1
-"""Scatter of one match, to weigh it against the priors."""
-
-
 def place_pattern(
     edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, height_sigma: float | None = None
 ) -> tuple[PatternPose, Matches, Array, Array] | None:
@@ -155,6 +138,8 @@ def place_pattern(
         The windows are those of `patches` at the pose. None when too few bosses match each other.
     """
     quality: Array | None = None
+    sigmas = [1e4, 1e4, height_sigma or 1e4, TILT_PRIOR, TILT_PRIOR, 1e4, 1e4]
+    known = Known.single([0.0] * 7, sigmas, SHIFT_SIGMA_MM)
     for _ in range(ITERATIONS):
         stack = patches(edges, views, pose)
         shift, quality = match(stack, mean_boss(stack, quality))
@@ -162,7 +147,7 @@ def place_pattern(
         if len(photo) < (pose.count if len(views) > 1 else max(LEAST_BOSSES, pose.count // 2)):
             return None
         design = _design(pose, views, photo, boss)
-        x, _ = _solve(design, shift[photo, boss], quality[photo, boss], height_sigma)
+        x = robust_fit(design, shift[photo, boss], quality[photo, boss], SHIFT_SCALE, known).x
         pose = replace(
             pose,
             centre=pose.centre + x[:2],

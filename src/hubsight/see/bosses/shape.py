@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
+from hubsight.estimate.robust import FromMedian, Known, robust_fit
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import PatternPose
 from hubsight.see.bosses.pattern import INWARD_MM, STEP_MM
@@ -23,6 +24,8 @@ FACE_OFFSETS_MM = np.arange(1.6, 7.6, 0.05)
 FACE_SLOPES = np.tan(np.radians(np.arange(-24.0, 24.1, 2.0)))
 FACE_BENDS = np.array([-0.06, -0.04, -0.02, 0.0, 0.02])
 """Offset, slope and bend of faces that are tried: y = offset + slope X + bend X^2, 1/mm for the bend."""
+FACE_SIGMA_MM, FACE_SIGMAS = 0.1, (100.0, 0.2, 0.02)
+"""Scatter of one point of a face, mm, and the prior of its offset, slope and bend about zero."""
 OUTER_SHARE = 0.65
 """A line farther out is the face when it is this strong against the strongest one."""
 LARGEST_ROUNDING_MM = 0.9
@@ -71,14 +74,9 @@ def outermost_face(template: Array, side: int) -> Face:
         )
         top = d[light.argmax(1)]
         edge = np.abs(top) > reach - 0.03
-        w = np.where(edge, 0.05, 1.0) * light.max(1)
-        target = line + top
-        for _ in range(6):
-            ridge = np.diag([1e-6, 0.3, 30.0])
-            coefficients = np.linalg.solve(basis.T * w @ basis + ridge * w.mean(), basis.T * w @ target)
-            miss = np.abs(target - basis @ coefficients)
-            scatter = max(1.48 * float(np.median(miss)), 0.01)
-            w = np.where(edge, 0.05, 1.0) * light.max(1) / (1 + (miss / (2 * scatter)) ** 2)
+        weight = np.where(edge, 0.05, 1.0) * light.max(1)
+        known = Known.single([0.0] * 3, FACE_SIGMAS, FACE_SIGMA_MM * float(np.sqrt(weight.mean())))
+        coefficients = robust_fit(basis, line + top, weight, FromMedian(0.02), known).x
     offset, slope, bend = (float(c) for c in coefficients)
     return Face(side, offset, slope, bend)
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.estimate.robust import CAUCHY_SIGMAS, cauchy_weight
 from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.find import find_lines, segments
 from hubsight.see.ribbon import linear_light
@@ -16,7 +17,6 @@ Array = NDArray[np.float64]
 
 CLEARLY = 1.15
 """A photo is the odd one when without it this many times more of a gauge is seen than without any other."""
-OFF_LINE_SIGMAS = 2.0
 
 
 def odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], anchors: Array) -> int | None:
@@ -57,5 +57,5 @@ def _shown(seen: SeenLine, views: Sequence[View]) -> float:
             continue
         off = view.project(seen.end - axis.back[:, None] * seen.direction) - axis.pixels
         sigmas = np.sum(off * axis.normals, 1) / axis.sigma_px
-        total += float(np.sum(1 / (1 + (sigmas / OFF_LINE_SIGMAS) ** 2)))
+        total += float(np.sum(cauchy_weight(sigmas**2, CAUCHY_SIGMAS)))
     return total

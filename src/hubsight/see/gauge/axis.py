@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from scipy.optimize import least_squares
 
-from hubsight.camera import View
+from hubsight.camera import View, project_with_derivatives
+from hubsight.estimate.robust import CAUCHY_SIGMAS, FromMedian, Known, robust_fit
 from hubsight.scene.gauge import gauge_line, perpendiculars
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import Ribbon, unroll
@@ -33,6 +33,7 @@ STILL_AN_EDGE = 0.65
 """The same once the axis is known to `ALIGNED_MM`, when chance pairs no longer score."""
 ALIGNED_MM = 0.4
 LEAST_POINTS_PER_PHOTO = 4
+LINE_STEPS = 4
 SLACK_MM, SLACK_RAD = 60.0, 0.6
 """How far the line may move and turn from the rough one."""
 ONE_VIEW_SLACK = (0.3, 0.005)
@@ -264,23 +265,28 @@ def fit_line(
     axes: Sequence[AxisSighting], views: Sequence[View], end: Array, direction: Array
 ) -> tuple[Array, Array]:
     """Fit a line in space to the axis points of all photos; the end moves only square to the line."""
-    first, second = perpendiculars(direction)
+    square = np.stack(perpendiculars(direction), -1)
     slack = np.array([SLACK_MM, SLACK_MM, SLACK_RAD, SLACK_RAD])
     if len(views) == 1:
         slack[1::2] = ONE_VIEW_SLACK
-
-    def line(p: Array) -> tuple[Array, Array]:
-        x = np.concatenate([end + p[0] * first + p[1] * second, p[2:]])
-        e, d, _ = gauge_line(x, direction)
-        return e, d
-
-    def misfit(p: Array) -> Array:
-        e, d = line(p)
-        parts = []
+    moved = np.zeros(4)
+    for _ in range(LINE_STEPS):
+        at = np.concatenate([end + square @ moved[:2], moved[2:]])
+        points, unit, by_slope = gauge_line(at, direction)
+        rows, off = [], []
         for axis, view in zip(axes, views, strict=True):
-            if len(axis.back):
-                off = view.project(e - axis.back[:, None] * d) - axis.pixels
-                parts.append(np.sum(off * axis.normals, 1) / axis.sigma_px)
-        return np.concatenate([*parts, p / slack])
-
-    return line(least_squares(misfit, np.zeros(4), loss="soft_l1", x_scale=[1, 1, 0.01, 0.01]).x)
+            seen = project_with_derivatives(view, points - axis.back[:, None] * unit)
+            normals = axis.normals / axis.sigma_px[:, None]
+            by_point = np.einsum("nk,nki->ni", normals, seen.point)
+            rows.append(np.hstack([by_point @ square, -axis.back[:, None] * (by_point @ by_slope)]))
+            off.append(np.sum((axis.pixels - seen.pixels) * normals, 1))
+        known = Known.single(-moved, slack, unit=1.0)
+        moved += robust_fit(
+            np.concatenate(rows),
+            np.concatenate(off),
+            np.ones(sum(map(len, off))),
+            FromMedian(CAUCHY_SIGMAS),
+            known,
+        ).x
+    end, direction, _ = gauge_line(np.concatenate([end + square @ moved[:2], moved[2:]]), direction)
+    return end, direction

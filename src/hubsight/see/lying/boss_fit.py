@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.estimate.robust import cauchy_fit
+from hubsight.estimate.robust import Known, robust_fit
 from hubsight.see.lying.boss_tops import Tops
 from hubsight.see.lying.caps import SoftPhoto
 from hubsight.see.lying.frame import LyingFrame
@@ -21,7 +21,7 @@ from hubsight.see.peak import sub_step
 
 Array = NDArray[np.float64]
 
-UNKNOWNS, MIDDLE = 6, 4
+UNKNOWNS = 6
 """Shift of the axis to the left and up, radius, width, middle, thickness; then an angle for each face."""
 ROUNDS, REACH_MM = 6, 0.8
 """Edges are looked for so often, and so far from where they should be."""
@@ -68,31 +68,9 @@ class Flange:
     angles: tuple[float, ...]
 
 
-@dataclass(frozen=True)
-class FlangeFit:
-    """A fitted flange.
-
-    Attributes
-    ----------
-    flange
-        As fitted.
-    covariance
-        Of `UNKNOWNS`, mm^2.
-    off
-        Root mean square of the edges' offsets, robustly, mm.
-    seen
-        Share of the edges that are seen where they should be.
-    """
-
-    flange: Flange
-    covariance: Array
-    off: float
-    seen: float
-
-
 def fit_flange(
     photos: Sequence[SoftPhoto], frame: LyingFrame, tops: Tops, shift_sigma: tuple[float, float]
-) -> FlangeFit:
+) -> Flange:
     """Fit a flange, from where its faces were found; ``shift_sigma``: how well the axis is known, mm."""
     widths = [tops.radius * (last - first) for first, last in tops.faces]
     angles = tuple((first + last) / 2 for first, last in tops.faces)
@@ -100,13 +78,10 @@ def fit_flange(
     start = flange
     for _ in range(ROUNDS):
         design, off, ok = _places(_edges(photos, frame, flange))
-        change, normal = _solved(design, off, ok, _known(flange, start, shift_sigma))
-        flange = _stepped(flange, change)
-    left = off - design @ change
-    good = ok & (np.abs(left) < 2 * SCALE_MM)
-    scatter = float(np.sqrt(np.average(left[good] ** 2))) if good.any() else SCALE_MM
-    covariance = np.asarray(NEIGHBOURS * scatter**2 * np.linalg.inv(normal)[:UNKNOWNS, :UNKNOWNS])
-    return FlangeFit(flange, covariance, scatter, float(good.mean()))
+        known = _known(flange, start, shift_sigma)
+        change = robust_fit(design, off, ok, SCALE_MM, known, rounds=10).x
+        flange = _stepped(flange, np.clip(change, -STEP_LIMIT_MM, STEP_LIMIT_MM))
+    return flange
 
 
 def _stepped(flange: Flange, x: Array) -> Flange:
@@ -120,20 +95,13 @@ def _stepped(flange: Flange, x: Array) -> Flange:
     )
 
 
-def _known(now: Flange, start: Flange, shift_sigma: tuple[float, float]) -> tuple[Array, Array]:
-    """Return normal matrix and right-hand side, of what is known beforehand."""
-    sigma = np.array([*shift_sigma, RADIUS_SIGMA_MM, WIDTH_SIGMA_MM, 10.0, THICKNESS_SIGMA_MM])
-    size = np.array([start.radius - now.radius, start.width - now.width])
-    away = [*(-now.shift), *size, 0.0, start.thickness - now.thickness]
-    weight = np.concatenate([NEIGHBOURS * (USUAL_OFF_MM / sigma) ** 2, np.full(len(now.angles), 1e-4)])
-    return np.diag(weight), weight * np.array([*away, *np.zeros(len(now.angles))])
-
-
-def _solved(
-    design: Array, off: Array, ok: NDArray[np.bool_], known: tuple[Array, Array]
-) -> tuple[Array, Array]:
-    x, normal = cauchy_fit(design, off, ok, SCALE_MM, known)
-    return np.clip(x, -STEP_LIMIT_MM, STEP_LIMIT_MM), normal
+def _known(now: Flange, start: Flange, shift_sigma: tuple[float, float]) -> Known:
+    """Return what is known of the changes beforehand: a flange is found near its start."""
+    bosses = len(now.angles)
+    size = [start.radius - now.radius, start.width - now.width]
+    away = [*(-now.shift), *size, 0.0, start.thickness - now.thickness, *[0.0] * bosses]
+    sigmas = [*shift_sigma, RADIUS_SIGMA_MM, WIDTH_SIGMA_MM, 10.0, THICKNESS_SIGMA_MM, *[75.0] * bosses]
+    return Known.single(away, sigmas, USUAL_OFF_MM * NEIGHBOURS**0.5)
 
 
 @dataclass(frozen=True)

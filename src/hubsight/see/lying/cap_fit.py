@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.estimate.robust import cauchy_fit
+from hubsight.estimate.robust import Known, RobustFit, robust_fit
 from hubsight.see.lying.caps import INNER_RIM, RIM, Cap, Flags, SoftPhoto, edge_across, outline
 from hubsight.see.lying.frame import FAR_MM, LyingFrame
 
@@ -114,7 +114,8 @@ def adjust(photos: Sequence[SoftPhoto], fit: Fit, way: Way) -> Fit:
     reach = way.reach
     for k in range(way.rounds):
         scale = max(way.scale * NARROWING**k, EDGE_SIGMA_MM)
-        fit = _stepped(fit, _solved(_look(photos, fit, reach), fit, scale, way.side_weight)[0])
+        change = _solved(_look(photos, fit, reach), fit, scale, way.side_weight).x
+        fit = _stepped(fit, np.clip(change, -STEP_LIMIT_MM, STEP_LIMIT_MM))
         reach = max(reach * NARROWING, way.least_reach)
     return fit
 
@@ -127,28 +128,24 @@ def _stepped(fit: Fit, change: Array) -> Fit:
     return replace(fit, frame=fit.frame.moved(change[:4]), caps=(first, last), risen=fit.risen + change[2:4])
 
 
-def _solved(seen: _Seen, fit: Fit, scale: float, side_weight: float) -> tuple[Array, Array]:
-    """Return the change of the unknowns by robust least squares, and the normal matrix."""
-    least = seen.ok * np.where(_is_side(seen.group), side_weight, 1.0)
-    x, normal = cauchy_fit(seen.design, seen.off, least, scale, _known(fit, scale))
-    return np.clip(x, -STEP_LIMIT_MM, STEP_LIMIT_MM), normal
+def _solved(seen: _Seen, fit: Fit, scale: float, side_weight: float) -> RobustFit:
+    """Return the change of the unknowns that brings the outlines onto the edges."""
+    weight = seen.ok * np.where(_is_side(seen.group), side_weight, 1.0)
+    return robust_fit(seen.design, seen.off, weight, scale, _known(fit, scale), rounds=10)
 
 
-def _known(fit: Fit, scale: float) -> tuple[Array, Array]:
-    """Return what is known beforehand of heights and radii: normal matrix and right-hand side."""
+def _known(fit: Fit, scale: float) -> Known:
+    """Return what is known beforehand of the axis' heights and course, and of the radii."""
     unit = np.eye(UNKNOWNS)
-    normal, right = 1e-6 * unit, np.zeros(UNKNOWNS)
     radii = [cap.radius for cap in fit.caps]
     rows = [(unit[2 + k], -fit.risen[k], fit.height_sigma) for k in range(2)]
     aside, off = [fit.aside @ way for way in (fit.frame.left, fit.frame.up)], fit.off_course()
     rows += [(aside[0] * unit[k] + aside[1] * unit[2 + k], -off[k], COURSE_SIGMA_MM) for k in range(2)]
     rows += [(unit[5 + 2 * k], RADIUS_MM - r, RADIUS_SIGMA_MM) for k, r in enumerate(radii)]
     rows.append((unit[7] - unit[5], radii[0] - radii[1], ALIKE_SIGMA_MM))
-    for row, value, sigma in rows:
-        weight = NEIGHBOURS * (scale / sigma) ** 2
-        normal += weight * np.outer(row, row)
-        right += weight * value * row
-    return normal, right
+    rows += [(row, 0.0, 1e4) for row in unit]
+    forms, values, sigmas = (np.array(part) for part in zip(*rows, strict=True))
+    return Known.of(forms, values, sigmas, scale * NEIGHBOURS**0.5)
 
 
 def outline_scores(photos: Sequence[SoftPhoto], fit: Fit) -> Array:
@@ -180,5 +177,5 @@ def score(photos: Sequence[SoftPhoto], fit: Fit) -> float:
 def height_covariance(photos: Sequence[SoftPhoto], fit: Fit, side_weight: float) -> Array:
     """Return the (2, 2) covariance, mm^2, of the axis' heights at -`FAR_MM` and `FAR_MM`."""
     seen = _look(photos, fit, ON_EDGE_MM)
-    _, normal = _solved(seen, fit, EDGE_SIGMA_MM, side_weight)
-    return np.asarray(NEIGHBOURS * EDGE_SIGMA_MM**2 * np.linalg.inv(normal)[2:4, 2:4])
+    solved = _solved(seen, fit, EDGE_SIGMA_MM, side_weight)
+    return solved.covariance(EDGE_SIGMA_MM, NEIGHBOURS)[2:4, 2:4]

@@ -184,7 +184,7 @@ def _agreed(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim, place: fl
     tops = find_tops([(photo.picture, photo.view) for photo in photos], frame, place)
     if tops is None:
         return FlangeSeen(place, rim.radius, _rim_u(rim), doubtful=True)
-    fitted = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM).flange
+    fitted = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM)
     middles = [place, tops.middle, fitted.middle]
     apart = max(middles) - min(middles)
     u = math.hypot(AGREED_U_MM, RANGE_SHARE * apart)

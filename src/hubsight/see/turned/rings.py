@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter, uniform_filter
 
 from hubsight.camera import View
-from hubsight.estimate.robust import cauchy_fit
+from hubsight.estimate.robust import Known, robust_fit, spread
 from hubsight.photo.at_once import at_once
 from hubsight.see.peak import sub_step
 
@@ -46,8 +46,8 @@ LEAST_GRADIENT = 3.0
 ON_EDGE_MM = 0.12
 """Points nearer than this to the fitted circle belong to it."""
 EDGE_SIGMA_MM = 0.08
-CENTRE_SIGMA_MM = 3.0
-"""Holds the centre loosely to the hub's axis."""
+HELD = Known.single([0.0] * 4, [3.0, 3.0, 1e3, 1e3], unit=1.0)
+"""Prior of a circle's changes from its start, mm: loose, so that few edges still solve."""
 LEAST_RADIUS_MM, LARGEST_RADIUS_MM = 1.5, 25.0
 
 
@@ -194,7 +194,8 @@ def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | 
         design = np.concatenate(
             [_design(view, last, radii) for (radii, _), (_, view) in zip(seen, photos, strict=True)]
         )
-        change = _robust(design, off, ok, max(0.3 * 0.5**step, EDGE_SIGMA_MM))
+        fit = robust_fit(design, off, ok, max(0.3 * 0.5**step, EDGE_SIGMA_MM), HELD)
+        change = np.clip(fit.x, -1.5, 1.5)
         circle = last.moved(change)
         reach = max(0.6 * reach, LAST_REACH_MM)
         if not LEAST_RADIUS_MM < circle.radius < LARGEST_RADIUS_MM:
@@ -209,7 +210,7 @@ def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | 
         circle.radius,
         strength=strength,
         share=on_edge.mean(1),
-        scatter=1.48 * float(np.median(miss[on_edge.ravel()])),
+        scatter=spread(miss[on_edge.ravel()]),
         pixels=tuple(
             view.project(last.points(radii))[good]
             for (radii, _), (_, view), good in zip(seen, photos, on_edge, strict=True)
@@ -235,14 +236,6 @@ def _design(view: View, circle: Circle, radii: Array) -> Array:
     outward = np.stack([np.cos(AROUND), np.sin(AROUND)], -1)
     by_height = -np.sum(outward * ray[:, :2] / ray[:, 2:], 1)
     return np.column_stack([outward, by_height, np.ones(len(radii))])
-
-
-def _robust(design: Array, off: Array, ok: NDArray[np.bool_], scale: float) -> Array:
-    """Cauchy-weighted least squares by iterated weights."""
-    size = design.shape[1]
-    hold = np.diag([1 / CENTRE_SIGMA_MM**2] * 2 + [0.0] * (size - 2)) + 1e-6 * np.eye(size)
-    x, _ = cauchy_fit(design, off, ok, scale, (hold, np.zeros(size)), rounds=15)
-    return np.clip(x, -1.5, 1.5)
 
 
 def ring_height(views: Sequence[View], ring: Ring) -> float:
