@@ -275,6 +275,8 @@ def fit_line(
         points, unit, by_slope = gauge_line(at, direction)
         rows, off = [], []
         for axis, view in zip(axes, views, strict=True):
+            if len(axis.back) == 0:
+                continue
             seen = project_with_derivatives(view, points - axis.back[:, None] * unit)
             normals = axis.normals / axis.sigma_px[:, None]
             by_point = np.einsum("nk,nki->ni", normals, seen.point)
