@@ -8,9 +8,9 @@ from typing import Literal
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.estimate.problem import Problem, Solution
+from hubsight.model.arrays import Array, Indices
 from hubsight.model.stated import Reading
 from hubsight.target.find import SADDLE_SIGMA_PX
 from hubsight.target.sheet import (
@@ -21,7 +21,6 @@ from hubsight.target.sheet import (
     sheet_problem,
 )
 
-Array = NDArray[np.float64]
 ModelName = Literal["none", "k1-k2", "full"]
 Start = dict[str, Array]
 """Starting values of unknowns by name."""
@@ -58,7 +57,7 @@ class PlainSighting:
     """Points of a plain board in one photo: which (N,), and where (N, 2), px."""
 
     geometry: PlainBoard
-    index: NDArray[np.intp]
+    index: Indices
     pixels: Array
 
     @property

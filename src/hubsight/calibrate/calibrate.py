@@ -16,7 +16,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.calibrate.boards import (
     BEFORE,
@@ -35,12 +34,12 @@ from hubsight.calibrate.boards import (
     start_from,
 )
 from hubsight.camera.prior import CameraPrior
-from hubsight.estimate.problem import CAUCHY_SIGMAS, Problem, Solution
+from hubsight.estimate.problem import Problem, Solution
+from hubsight.estimate.robust import CAUCHY_SIGMAS
+from hubsight.model.arrays import Array
 from hubsight.model.refusal import Refusal
 from hubsight.target.find import SADDLE_SIGMA_PX
 from hubsight.target.sheet import start_pose
-
-Array = NDArray[np.float64]
 
 LEAST_PHOTOS = 4
 """Fewer do not tell the lens from the poses and the paper."""

@@ -10,13 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.calibrate.calibrate import Calibration
 from hubsight.camera.observe import view_in
+from hubsight.model.arrays import Array
 from hubsight.model.stated import Reading
-
-Array = NDArray[np.float64]
 
 RECOMMENDED_PHOTOS = 6
 TILTED_DEG = 12.0

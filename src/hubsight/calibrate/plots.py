@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from hubsight.calibrate.calibrate import Calibration
@@ -13,9 +12,9 @@ from hubsight.calibrate.conditions import CORNER_REACH
 from hubsight.camera.model import View, project_with_derivatives
 from hubsight.camera.prior import CameraPrior
 from hubsight.camera.profile import CameraProfile, profile_prior
+from hubsight.model.arrays import Array, Picture
 from hubsight.target.geometry import target_geometry
 
-Array = NDArray[np.float64]
 Colour = tuple[int, int, int]
 
 WIDTH_PX = 1200
@@ -167,7 +166,7 @@ def trust_picture(profile: CameraProfile, print_u: float) -> Image.Image:
     return picture
 
 
-def _coloured(u: Array) -> NDArray[np.uint8]:
+def _coloured(u: Array) -> Picture:
     """Return (rows, columns, 3) colours, by the logarithm of the uncertainty."""
     share = np.clip(np.log(u / BEST_MM) / np.log(WORST_MM / BEST_MM), 0, 1)[..., None]
     good, middling, bad = (np.array(c, dtype=np.float64) for c in (GOOD, MIDDLING, BAD))

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array
 
 SHARED = ("f", "cx", "cy", "k1", "k2", "p1", "p2", "k3")
 """Parameters of the shared camera, px and 1."""

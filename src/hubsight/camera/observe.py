@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View, project_with_derivatives
 from hubsight.estimate.problem import Layout, Linearised, Solution
-
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array
 
 
 def view_of(layout: Layout, x: Array, photo: int) -> View:

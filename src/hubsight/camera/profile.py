@@ -13,19 +13,17 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import Field, ValidationError, model_validator
 
 from hubsight.camera.model import SHARED
 from hubsight.camera.prior import CameraPrior
+from hubsight.model.arrays import Array
 from hubsight.model.files import write_atomically
 from hubsight.model.frozen import Frozen
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import PaperName
 from hubsight.photo import CameraSignature, Photo, camera_signature
 from hubsight.photo.picture_set import difference
-
-Array = NDArray[np.float64]
 
 FOCUS_BREATHING = 0.003
 """Standard deviation of the focal length between a calibration and a hub set, relative: a lens of 6 mm

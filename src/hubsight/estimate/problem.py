@@ -11,12 +11,10 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from hubsight.estimate.robust import CAUCHY_SIGMAS as CAUCHY_SIGMAS
-from hubsight.estimate.robust import cauchy_weight
-from hubsight.model.arrays import Array
+from hubsight.estimate.robust import CAUCHY_SIGMAS, cauchy_weight
+from hubsight.model.arrays import Array, Indices
 
 MAX_ITERATIONS = 40
 """Steps of the adjustment before it counts as not converged; raising it costs time only."""
@@ -65,7 +63,7 @@ class Linearised:
 
     residual: Array
     jacobian: Array
-    group: NDArray[np.intp]
+    group: Indices
 
 
 class Block(Protocol):
@@ -143,7 +141,7 @@ class Problem:
         self.priors.append(Prior(kind, (index,), (1.0,), value, sigma))
 
     def add_prior(
-        self, kind: str, index: NDArray[np.intp], coefficient: Array, value: float, sigma: float = 1.0
+        self, kind: str, index: Indices, coefficient: Array, value: float, sigma: float = 1.0
     ) -> None:
         """State a linear form of several unknowns with its standard uncertainty."""
         self.priors.append(Prior(kind, tuple(map(int, index)), tuple(map(float, coefficient)), value, sigma))

@@ -1,6 +1,6 @@
-"""Least squares that wrong edges hardly pull: robust weights, priors, covariance and a check that it settled.
+"""Least squares that wrong edges hardly pull: robust weights, priors, covariance, a check that it settled.
 
-`robust_fit` solves the small linear fits of `see/`; `Problem` adjusts a whole photo set with the same weights.
+`robust_fit` solves the small linear fits of `see/`; `Problem` adjusts a photo set with the same weights.
 """
 
 from __future__ import annotations

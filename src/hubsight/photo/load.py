@@ -13,9 +13,9 @@ from pathlib import Path
 
 import numpy as np
 import pi_heif
-from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
+from hubsight.model.arrays import Picture
 from hubsight.model.refusal import Refusal
 from hubsight.photo.heif import container_orientation
 from hubsight.photo.tags import CameraTag, FocalPrior, focal_prior, read_camera_tag, read_orientation
@@ -57,7 +57,7 @@ class Photo:
     """
 
     path: Path
-    pixels: NDArray[np.uint8] = field(repr=False)
+    pixels: Picture = field(repr=False)
     orientation: int
     camera: CameraTag
     sha256: str
@@ -190,7 +190,7 @@ def _decode(path: Path, data: bytes) -> Photo | Refusal:
     )
 
 
-def _digest(pixels: NDArray[np.uint8]) -> str:
+def _digest(pixels: Picture) -> str:
     digest = hashlib.sha256(str(pixels.shape).encode())
     digest.update(pixels.data)
     return digest.hexdigest()
@@ -202,7 +202,7 @@ def _too_large(path: Path, pixels: int | None) -> Refusal:
     return _refusal(path, f"{size}; {limit}", "Save it in a smaller size")
 
 
-def _rgb(picture: Image.Image) -> NDArray[np.uint8]:
+def _rgb(picture: Image.Image) -> Picture:
     """Decode to 8 bits a colour."""
     if picture.mode.startswith("I"):  # 16 bits of grey, in one of several orders of bytes
         grey = np.asarray(picture, dtype=np.int64) >> 8

@@ -7,7 +7,8 @@ orientation says how to turn and mirror that array for looking at it.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from hubsight.model.arrays import Picture
 
 UPRIGHT = 1
 """The EXIF orientation of an array that is stored as it is to be looked at."""
@@ -18,7 +19,7 @@ TURNED_ON_END = (5, 6, 7, 8)
 _INVERSE = {6: 8, 8: 6}
 
 
-def upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
+def upright(pixels: Picture, orientation: int) -> Picture:
     """Turn an array as stored for looking at it.
 
     Parameters
@@ -49,7 +50,7 @@ def upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
     return pixels
 
 
-def as_stored(turned: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
+def as_stored(turned: Picture, orientation: int) -> Picture:
     """Undo :func:`upright`."""
     return upright(turned, _INVERSE.get(orientation, orientation))
 

@@ -9,12 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera.observe import Part, across, chain
 from hubsight.estimate.problem import Layout, Linearised
-
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array
 
 
 def perpendiculars(direction: Array) -> tuple[Array, Array]:

@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-
+from hubsight.model.arrays import Array, Indices
 
 TILT_PRIOR = np.radians(0.3)
 """A standing hub's axis against the vertical, standard uncertainty."""
@@ -69,7 +67,7 @@ class Matches:
         (M,) correlation with the mean boss.
     """
 
-    photo: NDArray[np.intp]
-    boss: NDArray[np.intp]
+    photo: Indices
+    boss: Indices
     shift: Array
     quality: Array

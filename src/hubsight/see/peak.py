@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from hubsight.model.arrays import Array
 
 
-def sub_step(three: NDArray[np.float64]) -> NDArray[np.float64]:
+def sub_step(three: Array) -> Array:
     """Return how far parabolas through three samples (3, ...) peak from the middle ones, in steps, or 0."""
     a, m, c = three
     bend = a - 2 * m + c

@@ -10,11 +10,9 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
-
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array, Light, Picture
 
 SRGB_TO_LINEAR = np.where(
     np.arange(256) / 255 <= 0.04045,
@@ -24,7 +22,7 @@ SRGB_TO_LINEAR = np.where(
 """Inverse of the sRGB transfer function (IEC 61966-2-1): grey level to light."""
 
 
-def linear_light(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
+def linear_light(picture: Picture) -> Light:
     """Return a grey picture in linear light, 0 to 1: edges of blurred things keep their place there."""
     return np.asarray(SRGB_TO_LINEAR[picture])
 
@@ -55,9 +53,7 @@ class Ribbon:
     px_per_mm: Array
 
 
-def unroll(
-    light: NDArray[np.float32], view: View, end: Array, direction: Array, *, back: Array, across: Array
-) -> Ribbon:
+def unroll(light: Light, view: View, end: Array, direction: Array, *, back: Array, across: Array) -> Ribbon:
     """Sample a picture along a line.
 
     Parameters

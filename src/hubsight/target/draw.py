@@ -15,6 +15,7 @@ from PIL import Image, ImageDraw, ImageFont
 from reportlab.lib import units
 from reportlab.pdfgen.canvas import Canvas
 
+from hubsight.model.arrays import Array, Picture
 from hubsight.model.stated import PaperName
 from hubsight.target.geometry import BAR_TICK_WIDTH_MM, STATION_TICK_WIDTH_MM, TargetGeometry, target_geometry
 
@@ -148,7 +149,7 @@ def _station(geometry: TargetGeometry) -> Iterable[Rectangle]:
         yield _stroke(tick, STATION_TICK_WIDTH_MM, STATION_GREY)
 
 
-def _stroke(ends: NDArray[np.float64], width: float, grey: float) -> Rectangle:
+def _stroke(ends: Array, width: float, grey: float) -> Rectangle:
     """Widen a line along x or y into a rectangle."""
     aside = np.where(np.ptp(ends, axis=0) > 0, 0.0, width / 2)
     left, bottom = (ends.min(axis=0) - aside).tolist()
@@ -240,7 +241,7 @@ def _write_png(path: Path, drawing: TargetDrawing) -> None:
     picture.save(path, dpi=(PNG_DPI, PNG_DPI), compress_level=6)
 
 
-def render_target(drawing: TargetDrawing, dpi: float) -> NDArray[np.uint8]:
+def render_target(drawing: TargetDrawing, dpi: float) -> Picture:
     """Draw into a grey array; a pixel that is partly covered takes its share, so that edges keep their place.
 
     Parameters
@@ -268,14 +269,14 @@ def render_target(drawing: TargetDrawing, dpi: float) -> NDArray[np.uint8]:
     return _with_texts(page, drawing, per_mm)
 
 
-def _shares(start: float, stop: float) -> tuple[NDArray[np.float64], int]:
+def _shares(start: float, stop: float) -> tuple[Array, int]:
     """Return how much of each pixel lies between start and stop, and the first pixel's number."""
     first = int(np.floor(start))
     pixel = np.arange(first, int(np.ceil(stop)))
     return np.clip(np.minimum(pixel + 1, stop) - np.maximum(pixel, start), 0, 1), first
 
 
-def _with_texts(page: NDArray[np.uint8], drawing: TargetDrawing, per_mm: float) -> NDArray[np.uint8]:
+def _with_texts(page: Picture, drawing: TargetDrawing, per_mm: float) -> Picture:
     font = ImageFont.load_default(size=TEXT_MM * per_mm)
     picture = Image.fromarray(page)
     rows, columns = page.shape

@@ -6,13 +6,11 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array, Flags, Indices, Light, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.target.geometry import TargetGeometry, all_papers_dictionary, paper_of_marker
 from hubsight.target.sharpness import nothing_sharp
-
-Array = NDArray[np.float64]
 
 MARKER_SEARCH_SIDE_PX = 2000
 """Markers are looked for in a copy of this long side; their place only starts the saddle search."""
@@ -60,7 +58,7 @@ class TargetSighting:
     """
 
     geometry: TargetGeometry
-    index: NDArray[np.intp]
+    index: Indices
     pixels: Array
     contrast: Array
     square_px: float
@@ -71,12 +69,12 @@ class TargetSighting:
         return self.geometry.saddles[self.index]
 
 
-def grey(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def grey(pixels: Picture) -> Picture:
     """Return the luma of an (H, W, 3) RGB picture."""
     return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
 
 
-def find_target(picture: NDArray[np.uint8], geometry: TargetGeometry) -> TargetSighting | Refusal:
+def find_target(picture: Picture, geometry: TargetGeometry) -> TargetSighting | Refusal:
     """Find the target's saddle points in a grey picture.
 
     Parameters
@@ -132,7 +130,7 @@ def _detector(windows: tuple[int, int]) -> cv2.aruco.ArucoDetector:
     return cv2.aruco.ArucoDetector(all_papers_dictionary(), parameters)
 
 
-def _markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> tuple[Array, NDArray[np.intp]]:
+def _markers(picture: Picture, geometry: TargetGeometry) -> tuple[Array, Indices]:
     """Read markers in a reduced copy; if few, harder, and in the full picture.
 
     Returns (M,4,2) corners and (M,) ids.
@@ -147,9 +145,7 @@ def _markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> tuple[Arra
     return best
 
 
-def _read_markers(
-    picture: NDArray[np.uint8], shrink: float, windows: tuple[int, int]
-) -> tuple[Array, NDArray[np.intp]]:
+def _read_markers(picture: Picture, shrink: float, windows: tuple[int, int]) -> tuple[Array, Indices]:
     small = picture
     if shrink > 1:
         size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
@@ -164,7 +160,7 @@ def _read_markers(
     return found[first], labels[first]
 
 
-def _consistent(sheet: Array, corners: Array) -> NDArray[np.bool_]:
+def _consistent(sheet: Array, corners: Array) -> Flags:
     """Tell which markers fit one homography (loosely: lens distortion bends it)."""
     side = float(np.median(np.linalg.norm(corners - np.roll(corners, 1, 1), axis=2)))
     h, inlier = cv2.findHomography(
@@ -175,7 +171,7 @@ def _consistent(sheet: Array, corners: Array) -> NDArray[np.bool_]:
     return np.asarray(inlier.reshape(-1, 4).all(1), dtype=bool)
 
 
-def _why_no_markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> Refusal:
+def _why_no_markers(picture: Picture, geometry: TargetGeometry) -> Refusal:
     small = np.ascontiguousarray(picture[:, ::-1])
     if len(_markers(small, geometry)[1]) >= MIN_MARKERS:
         return Refusal(
@@ -193,7 +189,7 @@ def _why_no_markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> Ref
     )
 
 
-def _other_paper(ids: NDArray[np.intp], stated: TargetGeometry) -> Refusal | None:
+def _other_paper(ids: Indices, stated: TargetGeometry) -> Refusal | None:
     papers = [paper for paper in map(paper_of_marker, map(int, ids)) if paper and paper != stated.paper]
     if len(papers) < MIN_MARKERS:
         return None
@@ -205,8 +201,8 @@ def _other_paper(ids: NDArray[np.intp], stated: TargetGeometry) -> Refusal | Non
 
 
 def _refine_all(
-    smooth: NDArray[np.float32], geometry: TargetGeometry, sheet: Array, pixels: Array, square_px: float
-) -> tuple[NDArray[np.intp], Array, Array]:
+    smooth: Light, geometry: TargetGeometry, sheet: Array, pixels: Array, square_px: float
+) -> tuple[Indices, Array, Array]:
     """Predict every saddle from the markers, fit it, and look again for the missing ones."""
     radius = float(np.clip(RADIUS_PER_SQUARE * square_px, 3.0, MAX_RADIUS_PX))
     start = _predict(geometry.saddles, sheet, pixels)
@@ -248,9 +244,7 @@ def _predict(wanted: Array, sheet: Array, pixels: Array) -> Array:
     return out
 
 
-def _plausible(
-    sheet: Array, pixels: Array, contrast: Array, ok: NDArray[np.bool_], square_px: float
-) -> NDArray[np.bool_]:
+def _plausible(sheet: Array, pixels: Array, contrast: Array, ok: Flags, square_px: float) -> Flags:
     """Drop saddles of little contrast, and those that lie otherwise than their neighbours say."""
     if ok.sum() < MIN_SADDLES:
         return ok
@@ -269,9 +263,7 @@ def _plausible(
     return ok
 
 
-def fit_saddles(
-    smooth: NDArray[np.float32], start: Array, radius: float
-) -> tuple[Array, Array, NDArray[np.bool_]]:
+def fit_saddles(smooth: Light, start: Array, radius: float) -> tuple[Array, Array, Flags]:
     """Fit the grey values round each start by a quadratic surface and go to its saddle point.
 
     Parameters

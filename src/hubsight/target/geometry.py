@@ -35,9 +35,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array, Flags
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 _Scalar = TypeVar("_Scalar", bound=np.generic)
 
@@ -87,7 +87,7 @@ class CheckBar:
 
     axis: Literal["x", "y"]
     nominal: float
-    ticks: FloatArray
+    ticks: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,13 +133,13 @@ class TargetGeometry:
     square: float
     marker: float
     first_marker_id: int
-    saddles: FloatArray
+    saddles: Array
     saddle_ids: IntArray
     marker_ids: IntArray
-    marker_corners: FloatArray
+    marker_corners: Array
     dark_squares: IntArray
     station: tuple[float, float]
-    station_ticks: FloatArray
+    station_ticks: Array
     check_bars: tuple[CheckBar, CheckBar]
     target_id: str
 
@@ -198,10 +198,10 @@ def paper_of_marker(marker_id: int) -> PaperName | None:
     return None
 
 
-def _in_ring(index: IntArray, squares: tuple[int, int]) -> NDArray[np.bool_]:
+def _in_ring(index: IntArray, squares: tuple[int, int]) -> Flags:
     """Tell for (K, 2) columns and rows whether the square belongs to the ring."""
     limit = np.array(squares) - RING_SQUARES
-    return cast("NDArray[np.bool_]", np.any((index < RING_SQUARES) | (index >= limit), axis=1))
+    return cast("Flags", np.any((index < RING_SQUARES) | (index >= limit), axis=1))
 
 
 def _grid(squares: tuple[int, int]) -> IntArray:
@@ -210,13 +210,13 @@ def _grid(squares: tuple[int, int]) -> IntArray:
     return np.column_stack([columns.ravel(), rows.ravel()]).astype(np.int64)
 
 
-def _point(index: FloatArray | IntArray, squares: tuple[int, int]) -> FloatArray:
+def _point(index: Array | IntArray, squares: tuple[int, int]) -> Array:
     """Turn grid lines (column, row from the top left) into target frame mm."""
     half = np.array(squares) * SQUARE_MM / 2
     return np.asarray((index * SQUARE_MM - half) * np.array([1.0, -1.0]))
 
 
-def _ring_saddles(squares: tuple[int, int]) -> tuple[FloatArray, IntArray]:
+def _ring_saddles(squares: tuple[int, int]) -> tuple[Array, IntArray]:
     """Return positions and ChArUco corner ids of the corners on the ring's middle line."""
     inner = (squares[0] - 1, squares[1] - 1)
     corner = _grid(inner)
@@ -224,7 +224,7 @@ def _ring_saddles(squares: tuple[int, int]) -> tuple[FloatArray, IntArray]:
     return _point(corner[on_line] + 1, squares), np.flatnonzero(on_line).astype(np.int64)
 
 
-def _ring_markers(squares: tuple[int, int], first_id: int) -> tuple[IntArray, FloatArray]:
+def _ring_markers(squares: tuple[int, int], first_id: int) -> tuple[IntArray, Array]:
     """Return ids (K,) and corners (K, 4, 2) of the printed markers. The top left square is dark."""
     light = _grid(squares)
     light = light[light.sum(axis=1) % 2 == 1]
@@ -241,7 +241,7 @@ def _dark_ring_squares(squares: tuple[int, int]) -> IntArray:
     return np.asarray(grid[dark & _in_ring(grid, squares)])
 
 
-def _station_ticks() -> FloatArray:
+def _station_ticks() -> Array:
     direction = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
     radius = np.array(STATION_TICK_MM)
     return np.asarray(np.array(STATION_MM) + direction[:, None, :] * radius[:, None])

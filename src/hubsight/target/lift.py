@@ -8,13 +8,11 @@ sheet down where it stands, seems too low.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.estimate.problem import Solution
+from hubsight.model.arrays import Array
 from hubsight.model.stated import Reading
 from hubsight.target.sheet import PAPER_HEIGHT_PRIOR_MM
-
-Array = NDArray[np.float64]
 
 LIFT_PER_WAVE, LIFT_SHARE_U = 2.0, 0.35
 """Mean height above the table over the waves' standard deviation from the mean plane, and its relative

@@ -6,11 +6,9 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array, Picture
 from hubsight.target.find import TargetSighting
-
-Array = NDArray[np.float64]
 
 EDGE_SPAN_MM = (3.0, 9.0)
 """Stretch of a square's side, from its corner, on which the edge's width is read."""
@@ -76,7 +74,7 @@ class SheetView:
         return out
 
 
-def sheet_view(picture: NDArray[np.uint8], sighting: TargetSighting) -> SheetView:
+def sheet_view(picture: Picture, sighting: TargetSighting) -> SheetView:
     """Judge how a grey picture shows the sheet whose corners were found in it.
 
     Parameters
@@ -106,14 +104,14 @@ def _through(h: Array, points: Array) -> Array:
     return np.asarray(cv2.perspectiveTransform(points.reshape(-1, 1, 2), h), dtype=np.float64).reshape(-1, 2)
 
 
-def _white(picture: NDArray[np.uint8], place: Array, reach: int) -> bool:
+def _white(picture: Picture, place: Array, reach: int) -> bool:
     """Tell whether most of the neighbourhood, black squares included, is white."""
     u, v = np.rint(place).astype(int)
     part = picture[max(v - reach, 0) : v + reach + 1, max(u - reach, 0) : u + reach + 1]
     return bool(part.size and np.mean(part >= GLARE_GREY) > 0.6)
 
 
-def _edge_widths(picture: NDArray[np.uint8], sighting: TargetSighting, h: Array) -> Array:
+def _edge_widths(picture: Picture, sighting: TargetSighting, h: Array) -> Array:
     """Return the blur's sigmas, px, across the sides of squares at the visible corners."""
     along = np.linspace(*EDGE_SPAN_MM, SPAN_STEPS)
     across = np.linspace(-PROFILE_HALF_MM, PROFILE_HALF_MM, PROFILE_STEPS)

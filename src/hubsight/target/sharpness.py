@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
+
+from hubsight.model.arrays import Picture
 
 SHRUNK_LONG_SIDE_PX = 2000
 SHARPEST_QUANTILE = 0.9995
@@ -15,7 +16,7 @@ BLURRED_PICTURE_PX = 2.4
 Rendered phone photos have 0.8 to 1.3; markers stop being read near 3."""
 
 
-def sharpest_edge(picture: NDArray[np.uint8]) -> float:
+def sharpest_edge(picture: Picture) -> float:
     """Return the blur at the sharpest edges of a grey picture: its sigma, px at `SHRUNK_LONG_SIDE_PX`.
 
     An edge between the picture's darkest and brightest greys, blurred by a Gaussian, is steepest by its step
@@ -32,6 +33,6 @@ def sharpest_edge(picture: NDArray[np.uint8]) -> float:
     return float(np.sqrt(max(sigma**2 - SMOOTHING_PX**2, 0.0)))
 
 
-def nothing_sharp(picture: NDArray[np.uint8]) -> bool:
+def nothing_sharp(picture: Picture) -> bool:
     """Tell whether even the sharpest edges are blurred, as by a shaken or unfocused camera."""
     return sharpest_edge(picture) > BLURRED_PICTURE_PX

@@ -8,17 +8,16 @@ from typing import Protocol
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import CameraPrior
 from hubsight.camera.observe import chain, pairs
 from hubsight.estimate.problem import Layout, Linearised, Problem, Solution
+from hubsight.model.arrays import Array, Indices
 from hubsight.model.stated import Reading
 from hubsight.target.find import SADDLE_SIGMA_PX
 
 __all__ = ["Board", "BoardSighting", "CameraPrior", "sheet_problem", "start_pose", "uncalibrated"]
 
-Array = NDArray[np.float64]
 
 FOCAL_DEPARTURE = 0.0015
 """Standard deviation of one photo's focal length from the shared one, relative (autofocus)."""
@@ -55,7 +54,7 @@ class BoardSighting(Protocol):
         ...
 
     @property
-    def index(self) -> NDArray[np.intp]:
+    def index(self) -> Indices:
         """(N,) rows of the board's points."""
         ...
 
@@ -175,7 +174,7 @@ class SaddleBlock:
 
     photo: int
     nominal: Array
-    rows: NDArray[np.intp]
+    rows: Indices
     pixels: Array
     sigma: float
     kind: str = "target corners"

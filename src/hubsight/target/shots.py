@@ -8,8 +8,8 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Picture
 from hubsight.model.progress import PROGRESS
 from hubsight.model.refusal import Refusal, begins_with_verb
 from hubsight.photo import Photo, earlier_copy, load_photo
@@ -34,7 +34,7 @@ class Shot:
     """A photo with what is needed of it: name, size, grey picture, and its target."""
 
     photo: Photo
-    picture: NDArray[np.uint8]
+    picture: Picture
     sighting: TargetSighting
 
 

@@ -11,12 +11,10 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, maximum_filter
 
 from hubsight.camera import View
-
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array, Picture
 
 STEP_MM = 0.25
 HALF_MM = 62.0
@@ -57,7 +55,7 @@ class AxisSeen:
         return float(UNLIKELY + (1 - UNLIKELY) * np.exp(-0.5 * squares.min()))
 
 
-def see_axis(picture: NDArray[np.uint8], view: View, near: Array, height: float) -> AxisSeen | None:
+def see_axis(picture: Picture, view: View, near: Array, height: float) -> AxisSeen | None:
     """Look for the axis in one photo.
 
     Parameters
@@ -85,7 +83,7 @@ def see_axis(picture: NDArray[np.uint8], view: View, near: Array, height: float)
     return AxisSeen(places, along / np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-9))
 
 
-def _edges(picture: NDArray[np.uint8], view: View, grid: Array, height: float) -> tuple[Array, Array, Array]:
+def _edges(picture: Picture, view: View, grid: Array, height: float) -> tuple[Array, Array, Array]:
     """Edge points (M, 2) in steps, unit normals (M, 2) and strengths (M,) on a square ``grid`` (G, 2)."""
     x, y = np.meshgrid(grid[:, 0], grid[:, 1])
     at = view.project(np.column_stack([x.ravel(), y.ravel(), np.full(x.size, height)])).astype(np.float32)

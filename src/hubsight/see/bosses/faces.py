@@ -12,18 +12,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.camera import View
 from hubsight.estimate.robust import FromMedian, Known, cauchy_weight, robust_fit
+from hubsight.model.arrays import Array
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import Matches, PatternPose
 from hubsight.see.bosses.pattern import INWARD_MM, LEAST_MATCH, STEP_MM, mean_boss
 from hubsight.see.bosses.shape import outermost_face
 from hubsight.see.peak import sub_step
-
-Array = NDArray[np.float64]
 
 TURNED_AWAY = (-0.06, 0.9)
 """Tangents of the angle, away from the lens, at which a face's outline is its silhouette."""

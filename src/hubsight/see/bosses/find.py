@@ -18,10 +18,9 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, uniform_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.photo.at_once import at_once
 
-Array = NDArray[np.float64]
-Image = NDArray[np.float32]
 Scored = tuple[float, Array, int]
 """Score of a place (2,) on one level of the stack."""
 
@@ -67,7 +66,7 @@ ANOTHER_PLACE_MM = 1.5
 class EdgeMap:
     """Edge strength of one photo over its local unrest, (h, w); ``origin`` is its first pixel."""
 
-    strength: Image
+    strength: Light
     origin: tuple[int, int]
 
     def sample(self, pixels: Array) -> Array:
@@ -89,7 +88,7 @@ def without_wires(edges: EdgeMap, view: View, wires: Sequence[tuple[Array, Array
     return EdgeMap(strength, edges.origin)
 
 
-def edge_map(picture: NDArray[np.uint8], view: View, centre: Array, height: float, half: float) -> EdgeMap:
+def edge_map(picture: Picture, view: View, centre: Array, height: float, half: float) -> EdgeMap:
     """Edge strength of the part of a grey picture that shows the square of ``half`` mm round ``centre``."""
     corners = np.array([[sx * half, sy * half] for sx in (-1, 1) for sy in (-1, 1)]) + centre
     px = np.concatenate(
@@ -156,7 +155,7 @@ class Rival:
     share: float
 
 
-def polar(plane: Image, step: float, centre: Array, radii: Array, angles: Array) -> Image:
+def polar(plane: Light, step: float, centre: Array, radii: Array, angles: Array) -> Light:
     """Sample a plane on radii (..., R) x angles (A,) round ``centre`` (..., 2), mm from the middle."""
     out = (radii / step).astype(np.float32)[..., None]
     rows, columns = (np.array(plane.shape) - 1) / 2
@@ -167,12 +166,12 @@ def polar(plane: Image, step: float, centre: Array, radii: Array, angles: Array)
     return np.asarray(light, dtype=np.float32).reshape(x.shape)
 
 
-def _last(values: Array) -> Image:
+def _last(values: Array) -> Light:
     """Return values (...) as (..., 1, 1)."""
     return np.asarray(values, dtype=np.float32)[..., None, None]
 
 
-def _turned(maps: Sequence[Image]) -> Array:
+def _turned(maps: Sequence[Light]) -> Array:
     """Correlation (..., A + 1) of (..., R, A) polar maps with each other turned by 0 to a whole turn.
 
     With several photos each is compared with the others only: what one photo repeats by chance does not
@@ -191,7 +190,7 @@ def _power(spectra: NDArray[np.complex128]) -> Array:
     return np.asarray(np.sum(spectra.real**2 + spectra.imag**2, axis=-2))
 
 
-def _evened(folded: Image) -> Image:
+def _evened(folded: Light) -> Light:
     """Take each radius' mean off and give each sector of the ring much the same weight."""
     zero = folded - folded.mean(-1, keepdims=True)
     energy = np.mean(zero**2, axis=-2, keepdims=True)
@@ -205,7 +204,7 @@ def _mean_at(turns: Array, size: int) -> Array:
     return np.asarray(np.maximum(1 - apart, 0).mean(0))
 
 
-def best_repeat(maps: Sequence[Image], counts: Mapping[int, float]) -> Array:
+def best_repeat(maps: Sequence[Light], counts: Mapping[int, float]) -> Array:
     """Return how much better (..., R, A) polar maps fit each other turned by whole repeats than by half ones.
 
     Weighed by how many independent turns speak for the count, three repeats agree by chance more easily than
@@ -228,7 +227,7 @@ def _contrasts(counts: tuple[int, ...], size: int) -> Array:
     )
 
 
-def count_bosses(maps: Sequence[Image], counts: Mapping[int, float]) -> tuple[int, Rival | None]:
+def count_bosses(maps: Sequence[Light], counts: Mapping[int, float]) -> tuple[int, Rival | None]:
     """Return the number of repeats of (R, A) polar maps round the axis, and the next best one.
 
     Each count is judged by the turns that no divisor of it shares, and by its weight beforehand; of the best
@@ -303,18 +302,18 @@ def find_pattern(
     soft = [[gaussian_filter(plane, START_BLUR_MM / step) for plane in planes] for planes in levels]
     blurred = [np.mean(planes, axis=0) for planes in soft]
 
-    def maps(at: Array, planes: Sequence[Image]) -> list[Image]:
+    def maps(at: Array, planes: Sequence[Light]) -> list[Light]:
         return [polar(plane, step, at, radii(at), ANGLES) for plane in planes]
 
-    def score(at: Array, planes: Sequence[Image], coarse: int = 1) -> float:
+    def score(at: Array, planes: Sequence[Light], coarse: int = 1) -> float:
         return float(scores(at[None], planes, coarse)[0])
 
-    def scores(places: Array, planes: Sequence[Image], coarse: int) -> Array:
+    def scores(places: Array, planes: Sequence[Light], coarse: int) -> Array:
         rings = np.array([radii(at)[::coarse] for at in places])
         seen = [polar(plane, step, places, rings, ANGLES[::coarse]) for plane in planes]
         return np.array([likely(at) for at in places]) * best_repeat(seen, counts(places[0]))
 
-    def refined(at: Array, mean: Image, reach: float, coarse: int) -> Array:
+    def refined(at: Array, mean: Light, reach: float, coarse: int) -> Array:
         best = -np.inf
         while reach > 0.1:
             offsets = np.arange(-2, 3) * reach / 2

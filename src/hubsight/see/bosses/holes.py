@@ -12,15 +12,13 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.scene.boss_shape import BossShape, Face, width_along
 from hubsight.scene.pattern_pose import PatternPose
 from hubsight.see.bosses.walls import FACING, face_outward, facing
-
-Array = NDArray[np.float64]
 
 STAGGERS_MM = np.array([s for k in range(8, 21) for s in (-0.1 * k, 0.1 * k)])
 """How far a gauge's bore may lie above (positive) or below the flange's middle."""
@@ -122,7 +120,7 @@ class _Outline:
 
 
 def see_holes(
-    pictures: Sequence[NDArray[np.uint8]],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     pose: PatternPose,
     shape: BossShape,
@@ -185,7 +183,7 @@ def _outline(
     return _Outline(along, half_width, radius, gauge.rise * distance)
 
 
-def _unrolled(picture: NDArray[np.float32], view: View, foot: Array) -> Array:
+def _unrolled(picture: Light, view: View, foot: Array) -> Array:
     """Logarithm of the grey levels (depths, along) of a face above and below its foot points (N, 3)."""
     points = foot[None] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[:, None, None]
     at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)

@@ -11,15 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Indices, Picture
 from hubsight.see.gauge.find import along_line
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import linear_light, unroll
-
-Array = NDArray[np.float64]
 
 STEP_MM = 0.04
 REACH_MM = 2.2
@@ -64,7 +62,7 @@ class Mouth:
         (P,) of these photos.
     """
 
-    photos: NDArray[np.intp]
+    photos: Indices
     pixels: Array
     weights: Array
 
@@ -123,9 +121,7 @@ class Expected:
         return self.end - self.before_end * self.direction
 
 
-def see_mouth(
-    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], expected: Expected
-) -> Mouth | None:
+def see_mouth(pictures: Sequence[Picture], views: Sequence[View], expected: Expected) -> Mouth | None:
     """Look for the mouth of a gauge's bore.
 
     Parameters
@@ -197,7 +193,7 @@ class _Look:
     slant: float
 
     @classmethod
-    def at(cls, picture: NDArray[np.uint8], view: View, gauge: Expected) -> _Look:
+    def at(cls, picture: Picture, view: View, gauge: Expected) -> _Look:
         """Unroll one photo."""
         first = -REACH_MM - BEFORE_MM
         along = np.arange(first, REACH_MM + AFTER_MM, STEP_MM)

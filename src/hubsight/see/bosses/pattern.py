@@ -18,10 +18,9 @@ from numpy.typing import NDArray
 
 from hubsight.camera import View
 from hubsight.estimate.robust import FromMedian, Known, robust_fit
+from hubsight.model.arrays import Array, Indices
 from hubsight.scene.pattern_pose import TILT_PRIOR, Matches, PatternPose
 from hubsight.see.bosses.find import EdgeMap
-
-Array = NDArray[np.float64]
 
 STEP_MM = 0.1
 INWARD_MM, OUTWARD_MM = 5.0, 7.0
@@ -99,9 +98,7 @@ def _top(nine: NDArray[Any]) -> Array:
     return np.clip(-np.linalg.solve(h, [gr, gc]), -1, 1)
 
 
-def _design(
-    pose: PatternPose, views: Sequence[View], photo: NDArray[np.intp], boss: NDArray[np.intp]
-) -> Array:
+def _design(pose: PatternPose, views: Sequence[View], photo: Indices, boss: Indices) -> Array:
     """(M, 2, 7) derivatives of the shifts by centre, height, tilt and the mean boss' own offset."""
     a = pose.phase + 2 * np.pi * boss / pose.count
     out_, left = np.stack([np.cos(a), np.sin(a)], -1), np.stack([-np.sin(a), np.cos(a)], -1)

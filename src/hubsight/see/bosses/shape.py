@@ -7,16 +7,14 @@ mm.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.estimate.robust import FromMedian, Known, robust_fit
+from hubsight.model.arrays import Array
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import PatternPose
 from hubsight.see.bosses.pattern import INWARD_MM, STEP_MM
 from hubsight.see.peak import sub_step
-
-Array = NDArray[np.float64]
 
 FACE_SPAN_MM = (-1.6, 2.6)
 """Stretch of X over which a face is followed."""

@@ -8,9 +8,9 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.scene.boss_shape import BossShape
 from hubsight.scene.pattern_pose import Matches, PatternPose
@@ -35,7 +35,6 @@ from hubsight.see.gauge.sighting import ANCHORS, GaugeSighting
 from hubsight.see.peak import sub_step
 from hubsight.wheel.crosses import USUAL_ERD_MM, expected_beta
 
-Array = NDArray[np.float64]
 Kind = Literal["paired", "radial"]
 
 FACES_ABOVE_GAUGE_MM = (2.4, 3.2, 4.0, 4.8, 5.6, 6.4)
@@ -142,7 +141,7 @@ class KnownOfHub:
 
 
 def see_bosses(
-    pictures: Sequence[NDArray[np.uint8]],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     gauges: Sequence[GaugeSighting],
     known: KnownOfHub | None = None,

@@ -6,13 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import PatternPose
-
-Array = NDArray[np.float64]
 
 FACING = 0.2
 """Least slope of the line of sight across a wall, so that the wall is seen at all."""

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.see.flat.ends import STEP_MM, RulerEnds, field_segments, steepest
 from hubsight.see.ribbon import linear_light, unroll
 from hubsight.target.geometry import TargetGeometry
-
-Array = NDArray[np.float64]
 
 LEAST_FACE_MM = 6.0
 """Edges that are shorter are no jaw's."""
@@ -31,7 +29,7 @@ FACE_STRIP = 0.35
 
 
 def see_lying_caliper(
-    picture: NDArray[np.uint8], view: View, geometry: TargetGeometry, opening: float
+    picture: Picture, view: View, geometry: TargetGeometry, opening: float
 ) -> RulerEnds | Refusal:
     """Find the inner faces of a locked caliper's jaws.
 

@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Picture
 from hubsight.see.gauge.find import segments
 from hubsight.see.peak import sub_step
 from hubsight.target.geometry import TargetGeometry
-
-Array = NDArray[np.float64]
 
 STEP_MM = 0.05
 EDGE_BLUR_MM = 0.12
@@ -53,7 +51,7 @@ class RulerEnds:
 
 
 def field_segments(
-    picture: NDArray[np.uint8], view: View, geometry: TargetGeometry, height: float
+    picture: Picture, view: View, geometry: TargetGeometry, height: float
 ) -> tuple[Array, Array]:
     """Return (N, 4) straight edges in the blank field, px, and their (N, 2, 2) ends on the paper, mm."""
     found = segments(picture)

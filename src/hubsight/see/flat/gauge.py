@@ -5,18 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Ruler
 from hubsight.see.flat.ends import STEP_MM, RulerEnds, field_segments, outline_height, steepest
 from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.ribbon import Ribbon, linear_light, unroll
 from hubsight.target.geometry import TargetGeometry
-
-Array = NDArray[np.float64]
 
 WIRE_RADIUS_MM = 1.0
 """Of the wire, where it is not stated (common practice, no source). What is seen is no better: the shadow
@@ -75,7 +73,7 @@ class _Side:
 
 
 def see_lying_gauge(
-    picture: NDArray[np.uint8], view: View, geometry: TargetGeometry, ruler: Ruler
+    picture: Picture, view: View, geometry: TargetGeometry, ruler: Ruler
 ) -> RulerEnds | Refusal:
     """Find far end and seat of a gauge that lies on the sheet's blank field.
 
@@ -145,8 +143,8 @@ def _not_as_long(seen: float, length: float) -> Refusal:
 
 
 def _line(
-    picture: NDArray[np.uint8],
-    light: NDArray[np.float32],
+    picture: Picture,
+    light: Light,
     view: View,
     geometry: TargetGeometry,
     length: float,
@@ -176,7 +174,7 @@ def _line(
     return track_axis([light], [view], end, np.append(direction, 0.0), float(np.ptp(along)) - 1.5)
 
 
-def _ribbon(light: NDArray[np.float32], view: View, line: SeenLine, length: float) -> Ribbon:
+def _ribbon(light: Light, view: View, line: SeenLine, length: float) -> Ribbon:
     """Unroll the wire at its own height, with some paper beyond both ends; rows run along its direction."""
     flat = np.append(line.direction[:2] / np.linalg.norm(line.direction[:2]), 0.0)
     start = np.append(line.end[:2], line.width / 2)

@@ -5,21 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
 from hubsight.estimate.robust import CAUCHY_SIGMAS, cauchy_weight
+from hubsight.model.arrays import Array, Picture
 from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.find import find_lines, segments
 from hubsight.see.ribbon import linear_light
-
-Array = NDArray[np.float64]
 
 CLEARLY = 1.15
 """A photo is the odd one when without it this many times more of a gauge is seen than without any other."""
 
 
-def odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], anchors: Array) -> int | None:
+def odd_one_out(pictures: Sequence[Picture], views: Sequence[View], anchors: Array) -> int | None:
     """Find the photo without which the others show the same gauge best.
 
     Parameters

@@ -11,16 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View, project_with_derivatives
 from hubsight.estimate.robust import CAUCHY_SIGMAS, FromMedian, Known, robust_fit
+from hubsight.model.arrays import Array, Indices, Light
 from hubsight.scene.gauge import gauge_line, perpendiculars
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import Ribbon, unroll
-
-Array = NDArray[np.float64]
 
 WIDTH_RANGE_MM = (1.5, 2.7)
 """Wire diameters of spokes, with room for blur and for edges that mirror the paper (common practice, no
@@ -78,7 +76,7 @@ class SeenLine:
 
 
 def track_axis(
-    lights: Sequence[NDArray[np.float32]], views: Sequence[View], end: Array, direction: Array, length: float
+    lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array, length: float
 ) -> SeenLine | None:
     """Refine a rough gauge line from its edges in all photos.
 
@@ -117,7 +115,7 @@ def track_axis(
 
 
 def _ribbons(
-    lights: Sequence[NDArray[np.float32]],
+    lights: Sequence[Light],
     views: Sequence[View],
     end: Array,
     direction: Array,
@@ -139,7 +137,7 @@ class _Profiles:
 
     back: Array
     slope: Array
-    rows: NDArray[np.intp]
+    rows: Indices
 
 
 def _block_profiles(ribbon: Ribbon, block: float) -> _Profiles:

@@ -11,14 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light
 from hubsight.model.stated import TipKind
 from hubsight.see.ribbon import Ribbon, unroll
-
-Array = NDArray[np.float64]
 
 STEP_MM = 0.05
 BEYOND_MM, BEFORE_MM = 22.0, 26.0
@@ -93,7 +91,7 @@ def rim_vector(view: View, end: Array, direction: Array, radius: float, rounding
 
 
 def see_ends(
-    lights: Sequence[NDArray[np.float32]],
+    lights: Sequence[Light],
     views: Sequence[View],
     end: Array,
     direction: Array,

@@ -13,11 +13,9 @@ from itertools import combinations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
-
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array, Flags, Picture
 
 SEARCH_LONG_SIDE_PX = 1400
 LEAST_SEGMENT_MM = 14.0
@@ -52,7 +50,7 @@ class RoughLine:
     """Supported length, mm, summed over photos; less where the line is steep."""
 
 
-def segments(picture: NDArray[np.uint8]) -> Array:
+def segments(picture: Picture) -> Array:
     """Return (N, 4) straight edge segments x0 y0 x1 y1 of a grey picture, in its full-size pixels."""
     shrink = max(1.0, max(picture.shape) / SEARCH_LONG_SIDE_PX)
     size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
@@ -190,9 +188,7 @@ def _unit(v: Array) -> Array:
     return np.asarray(v / np.maximum(np.linalg.norm(v, axis=-1, keepdims=True), 1e-12))
 
 
-def _support(
-    point: Array, direction: Array, found: Sequence[Array], views: Sequence[View]
-) -> NDArray[np.bool_]:
+def _support(point: Array, direction: Array, found: Sequence[Array], views: Sequence[View]) -> Flags:
     """Tell (photo, line, sample) where a segment runs along the line."""
     t = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM + 1e-9, SAMPLE_MM)
     covered = np.zeros((len(found), len(point), len(t)), dtype=bool)
@@ -216,9 +212,7 @@ def _support(
     return covered
 
 
-def _distinct(
-    point: Array, direction: Array, covered: NDArray[np.bool_], score: Array, count: int
-) -> list[RoughLine]:
+def _distinct(point: Array, direction: Array, covered: Flags, score: Array, count: int) -> list[RoughLine]:
     """Pick the best lines that are not the same thing twice."""
     out: list[RoughLine] = []
     t = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM + 1e-9, SAMPLE_MM)

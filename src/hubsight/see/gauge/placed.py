@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedGauge
 from hubsight.see.gauge.axis import AxisSighting, SeenLine, track_axis
@@ -23,8 +23,6 @@ from hubsight.see.gauge.sighting import (
 )
 from hubsight.see.marks import Mark, Marks
 from hubsight.see.ribbon import linear_light
-
-Array = NDArray[np.float64]
 
 LEAST_APART = 0.05
 """Sine of the angle between the planes of two placed axes below which they make no line in space."""
@@ -125,7 +123,7 @@ def strays(end: Array, direction: Array, marks: Marks, gauge: int) -> bool:
 
 
 def see_placed_gauges(
-    pictures: Sequence[NDArray[np.uint8]],
+    pictures: Sequence[Picture],
     stated: Sequence[StatedGauge],
     lines: Mapping[int, RoughLine],
     marks: Marks,
@@ -168,7 +166,7 @@ def see_placed_gauges(
 
 
 def _other_lines(
-    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], lines: Mapping[int, RoughLine], count: int
+    pictures: Sequence[Picture], views: Sequence[View], lines: Mapping[int, RoughLine], count: int
 ) -> list[RoughLine]:
     """Find lines beside the placed ones, for the gauges that were not placed."""
     if len(lines) >= count or len(views) < 2:
@@ -179,7 +177,7 @@ def _other_lines(
 
 
 def _seen_along(
-    lights: Sequence[NDArray[np.float32]], views: Sequence[View], line: RoughLine, gauge: StatedGauge
+    lights: Sequence[Light], views: Sequence[View], line: RoughLine, gauge: StatedGauge
 ) -> SeenLine:
     end = line.point + line.high * line.direction
     seen = track_axis(lights, views, end, line.direction, min(line.high - line.low, LONGEST_MM))
@@ -194,7 +192,7 @@ def _unseen(line: RoughLine, gauge: StatedGauge, photos: int) -> SeenLine:
 
 
 def _end(
-    lights: Sequence[NDArray[np.float32]],
+    lights: Sequence[Light],
     views: Sequence[View],
     line: SeenLine,
     gauge: StatedGauge,

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import StatedGauge, TipKind
 from hubsight.photo.at_once import at_once
@@ -18,8 +18,6 @@ from hubsight.see.gauge.find import RoughLine, find_lines, segments
 from hubsight.see.gauge.tip import see_tip
 from hubsight.see.ribbon import linear_light
 from hubsight.target.geometry import STATION_MM
-
-Array = NDArray[np.float64]
 
 ANCHORS = np.array([STATION_MM, (0.0, 0.0)])
 """Where a hub stands: at the station, or at the sheet's centre."""
@@ -61,7 +59,7 @@ class GaugeSighting:
 
 
 def see_gauges(
-    pictures: Sequence[NDArray[np.uint8]],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     stated: Sequence[StatedGauge],
     rough: Sequence[RoughLine] | None = None,
@@ -123,7 +121,7 @@ def see_gauges(
 
 
 def gauge_sighting(
-    lights: Sequence[NDArray[np.float32]],
+    lights: Sequence[Light],
     views: Sequence[View],
     rough: RoughLine,
     line: SeenLine,
@@ -143,7 +141,7 @@ def gauge_sighting(
     return GaugeSighting(line, at, tuple(ends), start, tip or stated)
 
 
-def _no_end(lights: Sequence[NDArray[np.float32]], views: Sequence[View], line: SeenLine) -> Refusal:
+def _no_end(lights: Sequence[Light], views: Sequence[View], line: SeenLine) -> Refusal:
     """Say why the end was not found: out of every picture, or covered."""
     beyond = line.end + END_MARGIN_MM * line.direction
     sizes = [np.array([light.shape[1], light.shape[0]]) for light in lights]

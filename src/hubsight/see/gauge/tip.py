@@ -9,14 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Flags, Light
 from hubsight.model.stated import TipKind
 from hubsight.see.ribbon import unroll
-
-Array = NDArray[np.float64]
 
 ALONG_STEP_MM, ACROSS_STEP_MM = 0.25, 0.06
 REACH_MM, HALF_MM = 16.0, 3.6
@@ -34,9 +32,7 @@ gauges bare ends show 0.04 there, nipples 0.48 and more; single photos show up t
 beside the wire."""
 
 
-def see_tip(
-    lights: Sequence[NDArray[np.float32]], views: Sequence[View], end: Array, direction: Array
-) -> TipKind | None:
+def see_tip(lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array) -> TipKind | None:
     """Tell what is on a gauge's end; at least two photos are needed to be sure. None where none shows it.
 
     Parameters
@@ -66,7 +62,7 @@ def _middle(values: Sequence[float | None]) -> float | None:
     return seen[(len(seen) - 1) // 2] if seen else None
 
 
-def _edges(light: NDArray[np.float32], view: View, end: Array, direction: Array, *, back: Array) -> Array:
+def _edges(light: Light, view: View, end: Array, direction: Array, *, back: Array) -> Array:
     """Strength of edges on both sides at once, (S, U), against the strongest ones before the end.
 
     NaN outside the picture.
@@ -81,14 +77,14 @@ def _edges(light: NDArray[np.float32], view: View, end: Array, direction: Array,
     return np.where(np.all(np.isfinite(ribbon.light), axis=1, keepdims=True), pair / level, np.nan)
 
 
-def _stretch(back: Array, limits: tuple[float, float]) -> NDArray[np.bool_]:
+def _stretch(back: Array, limits: tuple[float, float]) -> Flags:
     return np.asarray((back > limits[0]) & (back < limits[1]))
 
 
-def _strength(edges: Array, rows: NDArray[np.bool_]) -> float | None:
+def _strength(edges: Array, rows: Flags) -> float | None:
     """Mean over rows of the strongest pair of edges that a nipple can have; None where half are not seen."""
     columns = np.arange(edges.shape[1]) * ACROSS_STEP_MM - HALF_MM
     nipple = (columns > NIPPLE_HALF_MM[0]) & (columns < NIPPLE_HALF_MM[1])
     strongest: Array = edges[rows][:, nipple].max(axis=1)
-    seen: NDArray[np.bool_] = np.isfinite(strongest)
+    seen: Flags = np.isfinite(strongest)
     return float(strongest[seen].mean()) if seen.mean() > LEAST_SEEN else None

@@ -6,12 +6,10 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, gaussian_filter1d, map_coordinates
 
 from hubsight.camera import View
-
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array, Picture
 
 STEP_MM = 0.25
 HALF_LENGTH_MM, HALF_WIDTH_MM = 112.0, 70.0
@@ -82,7 +80,7 @@ class _Edges:
     gradient: tuple[Array, Array]
 
 
-def see_course(picture: NDArray[np.uint8], view: View, field: tuple[float, float]) -> Course | None:
+def see_course(picture: Picture, view: View, field: tuple[float, float]) -> Course | None:
     """Find the axis of the hub in one photo.
 
     Parameters
@@ -122,7 +120,7 @@ def level_points() -> Array:
     return np.stack([across, up, np.full_like(across, LEVEL_MM)], -1)
 
 
-def _edges(picture: NDArray[np.uint8], view: View, field: tuple[float, float]) -> _Edges | None:
+def _edges(picture: Picture, view: View, field: tuple[float, float]) -> _Edges | None:
     points = level_points()
     at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
     level = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_AREA, borderMode=cv2.BORDER_REPLICATE)

@@ -11,15 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.estimate.robust import Known, robust_fit
+from hubsight.model.arrays import Array, Flags
 from hubsight.see.lying.boss_tops import Tops
 from hubsight.see.lying.caps import SoftPhoto
 from hubsight.see.lying.frame import LyingFrame
 from hubsight.see.peak import sub_step
-
-Array = NDArray[np.float64]
 
 UNKNOWNS = 6
 """Shift of the axis to the left and up, radius, width, middle, thickness; then an angle for each face."""
@@ -127,7 +125,7 @@ class _Edge:
     design: Array
     change: Array
     rounded: Array
-    facing: NDArray[np.bool_]
+    facing: Flags
 
 
 def _edges(photos: Sequence[SoftPhoto], frame: LyingFrame, flange: Flange) -> list[_Edge]:
@@ -170,7 +168,7 @@ def _edge(
     return _Edge(points, way, design, change, sign * _rounded(sign * slant), facing)
 
 
-def _places(edges: Sequence[_Edge]) -> tuple[Array, Array, NDArray[np.bool_]]:
+def _places(edges: Sequence[_Edge]) -> tuple[Array, Array, Flags]:
     """Return design matrix, offsets of the strongest edges nearby, mm, and where there is one."""
     change = np.concatenate([edge.change for edge in edges])
     inner = change[:, 1:-1]

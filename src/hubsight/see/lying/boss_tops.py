@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
 from hubsight.camera import View
-from hubsight.see.lying.frame import LyingFrame, Picture, grey_at
+from hubsight.model.arrays import Array, Picture
+from hubsight.see.lying.frame import LyingFrame, grey_at
 
-Array = NDArray[np.float64]
 Photos = Sequence[tuple[Picture, View]]
 
 STEP_MM = 0.2

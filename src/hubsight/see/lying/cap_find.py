@@ -14,13 +14,11 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array
 from hubsight.see.lying.cap_fit import RADIUS_MM, Fit, Way, adjust, score
 from hubsight.see.lying.caps import Cap, SoftPhoto, rim
 from hubsight.see.lying.frame import FAR_MM, LyingFrame, frame_between
-
-Array = NDArray[np.float64]
 
 INSIDE_MM, OUTSIDE_MM, PLACE_STEP_MM = 60.0, 14.0, 0.4
 """How far inside and outside of the hub's rough extent an end face is looked for."""

@@ -9,10 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.estimate.robust import Known, RobustFit, robust_fit
-from hubsight.see.lying.caps import INNER_RIM, RIM, Cap, Flags, SoftPhoto, edge_across, outline
+from hubsight.model.arrays import Array, Flags
+from hubsight.see.lying.caps import INNER_RIM, RIM, Cap, SoftPhoto, edge_across, outline
 from hubsight.see.lying.frame import FAR_MM, LyingFrame
-
-Array = NDArray[np.float64]
 
 EDGE_SIGMA_MM = 0.06
 """Scatter of an edge about its place; edges much farther away belong to something else."""

@@ -16,12 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
-from hubsight.see.lying.frame import FAR_MM, LyingFrame, Picture, pixels_of, sampled
+from hubsight.model.arrays import Array, Flags, Light, Picture
+from hubsight.see.lying.frame import FAR_MM, LyingFrame, pixels_of, sampled
 from hubsight.see.lying.mirror import mirror_ends
 from hubsight.see.peak import sub_step
-
-Array = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 BLUR_PX = 1.6
 AROUND = np.radians(np.arange(-180.0, 180.0, 5.0))
@@ -48,8 +46,8 @@ class SoftPhoto:
 
     picture: Picture
     view: View
-    soft: NDArray[np.float32]
-    gradient: tuple[NDArray[np.float32], NDArray[np.float32]]
+    soft: Light
+    gradient: tuple[Light, Light]
     eye: Array
 
     def grey(self, points: Array) -> Array:

@@ -13,18 +13,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter1d, maximum_filter1d, median_filter
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Flags, Picture
 from hubsight.see.lying.boss_fit import fit_flange
 from hubsight.see.lying.boss_tops import find_tops
 from hubsight.see.lying.caps import SoftPhoto
-from hubsight.see.lying.frame import LyingFrame, Picture, before_paper, grey_at
+from hubsight.see.lying.frame import LyingFrame, before_paper, grey_at
 from hubsight.see.lying.pattern import find_pattern
-
-Array = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 STEP_MM = 0.1
 PLACES_MM = np.arange(-100.0, 100.0, STEP_MM)

@@ -10,12 +10,8 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
+from hubsight.model.arrays import Array
 from hubsight.see.lying.frame import LyingFrame
-
-Array = NDArray[np.float64]
 
 USUAL_ANGLE = math.radians(55.0)
 ROUNDS = 4

@@ -8,8 +8,8 @@ This is rougher than single faces, but a disc mount, a shoulder or a slot does n
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array
 from hubsight.see.lying.boss_tops import (
     AROUND,
     INSET_MM,
@@ -23,8 +23,6 @@ from hubsight.see.lying.boss_tops import (
     running_mean,
 )
 from hubsight.see.lying.frame import LyingFrame
-
-Array = NDArray[np.float64]
 
 WIDTHS_MM = np.arange(5.0, 12.01, 1.0)
 """Of bosses' outer faces (common practice, no source)."""

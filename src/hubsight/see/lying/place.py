@@ -7,16 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array
 from hubsight.see.lying.axis import LEVEL_MM, Course
 from hubsight.see.lying.cap_find import Scored, find_caps
 from hubsight.see.lying.cap_fit import Fit, height_covariance, outline_scores
 from hubsight.see.lying.caps import SoftPhoto
 from hubsight.see.lying.flanges import PLACES_MM, FlangeSeen, aside, find_flanges
 from hubsight.see.lying.frame import FAR_MM, LyingFrame, frame_of
-
-Array = NDArray[np.float64]
 
 LIES_SHARE = 0.94
 """Height of the axis at a flange over the flange's outer radius, which rests on one boss or on two (common

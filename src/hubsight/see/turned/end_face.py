@@ -7,13 +7,11 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Picture
 from hubsight.photo.at_once import at_once
 from hubsight.see.turned.rings import Circle, HubAxis, Photo, Ring, find_rings, fit_ring, smooth
-
-Array = NDArray[np.float64]
 
 ABOVE_FLANGE_MM = (3.0, 78.0)
 """Where an end face may lie above the bosses' faces (common practice, no source)."""
@@ -76,9 +74,7 @@ class EndFace:
         return EndFace(tuple(r.only_photos(keep) for r in self.rings), self.both_edges, self.stub)
 
 
-def see_end_face(
-    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], axis: HubAxis
-) -> EndFace | None:
+def see_end_face(pictures: Sequence[Picture], views: Sequence[View], axis: HubAxis) -> EndFace | None:
     """Find the upper end face of a standing hub.
 
     Parameters

@@ -11,17 +11,15 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter, uniform_filter
 
 from hubsight.camera import View
 from hubsight.estimate.robust import Known, robust_fit, spread
+from hubsight.model.arrays import Array, Flags, Indices, Light, Picture
 from hubsight.photo.at_once import at_once
 from hubsight.see.peak import sub_step
 
-Array = NDArray[np.float64]
-Picture = NDArray[np.float32]
-Photo = tuple[Picture, View]
+Photo = tuple[Light, View]
 """A grey picture as `smooth` returns it, with its camera and pose."""
 
 BLUR_PX = 1.5
@@ -113,7 +111,7 @@ class Ring(Circle):
         return replace(self, share=self.share[list(keep)], pixels=tuple(self.pixels[k] for k in keep))
 
 
-def smooth(picture: NDArray[np.uint8]) -> Picture:
+def smooth(picture: Picture) -> Light:
     """Return a grey picture ready for the search."""
     return np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX))
 
@@ -157,7 +155,7 @@ def find_rings(
     tops = tops[np.argsort(-excess[tops[:, 0], tops[:, 1]])]
     fainter = [top for top in tops[CANDIDATES:] if likely[0] < radii[top[1]] < likely[1]]
 
-    def fitted(top: NDArray[np.intp]) -> Ring | None:
+    def fitted(top: Indices) -> Ring | None:
         i, j = top
         start = Circle(axis.at(levels[i]), float(levels[i]), float(radii[j]))
         return fit_ring(photos, start, float(excess[i, j]))
@@ -218,7 +216,7 @@ def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | 
     )
 
 
-def _edge(photo: Photo, circle: Circle, reach: float) -> tuple[Array, NDArray[np.bool_]]:
+def _edge(photo: Photo, circle: Circle, reach: float) -> tuple[Array, Flags]:
     """Radius of the strongest edge in each direction, and whether there is one."""
     radii = np.arange(max(circle.radius - reach, 0.5), circle.radius + reach + 1e-9, FINE_STEP_MM)
     change = np.abs(np.gradient(_unrolled(photo, circle, radii), axis=1))

@@ -11,14 +11,12 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.see.bosses.walls import Wall, faces_seen
 from hubsight.see.peak import sub_step
-
-Array = NDArray[np.float64]
 
 BLUR_PX = 1.0
 DEPTH_STEP_MM = 0.1
@@ -39,7 +37,7 @@ class Underside:
 
 
 def see_underside(
-    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], walls: Sequence[Wall]
+    pictures: Sequence[Picture], views: Sequence[View], walls: Sequence[Wall]
 ) -> Underside | None:
     """Look for the lower edges of a flange's walls.
 
@@ -71,7 +69,7 @@ def see_underside(
     return Underside(np.array(depth), mean[tops])
 
 
-def _profile(picture: NDArray[np.float32], view: View, foot: Array) -> Array:
+def _profile(picture: Light, view: View, foot: Array) -> Array:
     """How strongly grey changes on the way down a wall, from 0 to 1."""
     points = foot[:, None, :] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[None, :, None]
     at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
