@@ -168,8 +168,8 @@ def trust_picture(profile: CameraProfile, print_u: float) -> Image.Image:
 
 def _coloured(u: Array) -> Picture:
     """Return (rows, columns, 3) colours, by the logarithm of the uncertainty."""
-    share = np.clip(np.log(u / BEST_MM) / np.log(WORST_MM / BEST_MM), 0, 1)[..., None]
-    good, middling, bad = (np.array(c, dtype=np.float64) for c in (GOOD, MIDDLING, BAD))
+    share = np.clip(np.log(u / GOOD_U_MM[0]) / np.log(GOOD_U_MM[1] / GOOD_U_MM[0]), 0, 1)[..., None]
+    good, middling, bad = (np.array(c, dtype=np.float64) for c in TRUST_COLOURS)
     low = good + 2 * share * (middling - good)
     high = middling + (2 * share - 1) * (bad - middling)
     return np.asarray(np.rint(np.where(share < 0.5, low, high)), dtype=np.uint8)

@@ -10,7 +10,8 @@ In = TypeVar("In")
 Out = TypeVar("Out")
 
 AT_ONCE = 2
-"""As many as a small laptop has cores; each photo that is read needs about 100 MB meanwhile."""
+"""Photos that are worked on at a time; raising it takes about 100 MB each. A small laptop has as many
+cores."""
 
 
 def at_once(work: Callable[[In], Out], things: Iterable[In]) -> Iterator[Out]:

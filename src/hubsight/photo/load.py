@@ -22,14 +22,15 @@ from hubsight.photo.tags import CameraTag, FocalPrior, focal_prior, read_camera_
 from hubsight.photo.turn import as_stored
 
 MAX_PIXELS = 205_000_000
-"""Phones make pictures of up to 200 megapixels; more is a mistake or an attack."""
+"""Pixels of a photo that is read; raising it takes more memory. Phones make up to 200 million; more is a
+mistake or an attack."""
 MAX_BYTES = 700_000_000
-"""A lossless picture of :data:`MAX_PIXELS` is smaller."""
-MIN_SIDE_PX = 16
-
+"""Bytes of a file that is read; raising it takes more memory. A lossless picture of `MAX_PIXELS` is
+smaller."""
 FORMATS = ("JPEG", "PNG", "TIFF", "HEIF")
 """Kinds of files that are read."""
-_REMEDY = "Give a JPEG, PNG, TIFF or HEIC file as the phone saved it"
+OTHER_FILE = "Give a JPEG, PNG, TIFF or HEIC file as the phone saved it"
+"""Remedy for a file that is no photo."""
 _open_lock = threading.Lock()
 
 Image.init()
@@ -113,7 +114,7 @@ def load_photo(path: Path | str) -> Photo | Refusal:
             warnings.simplefilter("ignore")  # of odd tags; what matters is checked here
             return _decode(path, data)
     except UnidentifiedImageError:
-        return _refusal(path, "is no photo that can be read, or is cut short", _REMEDY)
+        return _refusal(path, "is no photo that can be read, or is cut short", OTHER_FILE)
     except MemoryError:
         return _refusal(path, "is too large for this computer's memory", "Save it in a smaller size")
     except Exception as error:  # a broken file makes decoders raise almost anything
@@ -132,10 +133,10 @@ def _read(path: Path) -> bytes | Refusal:
         if not path.exists():
             return _refusal(path, "does not exist", "Check the name and the folder")
         if not path.is_file():
-            return _refusal(path, "is not a file", _REMEDY)
+            return _refusal(path, "is not a file", OTHER_FILE)
         size = path.stat().st_size
         if size > MAX_BYTES:
-            return _refusal(path, f"has {size / 1e6:.0f} MB, more than any photo", _REMEDY)
+            return _refusal(path, f"has {size / 1e6:.0f} MB, more than any photo", OTHER_FILE)
         data = path.read_bytes()
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or error
@@ -164,10 +165,10 @@ def _decode(path: Path, data: bytes) -> Photo | Refusal:
         columns, rows = picture.size
         if columns * rows > MAX_PIXELS:
             return _too_large(path, columns * rows)
-        if min(columns, rows) < MIN_SIDE_PX:
-            return _refusal(path, f"is only {columns} x {rows} pixels large", _REMEDY)
+        if min(columns, rows) < 16:
+            return _refusal(path, f"is only {columns} x {rows} pixels large", OTHER_FILE)
         if picture.mode == "F":
-            return _refusal(path, "holds no colours but measured values", _REMEDY)
+            return _refusal(path, "holds no colours but measured values", OTHER_FILE)
         exif = picture.getexif()
         camera, orientation = read_camera_tag(exif), read_orientation(exif)
         # Decoders turn a TIFF by its tag and a HEIC by its container: turn it back. A tag in a HEIC without a

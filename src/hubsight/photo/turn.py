@@ -16,8 +16,6 @@ UPRIGHT = 1
 TURNED_ON_END = (5, 6, 7, 8)
 """Orientations that exchange columns and rows."""
 
-_INVERSE = {6: 8, 8: 6}
-
 
 def upright(pixels: Picture, orientation: int) -> Picture:
     """Turn an array as stored for looking at it.
@@ -52,7 +50,7 @@ def upright(pixels: Picture, orientation: int) -> Picture:
 
 def as_stored(turned: Picture, orientation: int) -> Picture:
     """Undo :func:`upright`."""
-    return upright(turned, _INVERSE.get(orientation, orientation))
+    return upright(turned, {6: 8, 8: 6}.get(orientation, orientation))
 
 
 def orientation_of(turns: list[tuple[str, int]]) -> int:

@@ -14,6 +14,11 @@ import numpy as np
 from hubsight.camera import View
 from hubsight.model.arrays import Array, Light, Picture
 
+STEP_MM = 0.05
+"""Usual step along and across an unrolled line, mm; raising it is faster and less exact."""
+END_BLUR_MM = 0.12
+"""Blur along a line before a step of light is taken for its end, mm; raising it lessens noise and moves ends
+that lie near other edges."""
 SRGB_TO_LINEAR = np.where(
     np.arange(256) / 255 <= 0.04045,
     np.arange(256) / 255 / 12.92,

@@ -50,7 +50,7 @@ def photos():
 
 @pytest.fixture(scope="module")
 def tops(photos):
-    return find_tops([(photo.picture, photo.view) for photo in photos], FRAME, TRUE.middle + 0.8)
+    return find_tops(photos, FRAME, TRUE.middle + 0.8)
 
 
 def test_outer_faces_are_found_and_the_web_is_not_taken_for_one(tops):
@@ -68,7 +68,7 @@ def test_the_fit_is_sharper_than_the_search(photos, tops):
 
 def test_where_no_flange_can_be_none_is_found(photos):
     low = frame_between(np.array([-60.0, 0.0, 10.0]), np.array([60.0, 0.0, 10.0]))
-    assert find_tops([(photo.picture, photo.view) for photo in photos], low, TRUE.middle) is None
+    assert find_tops(photos, low, TRUE.middle) is None
 
 
 @pytest.mark.parametrize("moved", range(8))

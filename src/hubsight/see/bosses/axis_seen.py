@@ -15,28 +15,31 @@ from scipy.ndimage import gaussian_filter, maximum_filter
 
 from hubsight.camera import View
 from hubsight.model.arrays import Array, Picture
+from hubsight.scene.usual import TURNED_RADII_MM
+from hubsight.see.bosses.find import LARGEST_EDGE, LEAST_UNREST
 
 STEP_MM = 0.25
+"""Step of the square that is looked at, mm; raising it is faster and blurs the axis' place."""
 HALF_MM = 62.0
-"""Half side of the square that is looked at."""
-RADII_MM = (2.5, 22.0)
-"""Of turned ends: bores of axles to freehub bodies (common practice, no source)."""
+"""Half side of that square, mm; raising it is slower and lets things beside the hub in."""
 EDGE_BLUR, VOTE_BLUR = 1.2, 1.5
-"""In steps."""
-UNREST_WINDOW, LEAST_UNREST, LEAST_EDGE, LARGEST_EDGE = 41, 0.15, 1.0, 3.0
-"""An edge counts when it is as strong as its surroundings' unrest; streaks do not outweigh circles."""
+"""Blur of the edges and of the crossings of their normals, steps; raising it bears worse poses and streaks,
+and parts near circles less."""
+UNREST_WINDOW = 41
+"""Side of the window over which an edge is compared with its surroundings, steps; raising it lets strong
+edges outweigh fainter ones farther away. An edge counts when it is stronger than the unrest there."""
 APART = 9
-"""Steps within which only the best crossing of normals counts."""
+"""Steps within which only the best crossing counts; raising it leaves fewer places."""
 WORTH = 0.6
-"""Share of the most votes down to which another crossing may be the end face's."""
+"""Share of the most votes down to which a crossing may be the end face's; raising it leaves fewer places."""
 LEAST_SHARE = 0.15
-"""Share of a whole turn, summed over all circles, below which nothing round was seen (found on rendered
-hubs, where chance makes 0.1 and the axis 0.18 and more)."""
-ALONG_SIGMA_MM, ACROSS_SIGMA_MM = 2.0, 1.2
-"""How far the axis lies from the crossing towards and across the way to the lens: which circle it was, how
-upright the hub stands, and how well one photo knows its own pose."""
+"""Share of a turn, summed over circles, below which nothing round was seen; raising it finds fewer axes
+(found on rendered hubs: chance makes 0.1, an axis 0.18 and more)."""
+OFF_SIGMAS_MM = np.array([2.0, 1.2])
+"""Standard deviations of the axis from the crossing, towards the lens and across, mm; raising them trusts the
+turned edges less. Which circle it was, how upright the hub stands and the photo's pose make them."""
 UNLIKELY = 0.3
-"""Weight of a pattern round another place: it has to repeat three times as well."""
+"""Weight of a pattern round another place; raising it lets chance patterns win more often."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +54,7 @@ class AxisSeen:
         off = at - self.places
         along = np.sum(off * self.along, 1)
         across = off[:, 1] * self.along[:, 0] - off[:, 0] * self.along[:, 1]
-        squares = (along / ALONG_SIGMA_MM) ** 2 + (across / ACROSS_SIGMA_MM) ** 2
+        squares = np.sum((np.column_stack([along, across]) / OFF_SIGMAS_MM) ** 2, axis=1)
         return float(UNLIKELY + (1 - UNLIKELY) * np.exp(-0.5 * squares.min()))
 
 
@@ -96,7 +99,7 @@ def _edges(picture: Picture, view: View, grid: Array, height: float) -> tuple[Ar
     ux, uy = gx / size, gy / size
     row, column = np.mgrid[: len(grid), : len(grid)].astype(np.float32)
     beside = [cv2.remap(size, column + s * ux, row + s * uy, cv2.INTER_LINEAR) for s in (-1, 1)]
-    crest = (size >= beside[0]) & (size >= beside[1]) & (strength > LEAST_EDGE)
+    crest = (size >= beside[0]) & (size >= beside[1]) & (strength > 1.0)
     r, c = np.nonzero(crest)
     normals = np.column_stack([ux[crest], uy[crest]])
     return np.column_stack([c, r]), normals, np.minimum(strength[crest], LARGEST_EDGE) / LARGEST_EDGE
@@ -106,7 +109,7 @@ def _votes(points: Array, normals: Array, strengths: Array) -> Array:
     """Share of a turn whose normals pass each place of the square, summed over circles, (G, G)."""
     n = round(2 * HALF_MM / STEP_MM) + 1
     votes = np.zeros(n * n)
-    for radius in np.arange(*RADII_MM, STEP_MM) / STEP_MM:
+    for radius in np.arange(*TURNED_RADII_MM, STEP_MM) / STEP_MM:
         for sign in (-1, 1):
             column, row = np.rint(points + sign * radius * normals).astype(int).T
             inside = (column >= 0) & (column < n) & (row >= 0) & (row < n)

@@ -23,43 +23,48 @@ from hubsight.photo.at_once import at_once
 
 Scored = tuple[float, Array, int]
 """Score of a place (2,) on one level of the stack."""
-
 USUAL_LONG_SIDE_PX = 4032
+"""Long side of the pictures for which pixel values here hold, px; others scale them, so that an outline looks
+the same in all."""
 EDGE_BLUR_PX, UNREST_WINDOW_PX = 1.5, 97
-"""In pictures of `USUAL_LONG_SIDE_PX`; in others in proportion, so that an outline looks the same in all."""
+"""Blur before edges are taken, and side of the window over which they are compared with their surroundings,
+px; raising the first drops fine edges, raising the second lets strong edges outweigh others farther away."""
 LEAST_UNREST = 0.15
+"""Unrest that every surrounding has at least, edge strength; raising it drops faint edges on plain ground."""
 LARGEST_EDGE = 3.0
-"""Edge strength over the local unrest is cut off here, so that no bright streak outweighs the outlines."""
-COUNTS_PAIRED = range(4, 11)
-"""Pair bosses on one flange: 16 to 40 spokes (common practice, no source)."""
-COUNTS_RADIAL = range(6, 21)
-"""Radial spokes on one flange: 12 to 40 spokes."""
+"""Edge strength over the unrest that counts at most; raising it lets bright streaks outweigh outlines."""
 ALMOST_AS_WELL = 0.7
-"""Share of a count's repeats from which on a multiple of it is the count."""
-EVEN_OUT_SECTORS = 18
-EVEN_OUT_FLOOR = 0.3
-"""Each sector of the ring is given much the same weight, so that a few strong edges cannot look like a
-pattern."""
+"""Share of a count's repeats from which a multiple of it is the count; raising it finds fewer bosses."""
+EVEN_OUT_SECTORS, EVEN_OUT_FLOOR = 18, 0.3
+"""Sectors of the ring that get much the same weight, and the share of the ring's mean that is added to each;
+a higher floor lets a few strong edges look like a pattern."""
 ANGLES = np.arange(1080) * 2 * np.pi / 1080
+"""Directions about the axis, rad; more are slower. 1080 is a multiple of most counts."""
 START_STEP_MM = 0.8
-"""A pattern repeats only when looked at from less than this off its centre."""
+"""Step of the centres that are tried, mm; raising it misses patterns, which repeat only when looked at from
+less than this off their centre. Centres twice as far apart are different ones."""
 START_BLUR_MM = 0.3
-START_LEVELS, COARSE = 2, 3
-"""Starts are looked at on every second level, and on every third angle."""
+"""Blur of the planes on the first look, mm; raising it bears coarser starts and hides small bosses."""
+COARSE = 3
+"""Step of the angles and radii on the first look, in those of the last; raising it is faster and misses
+more."""
 NEAR_PLACE_MM = 9.0
+"""Distance from a place for hubs within which all centres are tried, mm; raising it is slower."""
 MISS_MM = (13.0, 34.0)
-"""A gauge in a tangent boss misses the hub's axis by this much (common practice, no source)."""
+"""Distances at which a gauge in a tangent boss passes the hub's axis, mm; a wider range is slower (common
+practice, no source)."""
 BACK_MM = 19.0
-"""Farthest that it has run past the axis when it comes out of the boss (common practice, no source)."""
+"""Farthest that a gauge has run past the axis when it comes out of the boss, mm; raising it is slower (common
+practice, no source)."""
 BEST_STARTS, MANY_STARTS = 8, 48
+"""Starts that are followed up, and kept from the first look; raising them is slower and misses less."""
 AT_ONCE = 20
-"""Starts that are looked at together, for speed."""
+"""Starts that are looked at together; raising it takes more memory."""
 WORTH_A_LOOK = 0.55
 """Share of the best pattern's score down to which others are asked whether they fit the gauge, and weight of
-those that do not."""
+those that do not; raising it trusts the gauge's direction less."""
 LEAST_REPEAT = 0.03
-ANOTHER_PLACE_MM = 1.5
-"""A pattern of the same count round a centre further away than this is another one."""
+"""Repeat below which there is no pattern; raising it refuses more photos."""
 
 
 @dataclass(frozen=True)
@@ -340,7 +345,7 @@ def find_pattern(
         return seen
 
     groups = list(_alike(starts, radii, counts))
-    first = at_once(first_look, product(range(0, len(means), START_LEVELS), groups))
+    first = at_once(first_look, product(range(0, len(means), 2), groups))
     worth = _apart(list(chain.from_iterable(first)), MANY_STARTS)
     if len(levels[0]) > 1:
         # One photo's chance repeats can outshine the bosses in the mean, but not where photos have to agree.
@@ -378,7 +383,7 @@ def _best(patterns: Sequence[tuple[float, RoughPattern]]) -> RoughPattern | None
     rivals = [
         Rival(other.count, value / support)
         for value, other in patterns
-        if other.count != best.count or np.hypot(*(other.centre - best.centre)) > ANOTHER_PLACE_MM
+        if other.count != best.count or np.hypot(*(other.centre - best.centre)) > 2 * START_STEP_MM
     ]
     if best.rival is not None:
         rivals.append(best.rival)

@@ -18,30 +18,34 @@ from hubsight.camera import View
 from hubsight.model.arrays import Array, Light, Picture
 from hubsight.scene.boss_shape import BossShape, Face, width_along
 from hubsight.scene.pattern_pose import PatternPose
+from hubsight.scene.usual import BORE_RADIUS_MM, HEAD_BORE_RADIUS_MM
 from hubsight.see.bosses.walls import FACING, face_outward, facing
 
 STAGGERS_MM = np.array([s for k in range(8, 21) for s in (-0.1 * k, 0.1 * k)])
-"""How far a gauge's bore may lie above (positive) or below the flange's middle."""
+"""Heights of a gauge's bore above the flange's middle that are tried, mm; more are slower."""
 MIDDLES_MM = np.arange(-7.2, 0.05, 0.1)
-"""Where the flange's middle may lie, from the bosses' visible upper edges."""
-SMALL_RADIUS_MM, WIDE_RADIUS_MM = 1.2, 2.3
-"""Radii of a bore and of its wide part for the head (common practice, no source)."""
+"""Heights of the flange's middle from the bosses' visible upper edges that are tried, mm; more are slower."""
 STEP_MM = 0.1
+"""Step of an unrolled face, mm; raising it is faster and blurs the holes."""
 ALONG_MM, DEPTHS_MM = np.arange(-6.0, 5.05, STEP_MM), np.arange(-11.5, 1.55, STEP_MM)
-"""What is unrolled of a face: outward from the crossing point's radius, and from the upper edges."""
+"""What is unrolled of a face, outward from the crossing point's radius and up from the upper edges, mm."""
 AROUND = np.radians(np.arange(0.0, 360.0, 10.0))
+"""Directions about a hole in which its outline is sampled, rad; more are slower."""
 BESIDE_MM = 0.25
-"""Light and dark are compared this far outside and inside a hole's outline."""
+"""Distance outside and inside a hole's outline at which light and dark are compared, mm; raising it bears
+worse outlines and takes in what lies beside."""
 BELOW_EDGE_MM = 0.4
-"""Outlines nearer to the upper edge are not looked at: the edge is dark itself."""
-MOST_CONTRAST = 1.0
-"""Difference of the grey levels' logarithms from which on a hole is not clearer."""
+"""Depth below the upper edge from which outlines count, mm; raising it ignores more of high bores. The edge
+is dark itself."""
 LEAST_CONTRAST = 0.05
+"""Contrast of the clearest hole, logarithm of grey, at which a face counts half; raising it trusts faint
+faces less."""
 DARK = 4.0
-"""Grey levels that every picture has."""
+"""Grey levels that every picture has; raising it makes contrasts in the dark count less."""
 FULL_FACING = 0.6
-"""Slope of the line of sight from which on a face is not seen better."""
+"""Slope of the line of sight from which a face is not seen better; raising it prefers faces seen squarely."""
 BLUR_PX = 0.8
+"""Blur of the photo, px; raising it lessens noise and small holes."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +120,7 @@ class _Outline:
         """How much darker a face is inside the outline than outside, for the bore at these heights."""
         difference = self.light(face, heights, BESIDE_MM) - self.light(face, heights, -BESIDE_MM)
         low = heights[:, None] + self.higher + self.radius * np.sin(AROUND) < -BELOW_EDGE_MM
-        return np.asarray(np.where(low, np.clip(difference, -MOST_CONTRAST, MOST_CONTRAST), 0.0).mean(1))
+        return np.asarray(np.where(low, np.clip(difference, -1.0, 1.0), 0.0).mean(1))
 
 
 def see_holes(
@@ -167,8 +171,8 @@ def _outlines(face: Face, shape: BossShape, gauge: GaugeInBoss) -> tuple[_Outlin
     ahead, _ = width_along(shape, gauge.start, cosine, sine)
     _, behind = width_along(shape, gauge.start, cosine, -sine)
     return (
-        _outline(face, gauge, ahead, (cosine, sine), SMALL_RADIUS_MM),
-        _outline(face, gauge, -behind, (cosine, -sine), WIDE_RADIUS_MM),
+        _outline(face, gauge, ahead, (cosine, sine), BORE_RADIUS_MM),
+        _outline(face, gauge, -behind, (cosine, -sine), HEAD_BORE_RADIUS_MM),
     )
 
 

@@ -15,39 +15,45 @@ from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.camera import View
 from hubsight.model.arrays import Array, Indices, Picture
+from hubsight.scene.usual import BORE_RADIUS_MM
+from hubsight.see.bosses.walls import FACING
 from hubsight.see.gauge.find import along_line
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import linear_light, unroll
 
 STEP_MM = 0.04
+"""Step of the unrolled gauge, mm; raising it is faster and blurs the crescent."""
 REACH_MM = 2.2
-"""The mouth is looked for this far from where the face is expected."""
-BEFORE_MM, AFTER_MM, HALF_MM = 1.6, 3.0, 1.8
-"""What is unrolled beside that stretch, towards the hub and the end, and across the wire."""
-LEAST_FACING = 0.2
-"""Cosine between a face's normal and the way to the lens from which on the mouth can be seen."""
-BORE_RADIUS_MM = 1.2
-"""Of the usual bore (common practice, no source)."""
+"""Distance from where the face is expected within which the mouth is looked for, mm; raising it finds faces
+farther off and more chance mouths."""
+MARGIN_MM, HALF_MM = (1.6, 3.0), 1.8
+"""What is unrolled beside that stretch, towards the hub and towards the end, and across the wire, mm."""
 WIRE_SHARE = 0.9
-"""Of the wire's radius: rows surely on it."""
+"""Share of the wire's radius that is surely wire; raising it takes in its blurred edge."""
 DARK = 0.004
-"""Light, of a full scale of 1, below which differences do not count."""
-CONTRAST = 1.0
-"""Difference of the light's logarithm that is a clear one."""
-OUTSIDE_MM, INSIDE_MM, BESIDE_MM = 0.25, 0.2, (0.3, 0.35)
-"""Where the wire, the face and the surroundings of the crescent's ends are sampled, from its edges."""
+"""Light, of a full scale of 1, that is added before contrasts are taken; raising it makes contrasts in the
+dark count less."""
+BESIDE_MM = (0.25, 0.2)
+"""Distances from the crescent at which the wire and the face are sampled, mm; raising them bears more
+blur."""
+BESIDE_ENDS_MM = (0.3, 0.35)
+"""The same of the surroundings of the crescent's ends, outwards and inwards, mm."""
 ALIKE_MM = (0.2, 1.0)
-"""Stretch beyond the mouth over which the wire has to look as it does further out."""
+"""Stretch beyond the mouth over which the wire has to look as it does farther out, mm; a longer one is
+stricter."""
 EXPECTED_SIGMA_MM = 0.35
-"""How well the face is expected; mouths further away need to be seen more clearly."""
+"""Standard deviation of the face from where it is expected, mm; raising it follows the picture more."""
 TURNS_RAD, TURN_SIGMA_RAD = np.radians(np.arange(-24.0, 24.1, 6.0)), np.radians(6.0)
-"""How far a face may be turned from where it is expected, and usually is."""
+"""Turns of the face from its expected direction that are tried, and their standard deviation, rad."""
 LEAST_CLEAR = -0.3
-"""Below this score nothing was seen that looks like a mouth (found on rendered hubs)."""
+"""Score below which nothing was seen that looks like a mouth; raising it finds fewer (found on rendered
+hubs)."""
 LEAST_PEAK = 0.5
-"""The mouth's score stands out of those of the places around by this."""
+"""Score by which the mouth stands out of the places around; raising it finds fewer (found on rendered
+hubs)."""
 OUTWARD_MM = 0.09
-"""The crescent's clearest place lies this much outside the face (found on rendered hubs)."""
+"""Distance of the crescent's clearest place outside the face, mm; raising it moves faces inwards (found on
+rendered hubs)."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +147,7 @@ def see_mouth(pictures: Sequence[Picture], views: Sequence[View], expected: Expe
     looks = {
         k: look
         for k, cosine in enumerate(facing)
-        if cosine > LEAST_FACING and (look := _Look.at(pictures[k], views[k], expected)).whole
+        if cosine > FACING and (look := _Look.at(pictures[k], views[k], expected)).whole
     }
     if not looks:
         return None
@@ -195,8 +201,8 @@ class _Look:
     @classmethod
     def at(cls, picture: Picture, view: View, gauge: Expected) -> _Look:
         """Unroll one photo."""
-        first = -REACH_MM - BEFORE_MM
-        along = np.arange(first, REACH_MM + AFTER_MM, STEP_MM)
+        first = -REACH_MM - MARGIN_MM[0]
+        along = np.arange(first, REACH_MM + MARGIN_MM[1], STEP_MM)
         across = np.arange(-HALF_MM, HALF_MM + STEP_MM / 2, STEP_MM)
         ribbon = unroll(
             linear_light(picture),
@@ -259,12 +265,12 @@ def _score(look: _Look, normal: Array, shifts: Array) -> Array:
         return look.sample(shifts[:, None] + curve, across)
 
     crescent = tones(cut - gap / 2, inner)
-    wire, face = tones(cut + OUTSIDE_MM, inner), tones(cut - gap - INSIDE_MM, inner)
+    wire, face = tones(cut + BESIDE_MM[0], inner), tones(cut - gap - BESIDE_MM[1], inner)
     ends = np.linspace(radius, BORE_RADIUS_MM + 0.05, 4)
     ends = np.concatenate([-ends, ends])
     rim = look.cut(normal, ends, BORE_RADIUS_MM)
     ear = tones(rim, ends)
-    beside = np.minimum(*(tones(rim + s, ends) for s in (BESIDE_MM[0], -BESIDE_MM[1])))
+    beside = np.minimum(*(tones(rim + s, ends) for s in (BESIDE_ENDS_MM[0], -BESIDE_ENDS_MM[1])))
     return np.asarray(
         _clear(wire - crescent)
         + 0.5 * _clear(face - crescent)
@@ -274,7 +280,7 @@ def _score(look: _Look, normal: Array, shifts: Array) -> Array:
 
 
 def _clear(difference: Array) -> Array:
-    return np.asarray(np.tanh(difference / CONTRAST).mean(-1))
+    return np.asarray(np.tanh(difference).mean(-1))
 
 
 def _unlike(look: _Look, shifts: Array, cut: Array, inner: Array) -> Array:

@@ -23,24 +23,29 @@ from hubsight.scene.pattern_pose import TILT_PRIOR, Matches, PatternPose
 from hubsight.see.bosses.find import EdgeMap
 
 STEP_MM = 0.1
-INWARD_MM, OUTWARD_MM = 5.0, 7.0
-"""Extent of a boss' window from the radius of the crossing point."""
-HALF_WIDTH_MM = 8.0
+"""Step of a boss' window, mm; raising it is faster and places the pattern less exactly."""
+WINDOW_MM, HALF_WIDTH_MM = (-5.0, 7.0), 8.0
+"""Extent of a boss' window, outward from the radius of the crossing point and to either side, mm; a larger
+one takes in more outline and more of the neighbours."""
 MATCH_REACH_MM = 1.2
+"""Farthest shift at which a boss is matched with the mean one, mm; raising it bears worse starts and matches
+more wrong edges."""
 LEAST_MATCH = 0.35
-"""Correlation below which a boss is hidden or spoilt in a photo."""
+"""Correlation below which a boss is hidden or spoilt in a photo; raising it leaves fewer, better bosses."""
 LEAST_BOSSES = 3
-"""In one photo, where some bosses hide behind the hub."""
+"""Bosses that one photo has to match at least; raising it refuses more hubs, of which some bosses hide."""
 ITERATIONS = 6
-SHIFT_SIGMA_MM = 0.1
-"""Scatter of one match, mm, against which the priors are weighed; raising it trusts the priors more."""
+"""Times that the mean boss is made anew at most; raising it is slower."""
+EDGE_SIGMA_MM = 0.1
+"""Scatter of one match, or of one point of a boss' outline, mm, against which priors are weighed; raising it
+trusts the priors more."""
 SHIFT_SCALE = FromMedian(0.04)
 """Robust scale of a match, mm; raising its least value lets odd bosses pull more."""
 
 
 def window_axes(half_width: float = HALF_WIDTH_MM) -> tuple[Array, Array]:
     """X (rows) and y (columns) of a boss' window, mm."""
-    return np.arange(-INWARD_MM, OUTWARD_MM + 1e-9, STEP_MM), np.arange(
+    return np.arange(WINDOW_MM[0], WINDOW_MM[1] + 1e-9, STEP_MM), np.arange(
         -half_width, half_width + 1e-9, STEP_MM
     )
 
@@ -136,7 +141,7 @@ def place_pattern(
     """
     quality: Array | None = None
     sigmas = [1e4, 1e4, height_sigma or 1e4, TILT_PRIOR, TILT_PRIOR, 1e4, 1e4]
-    known = Known.single([0.0] * 7, sigmas, SHIFT_SIGMA_MM)
+    known = Known.single([0.0] * 7, sigmas, EDGE_SIGMA_MM)
     for _ in range(ITERATIONS):
         stack = patches(edges, views, pose)
         shift, quality = match(stack, mean_boss(stack, quality))

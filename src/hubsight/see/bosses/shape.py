@@ -13,24 +13,31 @@ from hubsight.estimate.robust import FromMedian, Known, robust_fit
 from hubsight.model.arrays import Array
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import PatternPose
-from hubsight.see.bosses.pattern import INWARD_MM, STEP_MM
+from hubsight.see.bosses.pattern import EDGE_SIGMA_MM, STEP_MM, WINDOW_MM
 from hubsight.see.peak import sub_step
 
 FACE_SPAN_MM = (-1.6, 2.6)
-"""Stretch of X over which a face is followed."""
+"""Stretch outward from the crossing point over which a face is followed, mm; a longer one is steadier and
+takes in rounded corners."""
 FACE_OFFSETS_MM = np.arange(1.6, 7.6, 0.05)
+"""Distances of a face from the centreline that are tried, mm; more are slower."""
 FACE_SLOPES = np.tan(np.radians(np.arange(-24.0, 24.1, 2.0)))
+"""Slopes of faces that are tried, 1; more are slower."""
 FACE_BENDS = np.array([-0.06, -0.04, -0.02, 0.0, 0.02])
-"""Offset, slope and bend of faces that are tried: y = offset + slope X + bend X^2, 1/mm for the bend."""
-FACE_SIGMA_MM, FACE_SIGMAS = 0.1, (100.0, 0.2, 0.02)
-"""Scatter of one point of a face, mm, and the prior of its offset, slope and bend about zero."""
+"""Bends of faces that are tried, 1/mm, as in y = offset + slope X + bend X^2; more are slower."""
+FACE_SIGMAS = (100.0, 0.2, 0.02)
+"""Standard deviations of a face's offset (mm), slope (1) and bend (1/mm) about zero; raising them lets noise
+bend faces (found on rendered hubs)."""
 OUTER_SHARE = 0.65
-"""A line farther out is the face when it is this strong against the strongest one."""
+"""Strength from which a line farther out is the face, as a share of the strongest; raising it makes bosses
+narrower."""
 LARGEST_ROUNDING_MM = 0.9
-"""Farthest that the two lines of one rounded edge lie apart."""
+"""Farthest that the two lines of one rounded edge lie apart, mm; raising it takes shadows for faces."""
 PHASE_RANGE = np.radians(7.0)
+"""Farthest that a boss' mirror line lies from its frame, rad; raising it finds the lines between bosses."""
 BANDS_MM = ((-2.5, 4.5), (-1.5, 1.5), (1.5, 4.5))
-"""Whole outline, beside the crossing point, and the outer part: stretches of X that are mirrored."""
+"""Stretches outward from the crossing point that are mirrored, mm: the whole outline, beside the crossing
+point, the outer part. Their spread is the centreline's uncertainty."""
 
 
 def read_boss(template: Array, pose: PatternPose) -> BossShape:
@@ -42,7 +49,9 @@ def read_boss(template: Array, pose: PatternPose) -> BossShape:
 
 def _sample(template: Array, half: float, x: Array, y: Array) -> Array:
     return np.asarray(
-        map_coordinates(template, [(x + INWARD_MM) / STEP_MM, (y + half) / STEP_MM], order=1, mode="nearest")
+        map_coordinates(
+            template, [(x - WINDOW_MM[0]) / STEP_MM, (y + half) / STEP_MM], order=1, mode="nearest"
+        )
     )
 
 
@@ -73,7 +82,7 @@ def outermost_face(template: Array, side: int) -> Face:
         top = d[light.argmax(1)]
         edge = np.abs(top) > reach - 0.03
         weight = np.where(edge, 0.05, 1.0) * light.max(1)
-        known = Known.single([0.0] * 3, FACE_SIGMAS, FACE_SIGMA_MM * float(np.sqrt(weight.mean())))
+        known = Known.single([0.0] * 3, FACE_SIGMAS, EDGE_SIGMA_MM * float(np.sqrt(weight.mean())))
         coefficients = robust_fit(basis, line + top, weight, FromMedian(0.02), known).x
     offset, slope, bend = (float(c) for c in coefficients)
     return Face(side, offset, slope, bend)

@@ -14,7 +14,8 @@ from hubsight.see.gauge.find import find_lines, segments
 from hubsight.see.ribbon import linear_light
 
 CLEARLY = 1.15
-"""A photo is the odd one when without it this many times more of a gauge is seen than without any other."""
+"""Ratio of what is seen of a gauge without one photo to that without any other, from which that photo is the
+odd one; raising it finds fewer odd photos."""
 
 
 def odd_one_out(pictures: Sequence[Picture], views: Sequence[View], anchors: Array) -> int | None:

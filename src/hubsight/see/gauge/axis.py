@@ -18,28 +18,31 @@ from hubsight.estimate.robust import CAUCHY_SIGMAS, FromMedian, Known, robust_fi
 from hubsight.model.arrays import Array, Indices, Light
 from hubsight.scene.gauge import gauge_line, perpendiculars
 from hubsight.see.peak import sub_step
-from hubsight.see.ribbon import Ribbon, unroll
+from hubsight.see.ribbon import STEP_MM, Ribbon, unroll
 
 WIDTH_RANGE_MM = (1.5, 2.7)
-"""Wire diameters of spokes, with room for blur and for edges that mirror the paper (common practice, no
-source). Two streaks of light on a bright wire lie closer together."""
-ACROSS_STEP_MM = 0.05
+"""Wire diameters of spokes, with room for blur and for edges that mirror the paper, mm; a lower start takes
+in two streaks of light on a bright wire (common practice, no source)."""
 EDGE_BLUR_MM = 0.07
-NEARLY_BEST = 0.82
-"""A wider pair of edges wins when its score is this share of the best."""
-STILL_AN_EDGE = 0.65
-"""The same once the axis is known to `ALIGNED_MM`, when chance pairs no longer score."""
+"""Blur across the wire before edges are taken, mm; raising it lessens noise and parts near edges less."""
+NEARLY_BEST, STILL_AN_EDGE = 0.82, 0.65
+"""Share of the best score at which a wider pair of edges wins, at first and once the axis is known; raising
+them takes streaks inside the wire for its edges more often."""
 ALIGNED_MM = 0.4
+"""Distance of the axis from the rough line from which it counts as known, mm; raising it lets chance pairs
+score."""
 LEAST_POINTS_PER_PHOTO = 4
-LINE_STEPS = 4
-SLACK_MM, SLACK_RAD = 60.0, 0.6
-"""How far the line may move and turn from the rough one."""
+"""Axis points that photos show at least, in the mean of two; raising it finds fewer gauges."""
+SLACK = (60.0, 0.6)
+"""Standard deviations of the line's shift (mm) and turn (rad) from the rough one; lower ones hold it
+there."""
 ONE_VIEW_SLACK = (0.3, 0.005)
-"""In one photo alone the line keeps its height (mm) and steepness (rad)."""
+"""The same of its height (mm) and steepness (rad) in one photo alone, which does not show them."""
 WHOLE_WIDTH_QUANTILE, WIDTH_SCATTER_MM = 0.9, 0.2
-"""In some places of some photos both edges of the wire are seen; they scatter by so much."""
+"""Quantile of the widths seen that is the whole wire's, and the scatter of widths where both edges are seen,
+mm; raising the second trusts narrow places more."""
 LEAST_EDGE = 0.012
-"""Smallest step of linear light per mm x blur that counts as an edge, of a full scale of 1."""
+"""Step of linear light that counts as an edge, per mm, of a full scale of 1; raising it drops faint wires."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +127,7 @@ def _ribbons(
     half: float,
 ) -> list[Ribbon]:
     back = np.arange(1.5, length, 0.3)
-    across = np.arange(-half, half + 1e-9, ACROSS_STEP_MM)
+    across = np.arange(-half, half + 1e-9, STEP_MM)
     return [
         unroll(light, view, end, direction, back=back, across=across)
         for light, view in zip(lights, views, strict=True)
@@ -147,8 +150,8 @@ def _block_profiles(ribbon: Ribbon, block: float) -> _Profiles:
     rows = np.arange(count * size).reshape(count, size)
     with np.errstate(all="ignore"):
         mean = ribbon.light[rows].mean(axis=1)
-    smooth = gaussian_filter1d(np.nan_to_num(mean), EDGE_BLUR_MM / ACROSS_STEP_MM, axis=1)
-    slope = np.gradient(smooth, ACROSS_STEP_MM, axis=1)
+    smooth = gaussian_filter1d(np.nan_to_num(mean), EDGE_BLUR_MM / STEP_MM, axis=1)
+    slope = np.gradient(smooth, STEP_MM, axis=1)
     slope[~np.isfinite(mean).all(1)] = 0.0
     return _Profiles(ribbon.back[rows].mean(1), slope, rows)
 
@@ -156,7 +159,7 @@ def _block_profiles(ribbon: Ribbon, block: float) -> _Profiles:
 def _pair_score(slope: Array, across: Array, width: float, reach: float) -> tuple[Array, Array]:
     """Per block the best centre offset of a pair of edges ``width`` apart, and its score, (B,) each."""
     strength = np.abs(slope)
-    half = round(width / 2 / ACROSS_STEP_MM)
+    half = round(width / 2 / STEP_MM)
     middle = np.flatnonzero(np.abs(across) <= reach)
     left, right = strength[:, middle - half], strength[:, middle + half]
     pair = np.minimum(left, right)
@@ -166,7 +169,7 @@ def _pair_score(slope: Array, across: Array, width: float, reach: float) -> tupl
 
 def _common_width(profiles: Sequence[_Profiles], across: Array, reach: float, share: float) -> float | None:
     """Widest pair of edges that all blocks of all photos share, scoring at least ``share`` of the best."""
-    widths = np.arange(WIDTH_RANGE_MM[0], WIDTH_RANGE_MM[1] + 1e-9, 2 * ACROSS_STEP_MM)
+    widths = np.arange(WIDTH_RANGE_MM[0], WIDTH_RANGE_MM[1] + 1e-9, 2 * STEP_MM)
     total = np.zeros(len(widths))
     for p in profiles:
         peak = np.maximum(np.abs(p.slope).max(1), LEAST_EDGE)
@@ -235,7 +238,7 @@ def _peak(strength: Array, across: Array, near: Array, tolerance: float) -> Arra
             continue
         fit = strength[b, peaks] * np.exp(-(((across[peaks] - place) / tolerance) ** 2))
         k = peaks[fit.argmax()]
-        out[b] = across[k] + sub_step(strength[b, k - 1 : k + 2]) * ACROSS_STEP_MM
+        out[b] = across[k] + sub_step(strength[b, k - 1 : k + 2]) * STEP_MM
     return out
 
 
@@ -264,11 +267,11 @@ def fit_line(
 ) -> tuple[Array, Array]:
     """Fit a line in space to the axis points of all photos; the end moves only square to the line."""
     square = np.stack(perpendiculars(direction), -1)
-    slack = np.array([SLACK_MM, SLACK_MM, SLACK_RAD, SLACK_RAD])
+    slack = np.repeat(SLACK, 2)
     if len(views) == 1:
         slack[1::2] = ONE_VIEW_SLACK
     moved = np.zeros(4)
-    for _ in range(LINE_STEPS):
+    for _ in range(4):
         at = np.concatenate([end + square @ moved[:2], moved[2:]])
         points, unit, by_slope = gauge_line(at, direction)
         rows, off = [], []

@@ -16,31 +16,36 @@ from scipy.ndimage import gaussian_filter1d
 from hubsight.camera import View
 from hubsight.model.arrays import Array, Light
 from hubsight.model.stated import TipKind
-from hubsight.see.ribbon import Ribbon, unroll
+from hubsight.scene.usual import NIPPLE_RADIUS_MM
+from hubsight.see.peak import sub_step
+from hubsight.see.ribbon import END_BLUR_MM, STEP_MM, Ribbon, unroll
 
-STEP_MM = 0.05
-BEYOND_MM, BEFORE_MM = 22.0, 26.0
-"""How far beyond and before the rough end the end is looked for."""
-END_BLUR_MM = 0.12
+LOOK_MM = (26.0, 22.0)
+"""Stretches before and beyond the rough end in which the end is looked for, mm; longer ones take in other
+edges."""
 RIM_ROUNDING_MM: dict[TipKind, float] = {"flat": 0.08, "nipple": 0.3}
-"""Rounding of the end's rim: a deburred cut, a nipple's head (common practice, no source)."""
+"""Rounding of the end's rim, mm: a deburred cut, a nipple's head; raising it moves ends outwards (common
+practice, no source)."""
 END_SIGMA_MM = 0.05
-"""Standard uncertainty of one photo's end along the axis."""
-NIPPLE_HALF_WIDTH_MM, NIPPLE_HALF_WIDTH_U_MM = 1.95, 0.15
-"""Radius of a nipple's body (common practice, no source), and how far it is looked for: streaks of light on
-it are edges too."""
-FINE_REACH_MM = 0.22
-VOTE_REACH_MM = 1.2
+"""Standard uncertainty of one photo's end along the axis, mm; raising it trusts ends less."""
+FINE_REACH_MM, VOTE_REACH_MM = 0.22, 1.2
+"""Distances within which one photo's end is looked for, and all photos' common one, mm; raising them bears
+worse starts and takes in other edges."""
 VOTE_BLUR_MM = 0.08
+"""Blur of the photos' steps before they vote, mm; raising it bears worse poses."""
 FIRST_SHARE, END_WIDTH_MM = 0.25, 0.6
-"""In one photo the first step this strong against the strongest is a bare wire's end, however blurred."""
-WIRE_ENOUGH, DARK_LIGHT = 0.5, 0.02
-"""A row whose edges are so strong against those of sure rows is as sure; a nipple over a dark bench shows
-less than the wire over paper. Light that is noise in a phone's picture."""
+"""Strength from which the first step is a bare wire's end in one photo, as a share of the strongest, and the
+width of that end, mm; raising the share takes printed edges for the end."""
+WIRE_ENOUGH = 0.5
+"""Strength of a row's edges, as a share of sure rows', from which it counts as wire; raising it loses nipples
+over a dark bench, which show less than the wire over paper."""
+DARK_LIGHT = 0.02
+"""Light that is noise in a phone's picture, of a full scale of 1; raising it makes dark edges count less."""
 LEAST_GROUND = 0.6
-"""Share of the ground just beyond the end that has to be in the picture: its border looks like an end."""
+"""Share of the ground just beyond the end that has to be in the picture; lowering it takes the picture's
+border for an end."""
 LEAST_STEP = 2.0
-"""Smallest step at the end over the background's unrest."""
+"""Step at the end over the background's unrest; raising it finds fewer ends."""
 
 
 @dataclass(frozen=True)
@@ -118,7 +123,7 @@ def see_ends(
         How far the end's centre lies beyond ``end`` by the photos' common vote, mm, and each photo's sighting
         (None where it is not seen); None when no common end is seen.
     """
-    back = np.arange(BEFORE_MM, -BEYOND_MM, -STEP_MM)
+    back = np.arange(LOOK_MM[0], -LOOK_MM[1], -STEP_MM)
     across = np.arange(-3.6, 3.61, 0.06)
     ribbons = [
         unroll(light, view, end, direction, back=back, across=across)
@@ -203,12 +208,16 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
     smooth = gaussian_filter1d(light, 0.3 / STEP_MM, axis=0)
     smooth = gaussian_filter1d(smooth, 1.2, axis=1)
     slope = np.abs(np.gradient(smooth, ribbon.across[1] - ribbon.across[0], axis=1))
-    bands = [(half, 0.25)] if tip == "flat" else [(half, 0.25), (1.95, 0.45)]
+    bands = (
+        [(half, 0.25)]
+        if tip == "flat"
+        else [(half, 0.25), (NIPPLE_RADIUS_MM.mean, 3 * NIPPLE_RADIUS_MM.sigma)]
+    )
     found = np.zeros(len(ribbon.back))
     for place, slack in bands:
         sides = [slope[:, np.abs(ribbon.across - sign * place) <= slack].max(axis=1) for sign in (-1.0, 1.0)]
         found = np.maximum(found, np.sqrt(sides[0] * sides[1]))
-    wire = (ribbon.back > 16.0) & (ribbon.back < BEFORE_MM)
+    wire = (ribbon.back > 16.0) & (ribbon.back < LOOK_MM[0])
     level = np.median(found[wire]) if tip == "flat" else np.median(found[ribbon.back > 5.0])
     found = np.minimum(found / max(WIRE_ENOUGH * float(level), 1e-6), 1.0)
     found[~np.isfinite(ribbon.light).all(1)] = np.nan
@@ -252,7 +261,7 @@ def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: TipK
         slope = np.abs(np.gradient(profile))
         total += slope / max(float(slope.max()), 1e-9)
     symmetric = np.minimum(total, total[::-1])
-    usual = np.exp(-0.5 * ((across - NIPPLE_HALF_WIDTH_MM) / NIPPLE_HALF_WIDTH_U_MM) ** 2)
+    usual = NIPPLE_RADIUS_MM.likely(across)
     return float(across[(symmetric * usual).argmax()])
 
 
@@ -273,8 +282,7 @@ def _fine_end(ribbon: Ribbon, slope: Array, outline: float, shift: float, rim: A
     k = peaks[slope[peaks].argmax()]
     if slope[k] < LEAST_STEP * noise:
         return None
-    a, m, c = slope[k - 1 : k + 2]
-    place = float(k + 0.5 * (a - c) / min(a - 2 * m + c, -1e-9))
+    place = k + float(sub_step(slope[k - 1 : k + 2]))
     rows = np.arange(len(ahead))
     at = np.array([np.interp(place, rows, ribbon.pixels[:, i]) for i in (0, 1)])
     tangent = ribbon.pixels[k + 1] - ribbon.pixels[k - 1]

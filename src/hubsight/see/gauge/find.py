@@ -18,24 +18,34 @@ from hubsight.camera import View
 from hubsight.model.arrays import Array, Flags, Picture
 
 SEARCH_LONG_SIDE_PX = 1400
+"""Long side of the copy in which straight edges are looked for, px; raising it is slower and finds fainter
+ones."""
 LEAST_SEGMENT_MM = 14.0
+"""Shortest edge that counts, mm; raising it loses gauges in pieces."""
 HEIGHT_RANGE_MM = (20.0, 190.0)
+"""Heights of a gauge above the paper, mm; a wider range takes in shadows and edges of the sheet (common
+practice, no source)."""
 MAX_SLOPE = 0.25
-"""Sine of the steepest gauge against the paper: towards the rim, and drooping in its bore (common practice,
-no source). A level one is likelier: edges of different things in two photos meet in steep lines too."""
-SUPPORT_RADIUS_MM = 1.8
-"""A segment supports a line when it runs this near: an edge is half a wire from the axis."""
-SUPPORT_ANGLE_RAD = 0.045
+"""Sine of the steepest gauge against the paper, towards the rim or drooping in its bore; raising it takes in
+chance lines, for edges of different things in two photos meet in steep ones (common practice, no source)."""
+SUPPORT_RADIUS_MM, SUPPORT_ANGLE_RAD = 1.8, 0.045
+"""Distance (mm) and angle (rad) within which an edge supports a line, of which it is half a wire away;
+raising them lets more lines win by chance."""
 SAMPLE_MM = 2.0
-HALF_LENGTH_MM = 130.0
+"""Step along a line at which its support is counted, mm; raising it is faster."""
 KEEP_CANDIDATES = 400
+"""Lines that are looked at again; raising it is slower."""
 LEAST_SUPPORT_MM = 40.0
+"""Shortest supported length of a gauge, mm; raising it loses short or half hidden ones."""
 SAME_LINE_MM, SAME_HEIGHT_MM = 9.0, 25.0
+"""Distances sideways and in height within which two lines are one thing, mm; raising them hides a second
+gauge near the first."""
 LONGEST_MM = 130.0
-"""Longer than any gauge: an edge of the bench or of the sheet."""
+"""Longest gauge, mm; raising it takes in edges of the bench and of the sheet."""
 LARGEST_MISS_MM = 65.0
+"""Farthest that a gauge passes the places for hubs, mm; raising it takes in things beside the hub."""
 USUAL_PROTRUSION_MM = 93.0
-"""What sticks out of a boss of a gauge about 100 long."""
+"""What sticks out of a boss of a gauge about 100 mm long, mm; it turns heights at both ends into a slope."""
 
 
 @dataclass(frozen=True)
@@ -190,7 +200,7 @@ def _unit(v: Array) -> Array:
 
 def _support(point: Array, direction: Array, found: Sequence[Array], views: Sequence[View]) -> Flags:
     """Tell (photo, line, sample) where a segment runs along the line."""
-    t = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM + 1e-9, SAMPLE_MM)
+    t = np.arange(-LONGEST_MM, LONGEST_MM + 1e-9, SAMPLE_MM)
     covered = np.zeros((len(found), len(point), len(t)), dtype=bool)
     for k, (seg, view) in enumerate(zip(found, views, strict=True)):
         world = point[:, None] + t[None, :, None] * direction[:, None]
@@ -215,7 +225,7 @@ def _support(point: Array, direction: Array, found: Sequence[Array], views: Sequ
 def _distinct(point: Array, direction: Array, covered: Flags, score: Array, count: int) -> list[RoughLine]:
     """Pick the best lines that are not the same thing twice."""
     out: list[RoughLine] = []
-    t = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM + 1e-9, SAMPLE_MM)
+    t = np.arange(-LONGEST_MM, LONGEST_MM + 1e-9, SAMPLE_MM)
     for k in np.argsort(-score)[:KEEP_CANDIDATES]:
         votes = covered[:, k].sum(0)
         need = 2 if len(covered) > 1 else 1

@@ -11,6 +11,7 @@ from hubsight.camera import View
 from hubsight.model.arrays import Array, Light, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedGauge
+from hubsight.scene.usual import WIRE_RADIUS_MM
 from hubsight.see.gauge.axis import AxisSighting, SeenLine, track_axis
 from hubsight.see.gauge.end import EndSighting, see_ends
 from hubsight.see.gauge.find import LONGEST_MM, RoughLine, along_line, find_lines, same_line, segments
@@ -25,15 +26,18 @@ from hubsight.see.marks import Mark, Marks
 from hubsight.see.ribbon import linear_light
 
 LEAST_APART = 0.05
-"""Sine of the angle between the planes of two placed axes below which they make no line in space."""
+"""Sine of the angle between the planes of two placed axes below which they make no line in space; raising it
+asks for photos taken farther apart."""
 SHORTEST_MM = 15.0
+"""Shortest placed gauge, mm; raising it refuses more marks."""
 ASTRAY_SIGMAS, ASTRAY_PX = 4.0, 3.0
-"""A line seen in the photos is another one than that placed when it passes a mark at a larger distance."""
+"""Distance from a mark from which a seen line is another one than that placed, in the mark's uncertainties
+and px on top; raising them trusts the photos more."""
 END_ASTRAY_MM = 1.0
-"""An end seen this far from the placed one is another end."""
-USUAL_WIRE_MM = 2.0
-"""Of a gauge whose wire is not seen and whose diameter is not stated (common practice, no source)."""
+"""Distance from the placed end from which a seen end is another one, mm; raising it trusts the photos
+more."""
 NO_AXIS = AxisSighting(np.empty(0), np.empty((0, 2)), np.empty((0, 2)), np.empty(0), np.empty(0))
+"""The axis of a gauge that a photo does not show."""
 
 
 @dataclass(frozen=True)
@@ -187,7 +191,7 @@ def _seen_along(
 
 
 def _unseen(line: RoughLine, gauge: StatedGauge, photos: int) -> SeenLine:
-    width = USUAL_WIRE_MM if gauge.diameter is None else gauge.diameter.value
+    width = 2 * WIRE_RADIUS_MM if gauge.diameter is None else gauge.diameter.value
     return SeenLine(line.point + line.high * line.direction, line.direction, width, (NO_AXIS,) * photos)
 
 

@@ -20,17 +20,18 @@ from hubsight.see.ribbon import linear_light
 from hubsight.target.geometry import STATION_MM
 
 ANCHORS = np.array([STATION_MM, (0.0, 0.0)])
-"""Where a hub stands: at the station, or at the sheet's centre."""
+"""Places (2, 2) where a hub stands, mm: the station and the sheet's centre."""
 EXTRA_CANDIDATES = 2
+"""Lines that are tracked beyond the stated number; raising it is slower."""
 LEAST_AXIS_POINTS = 12
-"""Axis points, over all photos, below which a line is no gauge."""
+"""Axis points over all photos below which a line is no gauge; raising it finds fewer gauges."""
 END_MARGIN_MM = 6.0
-"""So much must be seen beyond the end to know it for the end."""
+"""Stretch beyond the end that has to be seen to know it for the end, mm."""
 SECOND_GAUGE_POINTS, SECOND_GAUGE_PHOTOS = 0.45, 0.75
-"""An unannounced second gauge shows this share of the first one's axis points, in this share of the photos:
-what two photos alone make up does not."""
-
+"""Share of the first gauge's axis points, and of the photos, in which an unannounced second one shows;
+raising them warns less often of what two photos alone make up."""
 ONLY_THE_FIRST = "one photo does not tell how high a second gauge lies: only the first one is used"
+"""Warning where a set of one photo states two gauges."""
 
 
 @dataclass(frozen=True)

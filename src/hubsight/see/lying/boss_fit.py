@@ -14,34 +14,33 @@ import numpy as np
 
 from hubsight.estimate.robust import Known, robust_fit
 from hubsight.model.arrays import Array, Flags
+from hubsight.scene.usual import ROUNDING_MM
 from hubsight.see.lying.boss_tops import Tops
-from hubsight.see.lying.caps import SoftPhoto
+from hubsight.see.lying.caps import ACROSS_STEP_MM, LEAST_CHANGE, SoftPhoto
 from hubsight.see.lying.frame import LyingFrame
-from hubsight.see.peak import sub_step
+from hubsight.see.peak import peaks_of, refined
 
 UNKNOWNS = 6
-"""Shift of the axis to the left and up, radius, width, middle, thickness; then an angle for each face."""
-ROUNDS, REACH_MM = 6, 0.8
-"""Edges are looked for so often, and so far from where they should be."""
-STEP_MM = 0.08
-_STEPS_MM = np.arange(-11, 12) * STEP_MM
+"""Unknowns before the faces' angles: shift of the axis to the left and up, radius, width, middle,
+thickness."""
+ROUNDS = 6
+"""Times that edges are looked for anew; raising it is slower."""
+_STEPS_MM = np.arange(-11, 12) * ACROSS_STEP_MM
+"""Distances from where an edge should be at which it is looked for, mm."""
 SCALE_MM = 0.4
-"""Edges much farther away belong to something else."""
-USUAL_OFF_MM = 0.25
-"""Usual scatter of edges, each of which is seen somewhere on its rounding (found on rendered hubs)."""
-LEAST_CHANGE = 0.35
-"""Grey levels per step that an edge has at least."""
+"""Robust scale of an edge, mm; raising it lets edges of other things pull more."""
+USUAL_OFF_MM, NEIGHBOURS = 0.25, 9.0
+"""Usual scatter of edges, each of which is seen somewhere on its rounding, mm, and how many points of one
+edge err alike; raising them trusts the priors more (found on rendered hubs)."""
 LEAST_FACING = 0.1
-"""Sine from which on a face looks at the camera."""
-POINTS = 9
-CORNER_MM = 1.0
-"""Edges are not looked at nearer to the corners, which are rounded."""
-NEIGHBOURS = 9.0
-"""All points of an edge err alike."""
-ROUNDED_MM = 0.65
-"""Usual radius at which faces are rounded off (common practice, no source)."""
-RADIUS_SIGMA_MM, WIDTH_SIGMA_MM, THICKNESS_SIGMA_MM = 1.5, 2.0, 1.0
+"""Sine from which a face looks at the camera; raising it leaves fewer faces, seen better."""
+POINTS, CORNER_MM = 9, 1.0
+"""Points of an edge that are looked at, and their distance from its rounded corners, mm."""
+SIZE_SIGMAS_MM = (1.5, 2.0, 10.0, 1.0)
+"""Standard deviations of radius, width, middle and thickness from where the faces were found, mm; raising
+them follows the edges farther."""
 STEP_LIMIT_MM = 1.0
+"""Largest change in one round, mm; raising it bears worse starts and runs away more often."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +97,7 @@ def _known(now: Flange, start: Flange, shift_sigma: tuple[float, float]) -> Know
     bosses = len(now.angles)
     size = [start.radius - now.radius, start.width - now.width]
     away = [*(-now.shift), *size, 0.0, start.thickness - now.thickness, *[0.0] * bosses]
-    sigmas = [*shift_sigma, RADIUS_SIGMA_MM, WIDTH_SIGMA_MM, 10.0, THICKNESS_SIGMA_MM, *[75.0] * bosses]
+    sigmas = [*shift_sigma, *SIZE_SIGMAS_MM, *[75.0] * bosses]
     return Known.single(away, sigmas, USUAL_OFF_MM * NEIGHBOURS**0.5)
 
 
@@ -171,13 +170,10 @@ def _edge(
 def _places(edges: Sequence[_Edge]) -> tuple[Array, Array, Flags]:
     """Return design matrix, offsets of the strongest edges nearby, mm, and where there is one."""
     change = np.concatenate([edge.change for edge in edges])
-    inner = change[:, 1:-1]
-    peak = np.where((inner >= change[:, :-2]) & (inner >= change[:, 2:]), inner, 0.0)
-    best, rows = peak.argmax(1), np.arange(len(peak))
-    three = np.stack([change[rows, best + j] for j in range(3)])
-    off = _STEPS_MM[best + 1] + np.clip(sub_step(three), -1, 1) * STEP_MM
+    peak = peaks_of(change)
+    off = (refined(change, peak.argmax(1) + 1) - len(_STEPS_MM) // 2) * ACROSS_STEP_MM
     facing, rounded = (np.concatenate([getattr(e, name) for e in edges]) for name in ("facing", "rounded"))
-    ok = (three[1] > LEAST_CHANGE) & (peak.max(1) > 0) & facing
+    ok = (peak.max(1) > LEAST_CHANGE) & facing
     return np.concatenate([edge.design for edge in edges]), off - rounded, ok
 
 
@@ -188,4 +184,4 @@ def _rounded(slant: Array) -> Array:
     """
     lean = np.arctan(np.abs(slant))
     outline = (1 - np.sin(lean)) / np.cos(lean) - 1
-    return ROUNDED_MM * np.where(slant > 0, -0.29 + 0.29 * slant, outline)
+    return ROUNDING_MM * np.where(slant > 0, -0.29 + 0.29 * slant, outline)

@@ -10,29 +10,38 @@ from numpy.typing import NDArray
 
 from hubsight.estimate.robust import Known, RobustFit, robust_fit
 from hubsight.model.arrays import Array, Flags
+from hubsight.scene.usual import Usual
 from hubsight.see.lying.caps import INNER_RIM, RIM, Cap, SoftPhoto, edge_across, outline
 from hubsight.see.lying.frame import FAR_MM, LyingFrame
 
 EDGE_SIGMA_MM = 0.06
-"""Scatter of an edge about its place; edges much farther away belong to something else."""
-RADIUS_MM, RADIUS_SIGMA_MM, ALIKE_SIGMA_MM = 9.3, 1.0, 0.6
-"""Usual radius of end caps and locknuts, how much it varies, and how far both ends' differ (common practice,
-no source)."""
+"""Scatter of an edge about its place, mm; raising it lets edges of other things pull more."""
+RADIUS_MM = Usual(9.3, 1.0)
+"""Radius of end caps and locknuts, mm; a larger sigma follows the edges more (common practice, no source)."""
+ALIKE_SIGMA_MM = 0.6
+"""Standard deviation of the difference between both ends' radii, mm; raising it lets them differ (common
+practice, no source)."""
 COURSE_SIGMA_MM = 1.2
-"""How well one photo shows where the axis runs, by the hub's outlines (found on rendered hubs)."""
+"""Standard deviation of the axis from where one photo shows it by the hub's outlines, mm; raising it follows
+the caps more (found on rendered hubs)."""
 NEIGHBOURS = 20.0
-"""Edges of so many neighbouring points err alike."""
+"""Neighbouring points whose edges err alike; raising it trusts the priors more and widens the
+uncertainties."""
 UNKNOWNS = 8
 """The axis' four, and each cap's place and radius."""
 STEP_LIMIT_MM = 1.2
+"""Largest change in one round, mm; raising it bears worse starts and runs away more often."""
 NARROWING = 0.85
+"""Factor on reach and robust scale from round to round; raising it is slower and bears worse starts."""
 OUTERMOST_FROM_MM = 0.75
-"""When edges are looked for no farther away than this, the outermost one is taken."""
+"""Reach from which the outermost edge is taken, mm; raising it takes it sooner."""
 ON_EDGE_MM, MISSED_MM = 0.15, 0.6
+"""Distances from an outline within which an edge is its own, and beyond which it is missed, mm."""
 INNER_WEIGHT, SIDE_WEIGHT = 0.4, 0.3
-"""Of inner rims and sides in the score of a fit, against the outer rim."""
+"""Weights of inner rims and of sides in the score of a fit, against the outer rim."""
 HEIGHT_WEIGHT, ALIKE_WEIGHT = 0.006, 0.016
-"""Of the axis' height and course, and of unlike radii in that score, per variance."""
+"""Score that the axis' height and course, and unlike radii cost, per variance; raising them trusts the priors
+more."""
 
 
 @dataclass(frozen=True)
@@ -140,7 +149,7 @@ def _known(fit: Fit, scale: float) -> Known:
     rows = [(unit[2 + k], -fit.risen[k], fit.height_sigma) for k in range(2)]
     aside, off = [fit.aside @ way for way in (fit.frame.left, fit.frame.up)], fit.off_course()
     rows += [(aside[0] * unit[k] + aside[1] * unit[2 + k], -off[k], COURSE_SIGMA_MM) for k in range(2)]
-    rows += [(unit[5 + 2 * k], RADIUS_MM - r, RADIUS_SIGMA_MM) for k, r in enumerate(radii)]
+    rows += [(unit[5 + 2 * k], RADIUS_MM.mean - r, RADIUS_MM.sigma) for k, r in enumerate(radii)]
     rows.append((unit[7] - unit[5], radii[0] - radii[1], ALIKE_SIGMA_MM))
     rows += [(row, 0.0, 1e4) for row in unit]
     forms, values, sigmas = (np.array(part) for part in zip(*rows, strict=True))

@@ -12,7 +12,7 @@ from hubsight.model.arrays import Array, Flags, Light, Picture
 from hubsight.see.lying.axis import LEVEL_MM, Course
 
 FAR_MM = 60.0
-"""Two points of the axis this far either way stand for all of it."""
+"""Distance either way of the two points that stand for the whole axis, mm."""
 
 
 @dataclass(frozen=True)
@@ -87,11 +87,6 @@ def frame_of(course: Course, view: View, height: float, slope: float) -> LyingFr
     frame = frame_between(*ends)
     start = frame.origin - frame.along * (frame.origin[:2] @ course.along) / (frame.along[:2] @ course.along)
     return LyingFrame(start, frame.along, frame.left, frame.up)
-
-
-def grey_at(picture: Picture, view: View, points: Array) -> Array:
-    """Return the grey levels at (..., 3) points."""
-    return sampled(picture, pixels_of(view, points))
 
 
 def pixels_of(view: View, points: Array) -> Light:

@@ -14,8 +14,9 @@ from hubsight.model.arrays import Array
 from hubsight.see.lying.frame import LyingFrame
 
 USUAL_ANGLE = math.radians(55.0)
+"""Angle from straight up at which the mirrored field's end is looked for first, rad."""
 ROUNDS = 4
-"""The mirrored field is looked for from about this angle, in so many rounds."""
+"""Rounds of that search; raising it is slower."""
 
 
 def mirror_ends(

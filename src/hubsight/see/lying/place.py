@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hubsight.model.arrays import Array
+from hubsight.scene.usual import RESTING_SHARE
 from hubsight.see.lying.axis import LEVEL_MM, Course
 from hubsight.see.lying.cap_find import Scored, find_caps
 from hubsight.see.lying.cap_fit import Fit, height_covariance, outline_scores
@@ -16,24 +17,28 @@ from hubsight.see.lying.caps import SoftPhoto
 from hubsight.see.lying.flanges import PLACES_MM, FlangeSeen, aside, find_flanges
 from hubsight.see.lying.frame import FAR_MM, LyingFrame, frame_of
 
-LIES_SHARE = 0.94
-"""Height of the axis at a flange over the flange's outer radius, which rests on one boss or on two (common
-practice, no source)."""
 HEIGHT_SIGMA_MM, ONE_PHOTO_HEIGHT_SIGMA_MM = 4.0, 3.0
-"""How well that and the flanges' rough radii tell the axis' height near the end faces."""
+"""Standard deviations of the axis' height near the end faces, as flanges at rest let expect it, in several
+photos and in one, mm; raising them follows the end caps more."""
 ASIDE_SHARE = 1.22
-"""A flange's outer radius over what is seen of it beside the axis on both sides, at most."""
+"""Radius of a flange over what is seen of it beside the axis on both sides, at most; raising it expects the
+axis higher."""
 FROM_END_MM, RADIUS_PERCENT, FLANGE_MM = 8.0, 95, 2.0
+"""Stretch at the hub's ends without flanges, mm, percentile of the radii seen that is a flange's, and how
+much less radius still is, mm."""
 SIDE_WEIGHT = 0.5
-"""Of the caps' sides when uncertainty is reckoned."""
+"""Weight of the caps' sides when the axis' uncertainty is reckoned; raising it makes the uncertainty
+smaller."""
 RIVAL_SCORE = 0.01
-"""Another fit whose score is worse by this counts a third (found on rendered hubs)."""
+"""Score drop that reduces a rival's weight to 1/e; raising it widens the uncertainties (found on rendered
+hubs)."""
 GOOD_FIT, POOR_FIT = 0.9, 0.78
-"""Caps of dark metal fit as well as the first; bright ones, whose edges are faint before paper, do not (found
-on rendered hubs)."""
+"""Scores of end caps that fit well and poorly: of dark metal, and of bright, whose edges are faint before
+paper; raising them widens the uncertainties (found on rendered hubs)."""
 POOR_HEIGHT_U_MM, POOR_SLOPE_U = 0.5, 0.010
-"""What a poor fit adds (found on rendered hubs)."""
+"""Uncertainties of height (mm) and slope that a poor fit adds (found on rendered hubs)."""
 LEAST_HEIGHT_U_MM, LEAST_SLOPE_U = 0.2, 0.002
+"""Least uncertainties of height (mm) and slope (found on rendered hubs)."""
 
 
 @dataclass(frozen=True)
@@ -140,14 +145,14 @@ def _expected(photo: SoftPhoto, course: Course, field: tuple[float, float]) -> L
     frame = frame_of(course, photo.view, LEVEL_MM, 0.0)
     middle = (course.start + course.end) / 2
     for _ in range(2):
-        reach = aside(photo.picture, photo.view, frame, field)
+        reach = aside(photo, frame, field)
         radius = np.minimum(reach.max(0), ASIDE_SHARE * reach.min(0))
         places, radii = [], []
         for low, high in ((course.start + FROM_END_MM, middle), (middle, course.end - FROM_END_MM)):
             half = (low < PLACES_MM) & (high > PLACES_MM)
             radii.append(float(np.percentile(radius[half], RADIUS_PERCENT)))
             places.append(float(np.median(PLACES_MM[half & (radius >= radii[-1] - FLANGE_MM)])))
-        (a, b), (first, last) = places, (LIES_SHARE * r for r in radii)
+        (a, b), (first, last) = places, (RESTING_SHARE * r for r in radii)
         slope = (last - first) / (b - a)
         frame = frame_of(course, photo.view, first - slope * a, slope)
     return frame
@@ -156,7 +161,7 @@ def _expected(photo: SoftPhoto, course: Course, field: tuple[float, float]) -> L
 def _lying_on(frame: LyingFrame, places: Sequence[float], radii: Sequence[float]) -> LyingFrame:
     """Return the frame raised or lowered to where flanges of these radii let it lie."""
     now = [frame.at(s)[2] for s in places]
-    rise = [LIES_SHARE * r - z for r, z in zip(radii, now, strict=True)]
+    rise = [RESTING_SHARE * r - z for r, z in zip(radii, now, strict=True)]
     slope = (rise[1] - rise[0]) / (places[1] - places[0])
     up = [rise[0] + slope * (s - places[0]) for s in (-FAR_MM, FAR_MM)]
     return frame.moved(np.array([0.0, 0.0, *up]))

@@ -17,36 +17,41 @@ from hubsight.camera import View
 from hubsight.estimate.robust import Known, robust_fit, spread
 from hubsight.model.arrays import Array, Flags, Indices, Light, Picture
 from hubsight.photo.at_once import at_once
+from hubsight.scene.usual import TURNED_RADII_MM
 from hubsight.see.peak import sub_step
 
 Photo = tuple[Light, View]
 """A grey picture as `smooth` returns it, with its camera and pose."""
 
 BLUR_PX = 1.5
-RADII_MM = (2.5, 22.0)
-"""Radii of turned ends: bores of axles to freehub bodies (common practice, no source)."""
+"""Blur of the photos, px; raising it lessens noise and fine edges."""
 RADIUS_STEP_MM, HEIGHT_STEP_MM = 0.1, 0.5
+"""Steps of the search, mm; raising them is faster and misses fine edges."""
 AROUND = np.radians(np.arange(0.0, 360.0, 3.0))
-SEARCH_EVERY = 2
-"""The search looks at every second direction."""
-NEIGHBOURHOOD = (9, 25)
-"""Heights and radii over which an edge has to stand out, in steps."""
-APART = 7
-"""Steps between two edges of the search."""
+"""Directions about the axis in which edges are looked for, rad; more are slower. The search takes every
+second."""
+NEIGHBOURHOOD, APART = (9, 25), 7
+"""Heights and radii over which an edge has to stand out, and the distance between two edges, steps of the
+search; raising the second leaves fewer edges."""
 CANDIDATES, MORE_CANDIDATES = 20, 12
-"""Edges of the search that are looked at, of all radii and of those asked for."""
+"""Edges of the search that are fitted, of all radii and of those asked for; raising them is slower and finds
+fainter rings."""
 FINE_STEP_MM = 0.05
-FIRST_REACH_MM, LAST_REACH_MM = 1.2, 0.45
-"""How far from the expected radius the edge is looked for, at first and at last."""
-ROUNDS = 6
+"""Step at which a ring's edge is looked for, mm; raising it is faster and less exact."""
+REACHES_MM = (1.2, 0.72, 0.45, 0.45, 0.45, 0.45)
+"""Distance from the expected radius within which the edge is looked for, in turn, mm; raising it finds rings
+farther off and more wrong edges."""
 LEAST_GRADIENT = 3.0
-"""Grey levels per step of `FINE_STEP_MM`."""
+"""Steepness that an edge has at least, grey levels per `FINE_STEP_MM`; raising it drops faint edges."""
 ON_EDGE_MM = 0.12
-"""Points nearer than this to the fitted circle belong to it."""
+"""Distance from the fitted circle within which a point belongs to it, mm; raising it counts more as seen."""
 EDGE_SIGMA_MM = 0.08
+"""Robust scale of an edge about its circle, mm; raising it lets wrong edges pull more."""
 HELD = Known.single([0.0] * 4, [3.0, 3.0, 1e3, 1e3], unit=1.0)
-"""Prior of a circle's changes from its start, mm: loose, so that few edges still solve."""
-LEAST_RADIUS_MM, LARGEST_RADIUS_MM = 1.5, 25.0
+"""Prior of a circle's changes from its start, mm: centre, height and radius; looser ones leave circles of few
+edges without a solution."""
+RADII_MM = (1.5, 25.0)
+"""Radii beyond which a fit has run away, mm; a wider range keeps more chance rings."""
 
 
 @dataclass(frozen=True)
@@ -148,7 +153,7 @@ def find_rings(
         The highest first. Not every one is an edge: ``share`` says how much of it was seen.
     """
     levels = np.arange(heights[0], heights[1], HEIGHT_STEP_MM)
-    radii = np.arange(*RADII_MM, RADIUS_STEP_MM)
+    radii = np.arange(*TURNED_RADII_MM, RADIUS_STEP_MM)
     total = np.mean(list(at_once(lambda photo: _unrest(photo, axis, levels, radii), photos)), axis=0)
     excess = total - uniform_filter(total, NEIGHBOURHOOD)
     tops = np.argwhere(excess == maximum_filter(excess, APART))
@@ -171,7 +176,7 @@ def _unrest(photo: Photo, axis: HubAxis, levels: Array, radii: Array) -> Array:
     """Mean change of grey per step of the radius, (levels, radii), over its usual value."""
     out = np.empty((len(levels), len(radii)))
     for i, level in enumerate(levels):
-        grey = _unrolled(photo, Circle(axis.at(level), level, 0.0), radii, AROUND[::SEARCH_EVERY])
+        grey = _unrolled(photo, Circle(axis.at(level), level, 0.0), radii, AROUND[::2])
         change = np.abs(np.gradient(grey, axis=1))
         out[i] = np.minimum(change, np.percentile(change, 95)).mean(0)
     return out / max(float(np.median(out)), 1e-6)
@@ -183,8 +188,8 @@ def _same(ring: Ring, other: Ring) -> bool:
 
 def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | None:
     """Fit a circle to the edge near another one; None if it runs away."""
-    circle, reach = start, FIRST_REACH_MM
-    for step in range(ROUNDS):
+    circle = start
+    for step, reach in enumerate(REACHES_MM):
         last = circle
         seen = [_edge(photo, last, reach) for photo in photos]
         ok = np.concatenate([good for _, good in seen])
@@ -195,8 +200,7 @@ def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | 
         fit = robust_fit(design, off, ok, max(0.3 * 0.5**step, EDGE_SIGMA_MM), HELD)
         change = np.clip(fit.x, -1.5, 1.5)
         circle = last.moved(change)
-        reach = max(0.6 * reach, LAST_REACH_MM)
-        if not LEAST_RADIUS_MM < circle.radius < LARGEST_RADIUS_MM:
+        if not RADII_MM[0] < circle.radius < RADII_MM[1]:
             return None
     miss = np.abs(off - design @ change)
     on_edge = (ok & (miss < ON_EDGE_MM)).reshape(len(photos), -1)

@@ -19,13 +19,16 @@ from hubsight.see.bosses.walls import Wall, faces_seen
 from hubsight.see.peak import sub_step
 
 BLUR_PX = 1.0
+"""Blur of the photos, px; raising it lessens noise and fine edges."""
 DEPTH_STEP_MM = 0.1
+"""Step of the heights that are looked at, mm; raising it is faster and less exact."""
 DEPTHS_MM = np.arange(-13.0, 3.0, DEPTH_STEP_MM)
-"""Heights that are looked at, from the upper edges."""
+"""Heights that are looked at, from the upper edges, mm."""
 THICKNESSES_MM = (4.5, 10.5)
-"""Visible thickness of bosses and radial rims (common practice, no source)."""
+"""Visible thickness of bosses and radial rims, mm; a wider range takes in shadows (common practice, no
+source)."""
 QUIET = 3.0
-"""Grey levels per step that every picture has."""
+"""Change of grey per step at which a profile's strongest counts half; raising it trusts faint edges less."""
 
 
 @dataclass(frozen=True)
