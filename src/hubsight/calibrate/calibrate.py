@@ -42,19 +42,23 @@ from hubsight.target.find import SADDLE_SIGMA_PX
 from hubsight.target.sheet import start_pose
 
 LEAST_PHOTOS = 4
-"""Fewer do not tell the lens from the poses and the paper."""
+"""Photos that a calibration needs; lowering it mixes the lens with the poses and the paper."""
 PENALTY = 2.0
-"""Akaike's price of one more term."""
+"""Price of one more term of the lens, in squared sigmas; raising it chooses simpler lenses (Akaike 1974, from
+memory)."""
 WEIGHING_ROUNDS = 3
+"""Times that the photos' scatter is found anew; raising it is slower."""
 MAX_FOLDS = 4
+"""Groups of photos that are left out in turn, at most; raising it is slower."""
 DISAGREEMENT = 1.6
-"""Mean square of the jackknife over the covariance, beyond which the latter is widened: by chance it reaches
-1.6 once in forty (chi-square of 24)."""
+"""Mean square of the jackknife over the covariance beyond which the latter is widened, 1; raising it widens
+fewer (chi-square of 24: reached by chance once in forty)."""
 
 HOW_TO = (
     "Take ten or more with one lens and without zoom, from straight above and tilted by 20 to 35 degrees "
     "to every side"
 )
+"""Remedy for photos that do not calibrate."""
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ from hubsight.target.quality import sheet_view
 from hubsight.target.shots import left_out as left_out_sentences
 
 MOST_PHOTOS = 60
-"""More add nothing but time."""
+"""Photos that one calibration takes; raising it is slower and adds nothing."""
 
 Progress = Callable[[float], None]
 """Called with the share of the work that is done."""

@@ -17,17 +17,14 @@ from hubsight.target.geometry import target_geometry
 
 Colour = tuple[int, int, int]
 
-WIDTH_PX = 1200
-"""Of the picture."""
-BAND_PX = 40
-"""Height of the line of text above the frame."""
+WIDTH_PX, BAND_PX = 1200, 40
+"""Width of the pictures, and height of the line of text above a frame, px."""
 MAGNIFIED = 400.0
-"""Residuals are drawn this many times as long as they are in the photo."""
+"""Length of a residual in the picture over that in the photo."""
 PALE: Colour = (228, 232, 238)
+"""Colour of the ground."""
 DARK: Colour = (40, 46, 56)
-SEEN: Colour = (32, 110, 170)
-DROPPED: Colour = (200, 60, 40)
-DROPPED_WEIGHT = 0.5
+"""Colour of text and frames."""
 
 
 def coverage_picture(found: Calibration) -> Image.Image:
@@ -49,7 +46,7 @@ def coverage_picture(found: Calibration) -> Image.Image:
         start = (sighting.pixels + 0.5) * scale + np.array([0, BAND_PX])
         end = start + MAGNIFIED * scale * found.residuals(k)
         for one, other, weight in zip(start, end, found.weights(k), strict=True):
-            colour = SEEN if weight > DROPPED_WEIGHT else DROPPED
+            colour = (32, 110, 170) if weight > 0.5 else (200, 60, 40)
             draw.line((*one, *np.clip(other, 0, [WIDTH_PX, height + BAND_PX])), fill=colour, width=1)
             draw.ellipse((*(one - 2), *(one + 2)), fill=colour)
     text = (
@@ -65,16 +62,15 @@ def write_coverage(found: Calibration, path: Path) -> None:
     coverage_picture(found).save(path, format="PNG")
 
 
-HEIGHTS_MM = (0.0, 50.0, 100.0)
-"""Heights above the paper for which `trust_picture` is drawn."""
-BAR_MM = 100.0
-"""Length whose uncertainty is drawn: about a gauge's."""
+HEIGHTS_MM, BAR_MM = (0.0, 50.0, 100.0), 100.0
+"""Heights above the paper for which `trust_picture` is drawn, and the length whose uncertainty it is, about a
+gauge's, mm."""
 GRID = (25, 19)
-BEST_MM, WORST_MM = 0.02, 0.5
-"""Ends of the scale of colours."""
-GOOD: Colour = (40, 120, 180)
-MIDDLING: Colour = (250, 245, 225)
-BAD: Colour = (190, 50, 40)
+"""Columns and rows of places at which the uncertainty is computed."""
+GOOD_U_MM = (0.02, 0.5)
+"""Uncertainties at the ends of the scale of colours, mm."""
+TRUST_COLOURS: tuple[Colour, ...] = ((40, 120, 180), (250, 245, 225), (190, 50, 40))
+"""Colours of good, middling and bad uncertainties."""
 
 
 def length_uncertainty(

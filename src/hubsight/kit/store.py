@@ -34,9 +34,10 @@ KIT_VARIABLE = "HUBSIGHT_KIT"
 JOB_KIT = "kit"
 """Folder of kit beside a job."""
 LARGEST_FILE = 1_000_000
-"""Bytes; a piece of kit is a page of text."""
+"""Largest file of a piece of kit, bytes: a page of text."""
 
 _NAME = re.compile(r"\w[\w .-]{0,39}")
+"""Names that a piece of kit may have."""
 
 
 class KitError(ValueError):

@@ -66,7 +66,7 @@ def strip_heif(data: bytes, tags: bytes) -> bytes:
 
 def _boxes(data: bytes, start: int, end: int) -> Iterator[_Box]:
     while start + 8 <= end:
-        size, kind, header = int.from_bytes(data[start : start + 4]), data[start + 4 : start + 8], _BOX_HEADER
+        size, kind, header = int.from_bytes(data[start : start + 4]), data[start + 4 : start + 8], 8
         if size == 1:
             size, header = int.from_bytes(data[start + 8 : start + 16]), 16
         elif size == 0:

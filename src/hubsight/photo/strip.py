@@ -136,7 +136,8 @@ def _kept_in_jpeg(marker: int, content: bytes) -> bool:
     if marker == _COM:
         return False
     if 0xE0 <= marker <= 0xEF:
-        return content.startswith({0xE2: b"ICC_PROFILE\0", 0xEE: b"Adobe"}.get(marker, content + b"\0"))
+        needed = {0xE2: b"ICC_PROFILE\0", 0xEE: b"Adobe"}
+        return marker in needed and content.startswith(needed[marker])
     return True
 
 

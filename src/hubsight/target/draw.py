@@ -20,17 +20,12 @@ from hubsight.model.stated import PaperName
 from hubsight.target.geometry import BAR_TICK_WIDTH_MM, STATION_TICK_WIDTH_MM, TargetGeometry, target_geometry
 
 PNG_DPI = 600
-MM_PER_INCH = 25.4
-
-BLACK = 0.0
-STATION_GREY = 0.85
-"""Light: the hub's surroundings are to stay blank."""
-TEXT_GREY = 0.35
-
-TEXT_MM = 2.4
-LINE_MM = 3.6
-TEXT_INSET_MM = 3.2
-"""From the ring's inner edge to the outermost line of text."""
+"""Resolution of the drawing as PNG, dots per inch; raising it makes larger files."""
+BLACK, STATION_GREY, TEXT_GREY = 0.0, 0.85, 0.35
+"""Greys of the pattern, of the station's ticks and of the text, 0 to 1. The ticks are light: the hub's
+surroundings are to stay blank."""
+TEXT_MM, LINE_MM, TEXT_INSET_MM = 2.4, 3.6, 3.2
+"""Height of the text, distance of two lines, and from the ring's inner edge to the outermost line, mm."""
 
 
 class Rectangle(NamedTuple):
@@ -257,7 +252,7 @@ def render_target(drawing: TargetDrawing, dpi: float) -> Picture:
     ndarray
         (rows, columns), white where nothing is printed.
     """
-    per_mm = dpi / MM_PER_INCH
+    per_mm = dpi / 25.4
     columns, rows = (round(side * per_mm) for side in drawing.page)
     page = np.full((rows, columns), 255, np.uint8)
     for part in drawing.rectangles:
@@ -297,3 +292,4 @@ _WRITERS: dict[str, Callable[[Path, TargetDrawing], None]] = {
     ".svg": _write_svg,
     ".png": _write_png,
 }
+"""By file ending what writes a drawing."""

@@ -13,30 +13,38 @@ from hubsight.target.geometry import TargetGeometry, all_papers_dictionary, pape
 from hubsight.target.sharpness import nothing_sharp
 
 MARKER_SEARCH_SIDE_PX = 2000
-"""Markers are looked for in a copy of this long side; their place only starts the saddle search."""
+"""Long side of the copy in which markers are looked for, px; raising it is slower. Their place only starts
+the search for saddles."""
 USUAL_WINDOW_PX, ALL_WINDOWS_PX = (25, 25), (5, 45)
-"""Windows of the local threshold, smallest and largest. One reads as many markers of a usual photo as all do,
-in a third of the time."""
-MIN_MARKERS = 6
-MIN_SADDLES = 14
-"""A fifth of the ring: fewer do not hold a pose and a focal length."""
+"""Smallest and largest window of the local threshold, usually and where too few markers are read, px; a wider
+range is slower. One window reads as many markers of a usual photo as all, in a third of the time."""
+MIN_MARKERS, MIN_SADDLES = 6, 14
+"""Markers and saddles that a photo has to show; raising them refuses more. A fifth of the ring holds a pose
+and a focal length."""
 SMOOTHING_PX = 2.0
-"""Gaussian smoothing before the saddle fit."""
-MAX_RADIUS_PX = 8.0
-"""Half width of the saddle fit's window, for squares of 60 px and more."""
-RADIUS_PER_SQUARE = 0.13
+"""Gaussian smoothing before the saddle fit, px; raising it lessens noise and needs larger squares."""
+MAX_RADIUS_PX, RADIUS_PER_SQUARE = 8.0, 0.13
+"""Half width of the saddle fit's window, at most in px and per side of a square; raising them lessens noise
+and takes in markers."""
 WINDOW_SIGMAS = 2.5
-"""The window's half width in standard deviations of its Gaussian weight."""
+"""Half width of the window in standard deviations of its Gaussian weight; raising it weighs the middle
+more."""
 MIN_SQUARE_PX = 14.0
+"""Side of a square below which the target is too small in the picture, px; raising it refuses more."""
 HOMOGRAPHY_SHARE = 0.006
-"""Points further from a homography than this share of the target's extent do not take part in it."""
+"""Distance from a homography within which points take part in it, as a share of the target's extent; raising
+it bears more distortion and more wrong points."""
 NEAR_POINTS = 6
+"""Neighbours by which a saddle is predicted and judged; raising it bears more wrong points and less
+distortion."""
 ODD_SHARE = 0.12
-"""A saddle may depart from its neighbours by this share of a square: lens and paper bend less."""
-MAX_STEPS = 8
-CONVERGED_PX = 0.01
+"""Departure of a saddle from its neighbours, as a share of a square, from which it is dropped; raising it
+keeps more wrong ones. Lens and paper bend less."""
+MAX_STEPS, CONVERGED_PX = 8, 0.01
+"""Steps of the saddle fit at most, and the step at which it has settled, px."""
 SADDLE_SIGMA_PX = 0.05
-"""Standard uncertainty of one saddle coordinate assumed by the adjustment."""
+"""Standard uncertainty of one coordinate of a saddle, px; raising it trusts priors more (found on rendered
+photos; the adjustment corrects it by the residuals)."""
 
 
 @dataclass(frozen=True)

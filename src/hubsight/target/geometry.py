@@ -41,11 +41,13 @@ from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName
 IntArray = NDArray[np.int64]
 _Scalar = TypeVar("_Scalar", bound=np.generic)
 
-SQUARE_MM = 12.0
-MARKER_MM = 9.0
+SQUARE_MM, MARKER_MM = 12.0, 9.0
+"""Sides of a square and of the marker in it, mm; larger ones are read from farther and leave fewer
+corners."""
 LEAST_MARGIN_MM = 7.5
+"""Margin that every print leaves free, mm: printers cannot print to the edge."""
 RING_SQUARES = 2
-"""Width of the printed ring, in squares."""
+"""Width of the printed ring, squares; raising it leaves less blank field."""
 
 PAGE_MM: dict[PaperName, tuple[float, float]] = {
     "a4": (297.0, 210.0),
@@ -55,20 +57,23 @@ PAGE_MM: dict[PaperName, tuple[float, float]] = {
 """Landscape page sizes: ISO 216, and 11 x 8.5 inches."""
 
 PAPER_TITLE: dict[PaperName, str] = {"a4": "A4", "letter": "Letter", "a3": "A3"}
+"""Names of the papers in words."""
 
 STATION_MM = (-50.0, 0.0)
-"""Where the hub stands; the gauge points from here to +x."""
+"""Place where the hub stands, mm; the gauge points from here to +x."""
 
 STATION_TICK_MM = (36.0, 44.0)
-"""Inner and outer radius of the ticks around the station."""
+"""Inner and outer radius of the ticks around the station, mm."""
 
-STATION_TICK_WIDTH_MM = 0.3
+STATION_TICK_WIDTH_MM, BAR_TICK_WIDTH_MM = 0.3, 0.2
+"""Widths of the ticks round the station and at the check bars, mm; wider ones are read less exactly."""
 BAR_TICK_LENGTH_MM = 4.0
-BAR_TICK_WIDTH_MM = 0.2
+"""Length of the ticks at the check bars' ends, mm."""
 BAR_INSET_MM = 6.0
-"""Distance of a check bar from the ring's inner edge."""
+"""Distance of a check bar from the ring's inner edge, mm."""
 
 DESIGN_VERSION = 1
+"""Version of the sheet, raised when anything printed moves."""
 
 
 @dataclass(frozen=True, eq=False)

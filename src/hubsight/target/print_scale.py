@@ -15,29 +15,39 @@ from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName, Reading
 from hubsight.target.geometry import PAGE_MM, PAPER_TITLE
 
 BAR_COMMON_U_MM = 0.02
-"""What all readings of one bar share: the caliper, and how the ticks are judged."""
+"""Standard uncertainty that all readings of one bar share, mm: the caliper, and how the ticks are judged;
+raising it trusts more readings less (common practice, no source)."""
 BAR_SCATTER_U_MM = 0.098
-"""What differs from reading to reading: with the common part 0.1 mm for one, 0.06 for the mean of three."""
+"""Standard uncertainty that differs from reading to reading, mm; raising it trusts readings less. With the
+common part it is 0.1 for one reading and 0.06 for the mean of three (common practice, no source)."""
 BAR_SPREAD_MM = 1.0
-"""Readings of one bar that differ by more contain a slip."""
+"""Difference of two readings of one bar above which one is a slip, mm; raising it accepts more slips."""
 
 PRINTER_ERROR = 0.02
-"""A printer at 100 % is off by less."""
+"""Relative error of a printer at 100 %; raising it says less about other scales (common practice, no
+source)."""
 LARGEST_ERROR = 0.075
-"""A print that is off by more is not used. A4 fitted to Letter comes out at 94 %."""
+"""Relative error above which a print is not used; raising it accepts more slips. A4 fitted to Letter comes
+out at 94 %."""
 LARGEST_DIFFERENCE = 0.03
-"""Print scales in x and y differ by less."""
+"""Relative difference of the print's scales in x and y up to which they are believed; raising it accepts more
+slips (common practice, no source)."""
 EQUAL_SCALES = 0.004
-"""Scales in x and y that differ by less may come from one setting of the print dialog."""
+"""Relative difference of the two scales up to which one setting of the print dialog may have made them;
+raising it names causes more often."""
 PRINTER_MARGIN_MM = (2.5, 6.5)
-"""Between these lie the margins that a print dialog keeps when it fits a page to the printable area."""
+"""Margins that a print dialog keeps when it fits a page to the printable area, mm; a wider range names causes
+more often (common practice, no source)."""
 SWAP_SIGMAS = 3.0
+"""Distance from the stated ratio of the bars, in standard uncertainties, from which they may be swapped;
+raising it finds fewer swaps."""
 
-_MM_PER_INCH = 25.4
-_MM_PER_CM = 10.0
 _HOW_TO_READ = "Measure each bar again from the middle of one tick to the middle of the other, in mm"
+"""Remedy for a reading that cannot be right."""
 _WHICH_IS_X = "The bar along x lies at the lower edge, along the sheet's long side"
+"""Words that tell the two bars apart."""
 _PRINT_AGAIN = 'Print again at 100 % ("actual size", not "fit to page"), then measure both bars'
+"""Remedy for a print of another scale."""
 
 
 @dataclass(frozen=True)
@@ -179,7 +189,7 @@ def _cannot_be(value: float, paper: PaperName) -> tuple[str, str] | None:
         return f"{value:g} is no length", _HOW_TO_READ
     if _plausible(value):
         return None
-    for unit, factor in (("inches", _MM_PER_INCH), ("centimetres", _MM_PER_CM)):
+    for unit, factor in (("inches", 25.4), ("centimetres", 10.0)):
         if _plausible(value * factor):
             return (
                 f"{value:g} looks like {unit}, {value * factor:.2f} mm",

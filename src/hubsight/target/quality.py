@@ -11,22 +11,25 @@ from hubsight.model.arrays import Array, Picture
 from hubsight.target.find import TargetSighting
 
 EDGE_SPAN_MM = (3.0, 9.0)
-"""Stretch of a square's side, from its corner, on which the edge's width is read."""
+"""Stretch of a square's side, from its corner, on which the edge's width is read, mm."""
 PROFILE_HALF_MM = 1.35
-"""A marker begins 1.5 mm beside the edge of a black square."""
+"""Half the profile across the edge, mm: a marker begins 1.5 mm beside it."""
 PROFILE_STEPS, SPAN_STEPS = 28, 13
+"""Samples across an edge and along it; more are slower."""
 END_SHARE = 0.18
-"""Share of a profile at each end that counts as plain black or white."""
-LEAST_STEP_GREY = 25.0
-"""Edges of a weaker step are in deep shadow or glare."""
-LEAST_EDGES = 12
-GLARE_GREY = 250
-GLARE_REACH_MM = 5.0
+"""Share of a profile at each end that is plain black or white; raising it bears noise and less blur."""
+LEAST_STEP_GREY, LEAST_EDGES = 25.0, 12
+"""Step of an edge that counts, grey levels, and how many such edges tell the blur; weaker ones are in deep
+shadow or glare."""
+GLARE_GREY, GLARE_REACH_MM = 250, 5.0
+"""Grey level of glare, and distance round a corner within which it is looked for, mm; raising them says
+less."""
 BLURRED_MM = 0.35
-"""Standard deviation of the blur on the paper that is worth a word; a defocused phone photo has up to 0.2
-(found on rendered photos)."""
+"""Standard deviation of the blur on the paper that is worth a word, mm; raising it says less (found on
+rendered photos: a defocused one has up to 0.2)."""
 OUTSIDE_SHARE, HIDDEN_SHARE, GLARE_SHARE = 0.25, 0.4, 0.08
-"""Shares of the corners outside the picture, hidden, or under glare that are worth a word."""
+"""Shares of the corners outside the picture, hidden, or under glare that are worth a word; raising them says
+less."""
 
 
 @dataclass(frozen=True)

@@ -8,12 +8,14 @@ import numpy as np
 from hubsight.model.arrays import Picture
 
 SHRUNK_LONG_SIDE_PX = 2000
+"""Long side of the copy whose sharpness is judged, px."""
 SHARPEST_QUANTILE = 0.9995
+"""Quantile of the gradients that is the sharpest edge's; raising it follows noise."""
 SMOOTHING_PX = 1.0
-"""Against the noise, which is steep too."""
+"""Smoothing against the noise, which is steep too, px; raising it sees sharp pictures less exactly."""
 BLURRED_PICTURE_PX = 2.4
-"""When the sharpest edges of a picture of `SHRUNK_LONG_SIDE_PX` are blurred by more, nothing in it is sharp.
-Rendered phone photos have 0.8 to 1.3; markers stop being read near 3."""
+"""Blur of the sharpest edges from which nothing in a picture is sharp, px of the copy; raising it refuses
+fewer (rendered phone photos have 0.8 to 1.3; markers stop being read near 3)."""
 
 
 def sharpest_edge(picture: Picture) -> float:
