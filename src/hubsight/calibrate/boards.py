@@ -160,7 +160,7 @@ def focal_guess(photos: BoardSet) -> Reading:
 
 
 def board_problem(photos: BoardSet, noise: Noise, prior: CameraPrior, start: Start | None = None) -> Problem:
-    """Set up the adjustment of `adjust.sheet` with the scatter that was found."""
+    """Return the adjustment of `target.sheet` with the scatter that was found."""
     problem = sheet_problem(photos.sightings, prior, photos.scales, photos.long_side)
     problem.blocks = [
         replace(block, sigma=sigma)
@@ -183,7 +183,7 @@ def start_from(solution: Solution, kept: Sequence[int]) -> Start:
 
 
 def found_noise(solution: Solution, before: Noise) -> Noise:
-    """Estimate each photo's scatter by its median residual, and the board's bending by its heights."""
+    """Return each photo's scatter by its median residual, and the board's bending by its heights."""
     scatter = []
     for residual, sigma in zip(solution.residuals, before.sigma, strict=True):
         seen = spread(residual) * sigma

@@ -138,7 +138,7 @@ def steps(photos: int) -> int:
 
 
 def calibrate(photos: BoardSet, *, progress: Progress = lambda: None) -> Calibration | Refusal:
-    """Calibrate a camera from photos of one flat board.
+    """Return a camera calibrated from photos of one flat board.
 
     Parameters
     ----------
@@ -185,7 +185,7 @@ def calibrate(photos: BoardSet, *, progress: Progress = lambda: None) -> Calibra
 
 
 def _weighed(photos: BoardSet, progress: Progress) -> tuple[Solution, Noise]:
-    """Adjust the full model until scatter and solution agree."""
+    """Return the full model, adjusted until scatter and solution agree."""
     noise = Noise((SADDLE_SIGMA_PX,) * len(photos.sightings))
     prior = loose_prior(photos, "full")
     full = board_problem(photos, noise, prior).solve()
@@ -237,7 +237,7 @@ class _HeldOut:
 def _held_out(
     photos: BoardSet, noise: Noise, model: ModelName, whole: Solution, progress: Progress
 ) -> _HeldOut | None:
-    """Calibrate without some photos at a time, and look at these through that camera."""
+    """Return how well photos left out fit a camera calibrated from the others."""
     squares: list[float] = []
     cameras: list[Array] = []
     count = len(photos.sightings)
@@ -260,7 +260,7 @@ def _disagreement(cameras: Array, covariance: Array) -> float:
 
 
 def _seen_through(known: Solution, one: BoardSet, noise: Noise) -> float:
-    """Fit one photo's pose and departures alone to a known camera and board; return its residual, px."""
+    """Return the residual, px, of one photo's pose and departures fitted to a known camera and board."""
     camera = known["camera"]
     held = HELD**2 * np.maximum(camera**2, 1e-6)
     problem = board_problem(one, noise, CameraPrior(camera, np.diag(held)), {"paper": known["paper"]})

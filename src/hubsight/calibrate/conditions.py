@@ -237,7 +237,7 @@ def _focal_length(found: Calibration) -> list[str]:
 
 
 def _print_scale(found: Calibration) -> list[str]:
-    """Compare the stated ratio of the two print scales with the one that square pixels show."""
+    """Return a warning where the stated ratio of the print scales is not the one that square pixels show."""
     x, y = found.photos.scales
     if x is None or y is None:
         return [

@@ -28,7 +28,7 @@ DARK: Colour = (40, 46, 56)
 
 
 def coverage_picture(found: Calibration) -> Image.Image:
-    """Draw all photos' corners in one frame with their residuals.
+    """Return a picture of all photos' corners in one frame with their residuals.
 
     The circle is where a corner of the frame counts as covered. A residual pattern that the eye can follow
     (whirls, fans) is what the model does not describe: a bent sheet, or a lens of another kind. Corners that
@@ -128,7 +128,7 @@ def length_uncertainty(
 
 
 def trust_picture(profile: CameraProfile, print_u: float) -> Image.Image:
-    """Draw where in one photo, and how high above the paper, a length can be trusted with this camera.
+    """Return a picture of where in one photo, and how high, a length can be trusted with this camera.
 
     Three frames, for the heights of `HEIGHTS_MM`; blue is good, red is poor, figures are standard
     uncertainties of a length of `BAR_MM` in millimetres.

@@ -58,7 +58,7 @@ class ProfileSignature(Frozen):
 
     @classmethod
     def of(cls, signature: CameraSignature) -> ProfileSignature:
-        """Take over a photo's signature."""
+        """Return a photo's signature."""
         width, height = signature.size
         return cls(
             width=width,
@@ -163,7 +163,7 @@ def save_profile(profile: CameraProfile, path: Path) -> None:
 
 
 def load_profile(path: Path | str) -> CameraProfile | Refusal:
-    """Read a profile, or say why it cannot be used."""
+    """Return a profile, or why it cannot be used."""
     path = Path(path)
     try:
         if path.stat().st_size > 1_000_000:

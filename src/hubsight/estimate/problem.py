@@ -147,7 +147,7 @@ class Problem:
         self.priors.append(Prior(kind, tuple(map(int, index)), tuple(map(float, coefficient)), value, sigma))
 
     def solve(self, *, robust: bool = True, rescale: bool = True) -> Solution:
-        """Run the adjustment.
+        """Return the adjusted unknowns.
 
         Parameters
         ----------
@@ -216,7 +216,7 @@ class Problem:
         return out
 
     def _class_factors(self, state: list[Linearised], robust: bool) -> dict[str, float]:
-        """Estimate each class' scale from residuals and redundancy (observations less what they fix)."""
+        """Return each class' scale by residuals and redundancy (observations less what they fix)."""
         ones = {block.kind: 1.0 for block in self.blocks}
         weights = self._weights(state, ones, robust)
         info = self._information(state, weights)

@@ -15,7 +15,7 @@ cores."""
 
 
 def at_once(work: Callable[[In], Out], things: Iterable[In]) -> Iterator[Out]:
-    """Do the same work on each of some things, two at a time, and give the results in their order.
+    """Yield the same work's results on some things, two at a time, in their order.
 
     What the work raises is raised where its result is taken.
     """

@@ -47,7 +47,7 @@ class PhotoHeader:
 
 
 def read_header(path: Path) -> PhotoHeader | None:
-    """Read a photo's header; None where that is not possible (`load_photo` says why)."""
+    """Return a photo's header; None where it cannot be read (`load_photo` says why)."""
     try:
         with Image.open(path, formats=FORMATS) as picture:
             exif = picture.getexif()
@@ -57,7 +57,7 @@ def read_header(path: Path) -> PhotoHeader | None:
 
 
 def _stored_size(picture: Image.Image, path: Path) -> tuple[int, int]:
-    """Undo the turns that decoders of TIFF and HEIC apply, as `load_photo` does."""
+    """Return columns and rows before the turns that decoders of TIFF and HEIC apply."""
     columns, rows = picture.size
     if picture.format == "TIFF":
         tags = picture.getexif()

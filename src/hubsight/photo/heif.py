@@ -32,7 +32,7 @@ def container_orientation(data: bytes) -> int:
 
 
 def _boxes(data: bytes) -> Iterator[tuple[bytes, bytes]]:
-    """Walk through the boxes that follow each other in ``data``: kind and content."""
+    """Yield kind and content of the boxes that follow each other in ``data``."""
     place = 0
     while place + 8 <= len(data):
         size, kind, header = int.from_bytes(data[place : place + 4]), data[place + 4 : place + 8], 8

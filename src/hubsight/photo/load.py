@@ -93,7 +93,7 @@ class Photo:
 
 
 def load_photo(path: Path | str) -> Photo | Refusal:
-    """Read a photograph, with its pixels in the order in which the camera stored them.
+    """Return a photograph, with its pixels in the order in which the camera stored them.
 
     Parameters
     ----------
@@ -126,7 +126,7 @@ def _refusal(path: Path, reason: str, remedy: str) -> Refusal:
 
 
 def _read(path: Path) -> bytes | Refusal:
-    """Read the whole file, or say why not."""
+    """Return the whole file, or why it cannot be read."""
     try:
         if path.is_dir():
             return _refusal(path, "is a folder, not a photo", "Name the photos in it")
@@ -204,7 +204,7 @@ def _too_large(path: Path, pixels: int | None) -> Refusal:
 
 
 def _rgb(picture: Image.Image) -> Picture:
-    """Decode to 8 bits a colour."""
+    """Return the picture with 8 bits a colour."""
     if picture.mode.startswith("I"):  # 16 bits of grey, in one of several orders of bytes
         grey = np.asarray(picture, dtype=np.int64) >> 8
         return np.repeat(np.clip(grey, 0, 255).astype(np.uint8)[:, :, None], 3, axis=2)

@@ -173,7 +173,7 @@ def _second_copy(photo: Photo, earlier: Sequence[Photo]) -> Refusal | None:
 
 
 def _unlike_the_others(photos: dict[int, Photo]) -> dict[int, Refusal]:
-    """Refuse what differs from the signature that most photographs share; of equals the first counts."""
+    """Return refusals of what differs from most photos' signature; of equals the first counts."""
     if not photos:
         return {}
     signatures = {number: camera_signature(photo) for number, photo in photos.items()}

@@ -132,7 +132,7 @@ def _segment(marker: int, content: bytes) -> bytes:
 
 
 def _kept_in_jpeg(marker: int, content: bytes) -> bool:
-    """Keep what decoding needs, the colour profile among it."""
+    """Tell whether decoding needs a segment, the colour profile among them."""
     if marker == _COM:
         return False
     if 0xE0 <= marker <= 0xEF:
@@ -201,7 +201,7 @@ def _chunk(kind: bytes, content: bytes) -> bytes:
 
 
 def _strip_tiff(data: bytes, tags: Image.Exif) -> bytes:
-    """Write a TIFF anew: its tags and its pixels share one structure."""
+    """Return a TIFF written anew: its tags and its pixels share one structure."""
     with Image.open(io.BytesIO(data)) as picture:
         if picture.mode not in ("RGB", "L"):
             raise CannotStripError(f"a TIFF with pixels of the kind {picture.mode}")

@@ -68,7 +68,7 @@ class CameraTag:
 
 
 def read_camera_tag(exif: Image.Exif) -> CameraTag:
-    """Read the camera's tags; a tag that cannot be right counts as absent."""
+    """Return the camera's tags; a tag that cannot be right counts as absent."""
     details = exif.get_ifd(IFD.Exif)
     width, height = _positive(details.get(Base.ExifImageWidth)), _positive(details.get(Base.ExifImageHeight))
     resolution = _positive(details.get(Base.FocalPlaneXResolution))
@@ -88,13 +88,13 @@ def read_camera_tag(exif: Image.Exif) -> CameraTag:
 
 
 def read_orientation(exif: Image.Exif) -> int:
-    """Read the EXIF orientation; 1 where there is none or none that exists."""
+    """Return the EXIF orientation; 1 where there is none or none that exists."""
     value = exif.get(Base.Orientation)
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
 
 
 def read_day(exif: Image.Exif) -> datetime.date | None:
-    """Read the day on which the photo was taken, by the camera's own clock."""
+    """Return the day on which the photo was taken, by the camera's own clock."""
     taken = _text(exif.get_ifd(IFD.Exif).get(Base.DateTimeOriginal))[:10].replace(":", "-")
     try:
         return datetime.date.fromisoformat(taken)

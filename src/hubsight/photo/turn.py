@@ -18,7 +18,7 @@ TURNED_ON_END = (5, 6, 7, 8)
 
 
 def upright(pixels: Picture, orientation: int) -> Picture:
-    """Turn an array as stored for looking at it.
+    """Return an array as stored, turned for looking at it.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ def upright(pixels: Picture, orientation: int) -> Picture:
 
 
 def as_stored(turned: Picture, orientation: int) -> Picture:
-    """Undo :func:`upright`."""
+    """Return the array whose :func:`upright` this is."""
     return upright(turned, {6: 8, 8: 6}.get(orientation, orientation))
 
 

@@ -59,7 +59,7 @@ class Ribbon:
 
 
 def unroll(light: Light, view: View, end: Array, direction: Array, *, back: Array, across: Array) -> Ribbon:
-    """Sample a picture along a line.
+    """Return a picture sampled along a line.
 
     Parameters
     ----------

@@ -113,7 +113,7 @@ def _squares(geometry: TargetGeometry) -> Iterable[Rectangle]:
 
 
 def _markers(geometry: TargetGeometry) -> Iterable[Rectangle]:
-    """Draw each marker's dark cells, those side by side as one."""
+    """Yield each marker's dark cells, those side by side as one."""
     for marker, corners in zip(geometry.marker_ids.tolist(), geometry.marker_corners, strict=True):
         dark = _marker_cells(geometry, marker)
         cell = geometry.marker / len(dark)
@@ -145,7 +145,7 @@ def _station(geometry: TargetGeometry) -> Iterable[Rectangle]:
 
 
 def _stroke(ends: Array, width: float, grey: float) -> Rectangle:
-    """Widen a line along x or y into a rectangle."""
+    """Return a line along x or y widened into a rectangle."""
     aside = np.where(np.ptp(ends, axis=0) > 0, 0.0, width / 2)
     left, bottom = (ends.min(axis=0) - aside).tolist()
     right, top = (ends.max(axis=0) + aside).tolist()
@@ -153,7 +153,7 @@ def _stroke(ends: Array, width: float, grey: float) -> Rectangle:
 
 
 def _texts(geometry: TargetGeometry) -> tuple[TextLine, ...]:
-    """Keep all words at the field's edges, where neither hub nor gauge lies."""
+    """Return all words, at the field's edges, where neither hub nor gauge lies."""
     top = geometry.field[1] / 2 - TEXT_INSET_MM - TEXT_MM
     bottom = -geometry.field[1] / 2 + TEXT_INSET_MM
     bar_y = geometry.check_bars[1].ticks[:, :, 0].mean()
@@ -237,7 +237,7 @@ def _write_png(path: Path, drawing: TargetDrawing) -> None:
 
 
 def render_target(drawing: TargetDrawing, dpi: float) -> Picture:
-    """Draw into a grey array; a pixel that is partly covered takes its share, so that edges keep their place.
+    """Return the drawing as a grey array; a partly covered pixel takes its share, so edges keep their place.
 
     Parameters
     ----------

@@ -83,7 +83,7 @@ def grey(pixels: Picture) -> Picture:
 
 
 def find_target(picture: Picture, geometry: TargetGeometry) -> TargetSighting | Refusal:
-    """Find the target's saddle points in a grey picture.
+    """Return the target's saddle points in a grey picture.
 
     Parameters
     ----------
@@ -139,7 +139,7 @@ def _detector(windows: tuple[int, int]) -> cv2.aruco.ArucoDetector:
 
 
 def _markers(picture: Picture, geometry: TargetGeometry) -> tuple[Array, Indices]:
-    """Read markers in a reduced copy; if few, harder, and in the full picture.
+    """Return the markers of a reduced copy; if few, read harder and in the full picture.
 
     Returns (M,4,2) corners and (M,) ids.
     """
@@ -211,7 +211,7 @@ def _other_paper(ids: Indices, stated: TargetGeometry) -> Refusal | None:
 def _refine_all(
     smooth: Light, geometry: TargetGeometry, sheet: Array, pixels: Array, square_px: float
 ) -> tuple[Indices, Array, Array]:
-    """Predict every saddle from the markers, fit it, and look again for the missing ones."""
+    """Return all saddles, predicted from the markers, fitted, and the missing ones looked for again."""
     radius = float(np.clip(RADIUS_PER_SQUARE * square_px, 3.0, MAX_RADIUS_PX))
     start = _predict(geometry.saddles, sheet, pixels)
     fitted, contrast, ok = fit_saddles(smooth, start, radius)
@@ -229,7 +229,7 @@ def _refine_all(
 
 
 def _through(sheet: Array, pixels: Array, wanted: Array) -> Array:
-    """Carry sheet points to pixels by one homography, fitted robustly; NaN where there is none."""
+    """Return the pixels of sheet points by one homography, fitted robustly; NaN where there is none."""
     spread = float(np.ptp(pixels, axis=0).max())
     h, _ = cv2.findHomography(sheet, pixels, cv2.RANSAC, max(2.0, HOMOGRAPHY_SHARE * spread))
     if h is None:
@@ -239,7 +239,7 @@ def _through(sheet: Array, pixels: Array, wanted: Array) -> Array:
 
 
 def _predict(wanted: Array, sheet: Array, pixels: Array) -> Array:
-    """Carry sheet points to pixels: one homography, and what the nearest known points depart from it.
+    """Return the pixels of sheet points by a homography and what the nearest known points depart from it.
 
     The departures (lens distortion, bent paper) vary slowly. A homography of the near points alone would be
     worthless: along a side of the ring they lie on a line.
@@ -253,7 +253,7 @@ def _predict(wanted: Array, sheet: Array, pixels: Array) -> Array:
 
 
 def _plausible(sheet: Array, pixels: Array, contrast: Array, ok: Flags, square_px: float) -> Flags:
-    """Drop saddles of little contrast, and those that lie otherwise than their neighbours say."""
+    """Tell which saddles have contrast and lie as their neighbours say."""
     if ok.sum() < MIN_SADDLES:
         return ok
     floor = max(0.2 * float(np.median(contrast[ok])), 0.12 * float(np.quantile(contrast[ok], 0.9)))
@@ -272,7 +272,7 @@ def _plausible(sheet: Array, pixels: Array, contrast: Array, ok: Flags, square_p
 
 
 def fit_saddles(smooth: Light, start: Array, radius: float) -> tuple[Array, Array, Flags]:
-    """Fit the grey values round each start by a quadratic surface and go to its saddle point.
+    """Return the saddle points of quadratic surfaces fitted to the grey values round each start.
 
     Parameters
     ----------
@@ -316,7 +316,7 @@ def fit_saddles(smooth: Light, start: Array, radius: float) -> tuple[Array, Arra
 
 
 def _quadratics(patch: Array, x: Array, y: Array, radius: float) -> Array:
-    """Weighted least-squares quadratics to (N, P) grey values: (N, 6) value, gradient, Hessian.
+    """Return weighted least-squares quadratics (N, 6) of grey values (N, P): value, gradient, Hessian.
 
     The Gaussian weight is centred on x = y = 0, not on a whole pixel: off-centre it would pull the saddle.
     """

@@ -216,7 +216,7 @@ def _grid(squares: tuple[int, int]) -> IntArray:
 
 
 def _point(index: Array | IntArray, squares: tuple[int, int]) -> Array:
-    """Turn grid lines (column, row from the top left) into target frame mm."""
+    """Return grid lines (column, row from the top left) in target frame mm."""
     half = np.array(squares) * SQUARE_MM / 2
     return np.asarray((index * SQUARE_MM - half) * np.array([1.0, -1.0]))
 
@@ -266,7 +266,7 @@ def _check_bars(squares: tuple[int, int]) -> tuple[CheckBar, CheckBar]:
 
 
 def _fixed(array: NDArray[_Scalar]) -> NDArray[_Scalar]:
-    """Make an array read-only, so that the one description stays one."""
+    """Return an array made read-only, so that the one description stays one."""
     array.setflags(write=False)
     return array
 

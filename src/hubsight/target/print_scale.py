@@ -131,7 +131,7 @@ def bar_uncertainty(readings: Sequence[float]) -> float:
 
 
 def read_bar(readings: Readings, axis: str, paper: PaperName = "a4") -> Reading | Refusal | None:
-    """Take the mean of the readings of one bar, or say why they cannot be right; None without any."""
+    """Return the mean of the readings of one bar, or why they cannot be right; None without any."""
     values = [readings] if isinstance(readings, int | float) else list(readings or ())
     if not values:
         return None
@@ -147,14 +147,14 @@ def read_bar(readings: Readings, axis: str, paper: PaperName = "a4") -> Reading 
 
 
 def print_scale(bar: Reading | None) -> Reading | None:
-    """Turn the reading of a bar into the print's scale in its direction, a ratio."""
+    """Return the print's scale in a bar's direction, a ratio, by its reading."""
     if bar is None:
         return None
     return Reading(bar.value / CHECK_BAR_NOMINAL_MM, bar.u / CHECK_BAR_NOMINAL_MM)
 
 
 def swapped_bars(bar_x: Reading, bar_y: Reading, seen_ratio: Reading) -> Refusal | None:
-    """Find readings given for the wrong bar, by the ratio of scales that photographs show.
+    """Return a refusal of readings given for the wrong bar, by the ratio of scales that photos show.
 
     Parameters
     ----------
@@ -207,7 +207,7 @@ def _plausible(value: float) -> bool:
 
 
 def fit_to_page(ratio: float, paper: PaperName) -> tuple[str, ...]:
-    """Name the print dialogs' ways of fitting pages that give this scale, the likeliest first.
+    """Return the print dialogs' ways of fitting pages that give this scale, the likeliest first.
 
     A page fitted to another sheet takes the smaller of the ratios of their sides; fitted to the printable
     area, the sheet is smaller by the printer's margins.
@@ -243,7 +243,7 @@ def _differ_too_much(scale_x: Reading, scale_y: Reading) -> list[Refusal]:
 
 
 def _print_dialog(scale_x: Reading, scale_y: Reading, paper: PaperName) -> list[str]:
-    """Warn of a print that was not made at 100 %."""
+    """Return warnings of a print that was not made at 100 %."""
     mean = (scale_x.value + scale_y.value) / 2
     if abs(mean - 1) <= PRINTER_ERROR:
         return []
@@ -253,7 +253,7 @@ def _print_dialog(scale_x: Reading, scale_y: Reading, paper: PaperName) -> list[
 
 
 def _which_is_which(scale_x: Reading, scale_y: Reading) -> list[str]:
-    """Point out where it matters which reading belongs to which bar."""
+    """Return a warning where it matters which reading belongs to which bar."""
     ratio = scale_x.value / scale_y.value
     if abs(ratio - 1) <= SWAP_SIGMAS * math.hypot(scale_x.u, scale_y.u):
         return []

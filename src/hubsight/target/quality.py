@@ -78,7 +78,7 @@ class SheetView:
 
 
 def sheet_view(picture: Picture, sighting: TargetSighting) -> SheetView:
-    """Judge how a grey picture shows the sheet whose corners were found in it.
+    """Return how a grey picture shows the sheet whose corners were found in it.
 
     Parameters
     ----------

@@ -102,7 +102,7 @@ def sheet_problem(
     print_scale: tuple[Reading | None, Reading | None],
     picture_long_side: int,
 ) -> Problem:
-    """Set up camera, print scale, paper and poses with their priors and the saddle observations.
+    """Return the adjustment of camera, print scale, paper and poses, with priors and saddle observations.
 
     Parameters
     ----------

@@ -39,7 +39,7 @@ class Shot:
 
 
 def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Shot], list[str]] | Refusal:
-    """Read the photos of a set and find the target in each.
+    """Return the photos of a set with the target found in each.
 
     Parameters
     ----------

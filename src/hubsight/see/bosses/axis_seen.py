@@ -59,7 +59,7 @@ class AxisSeen:
 
 
 def see_axis(picture: Picture, view: View, near: Array, height: float) -> AxisSeen | None:
-    """Look for the axis in one photo.
+    """Return the places at one of which the axis stands, as one photo shows them.
 
     Parameters
     ----------
@@ -87,7 +87,7 @@ def see_axis(picture: Picture, view: View, near: Array, height: float) -> AxisSe
 
 
 def _edges(picture: Picture, view: View, grid: Array, height: float) -> tuple[Array, Array, Array]:
-    """Edge points (M, 2) in steps, unit normals (M, 2) and strengths (M,) on a square ``grid`` (G, 2)."""
+    """Return edge points (M, 2) in steps, unit normals (M, 2), strengths (M,) on a square ``grid`` (G, 2)."""
     x, y = np.meshgrid(grid[:, 0], grid[:, 1])
     at = view.project(np.column_stack([x.ravel(), y.ravel(), np.full(x.size, height)])).astype(np.float32)
     at = at.reshape(*x.shape, 2)
@@ -106,7 +106,7 @@ def _edges(picture: Picture, view: View, grid: Array, height: float) -> tuple[Ar
 
 
 def _votes(points: Array, normals: Array, strengths: Array) -> Array:
-    """Share of a turn whose normals pass each place of the square, summed over circles, (G, G)."""
+    """Return the share of a turn whose normals pass each place of the square, summed over circles, (G, G)."""
     n = round(2 * HALF_MM / STEP_MM) + 1
     votes = np.zeros(n * n)
     for radius in np.arange(*TURNED_RADII_MM, STEP_MM) / STEP_MM:

@@ -108,7 +108,7 @@ def face_silhouettes(
 
 
 def _tangents(pose: PatternPose, views: Sequence[View]) -> Array:
-    """Tangents of the angles by which the left and right faces are turned away, (photos, bosses, 2)."""
+    """Return tangents (photos, bosses, 2) of the angles by which left and right faces are turned away."""
     out = np.zeros((len(views), pose.count, 2))
     for boss in range(pose.count):
         angle = pose.phase + 2 * np.pi * boss / pose.count
@@ -121,7 +121,7 @@ def _tangents(pose: PatternPose, views: Sequence[View]) -> Array:
 
 
 def _profiles(windows: Array, face: Face) -> Array:
-    """Edge strength over the distance outward from a face's line, (windows, distances)."""
+    """Return the edge strength (windows, distances) over the distance outward from a face's line."""
     x = np.arange(FOLLOWED_MM[0], FOLLOWED_MM[1] + 1e-9, STEP_MM)
     distance = np.arange(-LOOK_MM, LOOK_MM + 1e-9, LOOK_STEP_MM)
     half = (windows.shape[2] - 1) / 2 * STEP_MM
@@ -134,7 +134,7 @@ def _profiles(windows: Array, face: Face) -> Array:
 
 
 def _at_angle_zero(faces: Sequence[_Silhouettes]) -> Array:
-    """Distances (2,) from the faces' lines at which the silhouettes point, mm outward."""
+    """Return distances (2,) from the faces' lines at which the silhouettes point, mm outward."""
     profiles = np.concatenate([f.profiles for f in faces])
     t = np.concatenate([f.tangents for f in faces])
     left = np.concatenate([np.full(len(f.tangents), i == 0) for i, f in enumerate(faces)])
@@ -153,7 +153,7 @@ def _at_angle_zero(faces: Sequence[_Silhouettes]) -> Array:
 
 
 def _peaks(profiles: Array, expected: Array, reach: float) -> tuple[Array, Array]:
-    """Strongest place of each profile near the expected one, mm, and its strength (little off a peak)."""
+    """Return each profile's strongest place near the expected one, mm, and its strength (little off peaks)."""
     last = profiles.shape[1] - 2
     steps = round(reach / LOOK_STEP_MM)
     row = np.arange(len(profiles))

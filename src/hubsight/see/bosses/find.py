@@ -75,7 +75,7 @@ class EdgeMap:
     origin: tuple[int, int]
 
     def sample(self, pixels: Array) -> Array:
-        """Edge strength at (..., 2) pixels; 0 outside."""
+        """Return the edge strength at (..., 2) pixels; 0 outside."""
         at = (pixels - np.array(self.origin)).astype(np.float32)
         rows = at.reshape(-1, at.shape[-2] if at.ndim > 2 else 1, 2)
         out = cv2.remap(self.strength, rows[..., 0], rows[..., 1], cv2.INTER_LINEAR, borderValue=0)
@@ -83,7 +83,7 @@ class EdgeMap:
 
 
 def without_wires(edges: EdgeMap, view: View, wires: Sequence[tuple[Array, Array]], width: float) -> EdgeMap:
-    """Blank out wires, each from one point (3,) to another, so that their edges do not pass for the hub's."""
+    """Return edges with wires, each from one point (3,) to another, blanked out: none passes for the hub."""
     strength = edges.strength.copy()
     for first, last in wires:
         px = view.project(first + np.linspace(0, 1, 12)[:, None] * (last - first))
@@ -94,7 +94,7 @@ def without_wires(edges: EdgeMap, view: View, wires: Sequence[tuple[Array, Array
 
 
 def edge_map(picture: Picture, view: View, centre: Array, height: float, half: float) -> EdgeMap:
-    """Edge strength of the part of a grey picture that shows the square of ``half`` mm round ``centre``."""
+    """Return the edge strength of a grey picture where it shows a square of ``half`` mm round ``centre``."""
     corners = np.array([[sx * half, sy * half] for sx in (-1, 1) for sy in (-1, 1)]) + centre
     px = np.concatenate(
         [view.project(np.column_stack([corners, np.full(4, h)])) for h in (height - 12.0, height + 8.0)]
@@ -118,7 +118,7 @@ def edge_map(picture: Picture, view: View, centre: Array, height: float, half: f
 def plane_edges(
     edges: EdgeMap, view: View, centre: Array, height: float, *, half: float, step: float
 ) -> Array:
-    """Edge strength on a square of the plane at ``height``: rows run to -y, columns to +x."""
+    """Return the edge strength on a square of the plane at ``height``: rows run to -y, columns to +x."""
     g = np.arange(-half, half + 1e-9, step)
     x, y = np.meshgrid(centre[0] + g, centre[1] - g)
     px = view.project(np.column_stack([x.ravel(), y.ravel(), np.full(x.size, height)]))
@@ -161,7 +161,7 @@ class Rival:
 
 
 def polar(plane: Light, step: float, centre: Array, radii: Array, angles: Array) -> Light:
-    """Sample a plane on radii (..., R) x angles (A,) round ``centre`` (..., 2), mm from the middle."""
+    """Return a plane at radii (..., R) x angles (A,) round ``centre`` (..., 2), mm from the middle."""
     out = (radii / step).astype(np.float32)[..., None]
     rows, columns = (np.array(plane.shape) - 1) / 2
     x = out * np.cos(angles).astype(np.float32) + _last(centre[..., 0] / step + columns)
@@ -177,7 +177,7 @@ def _last(values: Array) -> Light:
 
 
 def _turned(maps: Sequence[Light]) -> Array:
-    """Correlation (..., A + 1) of (..., R, A) polar maps with each other turned by 0 to a whole turn.
+    """Return the correlation (..., A + 1) of polar maps (..., R, A) with each other over a whole turn.
 
     With several photos each is compared with the others only: what one photo repeats by chance does not
     count.
@@ -191,12 +191,12 @@ def _turned(maps: Sequence[Light]) -> Array:
 
 
 def _power(spectra: NDArray[np.complex128]) -> Array:
-    """Power spectrum (..., F), summed over the radii of (..., R, F)."""
+    """Return the power spectrum (..., F), summed over the radii of (..., R, F)."""
     return np.asarray(np.sum(spectra.real**2 + spectra.imag**2, axis=-2))
 
 
 def _evened(folded: Light) -> Light:
-    """Take each radius' mean off and give each sector of the ring much the same weight."""
+    """Return polar maps without each radius' mean, each sector of the ring with much the same weight."""
     zero = folded - folded.mean(-1, keepdims=True)
     energy = np.mean(zero**2, axis=-2, keepdims=True)
     energy = uniform_filter1d(energy, zero.shape[-1] // EVEN_OUT_SECTORS, mode="wrap")
@@ -204,7 +204,7 @@ def _evened(folded: Light) -> Light:
 
 
 def _mean_at(turns: Array, size: int) -> Array:
-    """Weights (size,) of a correlation that make its mean at some turns of 0 to 1, between its values."""
+    """Return weights (size,) that make of a correlation its mean at turns of 0 to 1, between its values."""
     apart = np.abs(turns[:, None] * (size - 1) - np.arange(size))
     return np.asarray(np.maximum(1 - apart, 0).mean(0))
 
@@ -222,7 +222,7 @@ def best_repeat(maps: Sequence[Light], counts: Mapping[int, float]) -> Array:
 
 @lru_cache(maxsize=32)
 def _contrasts(counts: tuple[int, ...], size: int) -> Array:
-    """Weights (N, size) that make of a correlation how much whole repeats exceed half ones, per count."""
+    """Return weights (N, size) that make of a correlation how far a count's whole repeats exceed half ones."""
     return np.array(
         [
             (_mean_at(np.arange(1, n) / n, size) - _mean_at((np.arange(n) + 0.5) / n, size))
@@ -253,7 +253,7 @@ def count_bosses(maps: Sequence[Light], counts: Mapping[int, float]) -> tuple[in
 
 
 def starts_from_gauge(exit_point: Array, direction: Array, ahead: float, places: Array) -> Array:
-    """Places (N, 2) where the hub's axis can be, given where a gauge comes out of its boss and its direction.
+    """Return places (N, 2) where the hub's axis can be, by where a gauge leaves its boss and its direction.
 
     Beside the gauge when the spokes are tangent, in line with it when they are radial; up to ``ahead`` mm
     further along the gauge, as far as the place where it comes out is uncertain. Near ``places`` (K, 2),
@@ -282,7 +282,7 @@ def find_pattern(
     fits: Callable[[RoughPattern], float],
     likely: Callable[[Array], float],
 ) -> RoughPattern | None:
-    """Find centre, count and phase of the bosses.
+    """Return centre, count and phase of the bosses; None where nothing repeats.
 
     Parameters
     ----------
@@ -402,7 +402,7 @@ def _apart(scored: Sequence[Scored], count: int) -> list[tuple[Array, int]]:
 
 
 def mirror_phase(folded: Array, count: int) -> tuple[float, float]:
-    """Angle about which an n-fold polar map mirrors itself best, and the correlation there.
+    """Return the angle about which an n-fold polar map mirrors itself best, and the correlation there.
 
     Two such angles exist per repeat, on the bosses and half-way between; that with more edge outside (the
     boss) is taken.

@@ -109,7 +109,7 @@ class _Outline:
     higher: float
 
     def light(self, face: Array, heights: Array, grown: float) -> Array:
-        """Grey levels (heights, around) of an unrolled face on the outline, grown by some mm."""
+        """Return grey levels (heights, around) of an unrolled face on the outline, grown by some mm."""
         share = (self.radius + grown) / self.radius
         x = self.along + share * self.half_width * np.cos(AROUND)
         z = heights[:, None] + self.higher + share * self.radius * np.sin(AROUND)
@@ -117,7 +117,7 @@ class _Outline:
         return np.asarray(map_coordinates(face, at, order=1, mode="nearest"))
 
     def clear(self, face: Array, heights: Array) -> Array:
-        """How much darker a face is inside the outline than outside, for the bore at these heights."""
+        """Return how much darker a face is inside the outline than outside, for the bore at these heights."""
         difference = self.light(face, heights, BESIDE_MM) - self.light(face, heights, -BESIDE_MM)
         low = heights[:, None] + self.higher + self.radius * np.sin(AROUND) < -BELOW_EDGE_MM
         return np.asarray(np.where(low, np.clip(difference, -1.0, 1.0), 0.0).mean(1))
@@ -130,7 +130,7 @@ def see_holes(
     shape: BossShape,
     gauge: GaugeInBoss,
 ) -> Holes | None:
-    """Look for the mouths of the empty bores.
+    """Return how clearly the mouths of the empty bores show.
 
     Parameters
     ----------
@@ -179,7 +179,7 @@ def _outlines(face: Face, shape: BossShape, gauge: GaugeInBoss) -> tuple[_Outlin
 def _outline(
     face: Face, gauge: GaugeInBoss, distance: float, direction: tuple[float, float], radius: float
 ) -> _Outline:
-    """Where a bore in a ``direction`` (outward, left) meets a face, ``distance`` mm beyond crossing."""
+    """Return the outline in which a bore along (outward, left) meets a face after a distance."""
     along = gauge.start + distance * direction[0]
     slope = face.side * face.slope_at(along)
     # Along the face's foot, measured outward, a slanting bore is cut longer than wide.
@@ -188,7 +188,7 @@ def _outline(
 
 
 def _unrolled(picture: Light, view: View, foot: Array) -> Array:
-    """Logarithm of the grey levels (depths, along) of a face above and below its foot points (N, 3)."""
+    """Return the logarithm of a face's grey levels (depths, along) above and below its foot points (N, 3)."""
     points = foot[None] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[:, None, None]
     at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
     grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
@@ -196,7 +196,7 @@ def _unrolled(picture: Light, view: View, foot: Array) -> Array:
 
 
 def _clear(tone: Array, outlines: tuple[_Outline, _Outline], *, own: bool) -> Array:
-    """How clearly both holes show on a face, (M, S); on their ``own`` faces bores like the gauge's end."""
+    """Return how clearly both holes show on a face, (M, S); bores like the gauge's end on ``own`` faces."""
     small, wide = outlines
     sign = 1 if own else -1
     upper, lower = MIDDLES_MM[:, None] + sign * STAGGERS_MM, MIDDLES_MM[:, None] - sign * STAGGERS_MM

@@ -94,7 +94,7 @@ class SightLines:
     weights: Array
 
     def before_end(self, end: Array, direction: Array) -> float:
-        """Distance, mm, from the mouth to the end (3,) of a gauge with this unit direction (3,)."""
+        """Return the distance, mm, from the mouth to the end (3,) of a gauge with this unit direction (3,)."""
         beyond_end = along_line(end, direction, self.eyes, self.rays)
         return -float(np.average(beyond_end, weights=self.weights))
 
@@ -128,7 +128,7 @@ class Expected:
 
 
 def see_mouth(pictures: Sequence[Picture], views: Sequence[View], expected: Expected) -> Mouth | None:
-    """Look for the mouth of a gauge's bore.
+    """Return where a gauge comes out of its boss.
 
     Parameters
     ----------
@@ -200,7 +200,7 @@ class _Look:
 
     @classmethod
     def at(cls, picture: Picture, view: View, gauge: Expected) -> _Look:
-        """Unroll one photo."""
+        """Return one photo unrolled along the gauge."""
         first = -REACH_MM - MARGIN_MM[0]
         along = np.arange(first, REACH_MM + MARGIN_MM[1], STEP_MM)
         across = np.arange(-HALF_MM, HALF_MM + STEP_MM / 2, STEP_MM)
@@ -233,7 +233,7 @@ class _Look:
         return bool(np.all(np.isfinite(self.tone)))
 
     def cut(self, normal: Array, offset: Array, radius: float) -> Array:
-        """Where a cylinder round the axis seems to meet a face with this normal (3,), mm along the gauge.
+        """Return where a cylinder round the axis seems to meet a face of this normal, mm along the gauge.
 
         ``offset`` (K,) is the distance across; beyond the radius that of the outline.
         """
@@ -243,19 +243,19 @@ class _Look:
         return np.asarray(-(point @ normal) / (self.gauge.direction @ normal) + height * self.slant)
 
     def sample(self, along: Array, across: Array) -> Array:
-        """Tones at places along (..., K) and across (K,) the gauge."""
+        """Return tones at places along (..., K) and across (K,) the gauge."""
         at = [(along - self.first) / STEP_MM, np.broadcast_to((across + HALF_MM) / STEP_MM, along.shape)]
         return np.asarray(map_coordinates(self.tone, at, order=1, mode="nearest"))
 
 
 def _turned(normal: Array, angle: float) -> Array:
-    """Turn a normal (3,) about the vertical."""
+    """Return a normal (3,) turned about the vertical."""
     c, s = np.cos(angle), np.sin(angle)
     return np.array([c * normal[0] - s * normal[1], s * normal[0] + c * normal[1], normal[2]])
 
 
 def _score(look: _Look, normal: Array, shifts: Array) -> Array:
-    """How much each place (N,) looks like the mouth in a face with this normal (3,)."""
+    """Return how much each place (N,) looks like the mouth in a face with this normal (3,)."""
     radius = look.gauge.wire_radius
     inner = np.arange(-WIRE_SHARE * radius, WIRE_SHARE * radius + STEP_MM / 2, STEP_MM)
     cut = look.cut(normal, inner, radius)
@@ -284,7 +284,7 @@ def _clear(difference: Array) -> Array:
 
 
 def _unlike(look: _Look, shifts: Array, cut: Array, inner: Array) -> Array:
-    """How little the wire beyond each place (N,) looks as it does further out."""
+    """Return how little the wire beyond each place (N,) looks as it does further out."""
     far = np.arange(REACH_MM + 0.3, REACH_MM + 1.5, 2 * STEP_MM)
     usual = np.median(look.sample(np.repeat(far[:, None], len(inner), 1), inner), 0)
     near = np.arange(*ALIKE_MM, 2 * STEP_MM)

@@ -44,19 +44,19 @@ SHIFT_SCALE = FromMedian(0.04)
 
 
 def window_axes(half_width: float = HALF_WIDTH_MM) -> tuple[Array, Array]:
-    """X (rows) and y (columns) of a boss' window, mm."""
+    """Return X (rows) and y (columns) of a boss' window, mm."""
     return np.arange(WINDOW_MM[0], WINDOW_MM[1] + 1e-9, STEP_MM), np.arange(
         -half_width, half_width + 1e-9, STEP_MM
     )
 
 
 def half_width(count: int, radius: float) -> float:
-    """Half width of a window that does not reach into the neighbouring bosses, mm."""
+    """Return the half width of a window that does not reach into the neighbouring bosses, mm."""
     return float(min(HALF_WIDTH_MM, np.pi / count * (radius - 1.0)))
 
 
 def patches(edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, lift: float = 0.0) -> Array:
-    """Edge strength of all bosses in all photos, (photos, bosses, X, y)."""
+    """Return the edge strength of all bosses in all photos, (photos, bosses, X, y)."""
     x, y = window_axes(half_width(pose.count, pose.radius))
     grid = np.meshgrid(x, y, indexing="ij")
     world = np.stack([pose.to_target(k, grid[0], grid[1], lift) for k in range(pose.count)])
@@ -68,13 +68,13 @@ def patches(edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, 
 
 
 def mean_boss(stack: Array, quality: Array | None = None) -> Array:
-    """Average (photos, bosses, X, y) windows, better matching ones more; (X, y)."""
+    """Return the mean (X, y) of (photos, bosses, X, y) windows; better matching ones weigh more."""
     weight = np.ones(stack.shape[:2]) if quality is None else np.clip(quality, 0.05, None) ** 2
     return np.asarray(np.tensordot(weight, stack, 2) / weight.sum())
 
 
 def match(stack: Array, template: Array) -> tuple[Array, Array]:
-    """Shifts (photos, bosses, 2), mm, that bring the template onto each window; correlation there."""
+    """Return shifts (photos, bosses, 2), mm, that bring the template onto each window; correlations there."""
     m = round(MATCH_REACH_MM / STEP_MM)
     core = np.ascontiguousarray(template[m:-m, m:-m], dtype=np.float32)
     shift, quality = np.zeros((*stack.shape[:2], 2)), np.zeros(stack.shape[:2])
@@ -91,7 +91,7 @@ def match(stack: Array, template: Array) -> tuple[Array, Array]:
 
 
 def _top(nine: NDArray[Any]) -> Array:
-    """Sub-step place of the top of a 3 x 3 neighbourhood (least-squares quadratic)."""
+    """Return the sub-step place of the top of a 3 x 3 neighbourhood (least-squares quadratic)."""
     s = nine.astype(np.float64)
     gr, gc = (s[2].sum() - s[0].sum()) / 6, (s[:, 2].sum() - s[:, 0].sum()) / 6
     hrr = (s[0].sum() - 2 * s[1].sum() + s[2].sum()) / 3
@@ -104,7 +104,7 @@ def _top(nine: NDArray[Any]) -> Array:
 
 
 def _design(pose: PatternPose, views: Sequence[View], photo: Indices, boss: Indices) -> Array:
-    """(M, 2, 7) derivatives of the shifts by centre, height, tilt and the mean boss' own offset."""
+    """Return derivatives (M, 2, 7) of the shifts by centre, height, tilt and the mean boss' own offset."""
     a = pose.phase + 2 * np.pi * boss / pose.count
     out_, left = np.stack([np.cos(a), np.sin(a)], -1), np.stack([-np.sin(a), np.cos(a)], -1)
     frame = np.stack([out_, left], 1)
@@ -123,7 +123,7 @@ def _design(pose: PatternPose, views: Sequence[View], photo: Indices, boss: Indi
 def place_pattern(
     edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, height_sigma: float | None = None
 ) -> tuple[PatternPose, Matches, Array, Array] | None:
-    """Refine the pattern's centre, height and tilt.
+    """Return the pattern with its centre, height and tilt refined.
 
     Parameters
     ----------

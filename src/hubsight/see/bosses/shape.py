@@ -41,7 +41,7 @@ point, the outer part. Their spread is the centreline's uncertainty."""
 
 
 def read_boss(template: Array, pose: PatternPose) -> BossShape:
-    """Describe a mean boss (X, y) of a pattern."""
+    """Return the shape of a mean boss (X, y) of a pattern."""
     half = (template.shape[1] - 1) / 2 * STEP_MM
     faces = [outermost_face(template, side) for side in (1, -1)]
     return BossShape(faces[0], faces[1], tuple(_mirror(template, pose, half, band) for band in BANDS_MM))
@@ -56,7 +56,7 @@ def _sample(template: Array, half: float, x: Array, y: Array) -> Array:
 
 
 def outermost_face(template: Array, side: int) -> Face:
-    """Follow the outermost strong line of a mean boss (X, y) on one side, +1 or -1.
+    """Return the outermost strong line of a mean boss (X, y) on one side, +1 or -1.
 
     First among all curves, then point by point.
     """
@@ -89,7 +89,7 @@ def outermost_face(template: Array, side: int) -> Face:
 
 
 def _outline_offset(score: Array) -> int:
-    """Index of the face's offset, from the scores of all (offset, slope, bend) curves.
+    """Return the index of the face's offset, from the scores of all (offset, slope, bend) curves.
 
     A rounded edge shows as two lines, one where the rounding begins and one at the outline; the outer one is
     the face, as long as it runs along the inner one.
@@ -105,7 +105,7 @@ def _outline_offset(score: Array) -> int:
 
 
 def _mirror(template: Array, pose: PatternPose, half: float, band: tuple[float, float]) -> float:
-    """Angle about the hub axis on which a band of the outline mirrors itself, rad."""
+    """Return the angle about the hub axis on which a band of the outline mirrors itself, rad."""
     reach = min(0.95 * half / (pose.radius + band[1]), 0.9 * np.pi / pose.count)
     step = np.radians(0.1)
     angle = np.arange(-reach, reach + 1e-9, step)

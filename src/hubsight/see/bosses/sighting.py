@@ -157,7 +157,7 @@ def see_bosses(
     gauges: Sequence[GaugeSighting],
     known: KnownOfHub | None = None,
 ) -> BossSighting | Refusal:
-    """Find the boss pattern round a gauge.
+    """Return the bosses of the flange in which a gauge sits.
 
     Parameters
     ----------
@@ -272,7 +272,7 @@ class FromGauge:
 def _rough_pattern(
     edges: Sequence[EdgeMap], views: Sequence[View], heights: Sequence[float], gauge: FromGauge
 ) -> RoughPattern | None:
-    """Find the pattern in planes at possible heights of the bosses' faces."""
+    """Return the pattern that is best in planes at possible heights of the bosses' faces."""
     stack = [
         [
             plane_edges(e, v, gauge.start, z, half=SEARCH_HALF_MM, step=SEARCH_STEP_MM)
@@ -346,7 +346,7 @@ def _rim(
     step: float,
     near: float | None = None,
 ) -> float:
-    """Radius of the outermost strong ring round the axis, mm."""
+    """Return the radius of the outermost strong ring round the axis, mm."""
     low, high = RADIAL_RADII_MM if near is None else (near - 1.5, near + 1.5)
     radii, angles = np.arange(low, high, step), np.linspace(0, 2 * np.pi, 720, endpoint=False)
     ring = np.stack(

@@ -57,7 +57,7 @@ def face_outward(pose: PatternPose, boss: int, face: Face) -> Array:
 
 
 def facing(view: View, foot: Array, outward: Array) -> float:
-    """Sideways over downwards of the line of sight, towards a wall."""
+    """Return sideways over downwards of the line of sight, towards a wall."""
     sight = view.position - foot.mean(0)
     return float(sight[:2] @ outward / sight[2])
 

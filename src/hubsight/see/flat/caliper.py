@@ -32,7 +32,7 @@ rounded ends too."""
 def see_lying_caliper(
     picture: Picture, view: View, geometry: TargetGeometry, opening: float
 ) -> RulerEnds | Refusal:
-    """Find the inner faces of a locked caliper's jaws.
+    """Return the inner faces of a locked caliper's jaws.
 
     Parameters
     ----------

@@ -74,7 +74,7 @@ class _Side:
 def see_lying_gauge(
     picture: Picture, view: View, geometry: TargetGeometry, ruler: Ruler
 ) -> RulerEnds | Refusal:
-    """Find far end and seat of a gauge that lies on the sheet's blank field.
+    """Return seat and far end of a gauge that lies on the sheet's blank field.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ def _line(
     geometry: TargetGeometry,
     length: float,
 ) -> SeenLine | None:
-    """Find the line along which most straight edges lie, and track the wire's two edges along it."""
+    """Return the line along which most straight edges lie, with the wire's two edges tracked along it."""
     _, ends = field_segments(picture, view, geometry, WIRE_RADIUS_MM)
     across = ends[:, 1] - ends[:, 0]
     size = np.linalg.norm(across, axis=1)
@@ -174,7 +174,7 @@ def _line(
 
 
 def _ribbon(light: Light, view: View, line: SeenLine, length: float) -> Ribbon:
-    """Unroll the wire at its own height, with some paper beyond both ends; rows run along its direction."""
+    """Return the wire unrolled at its height, with paper beyond both ends; rows run along its direction."""
     flat = np.append(line.direction[:2] / np.linalg.norm(line.direction[:2]), 0.0)
     start = np.append(line.end[:2], line.width / 2)
     along = np.arange(-(length + 2 * BEYOND_MM), 2 * BEYOND_MM, STEP_MM)
@@ -233,7 +233,7 @@ def _head_contrast(ribbon: Ribbon, radius: float, side: _Side) -> float:
 
 
 def _ends(ribbon: Ribbon, view: View, radius: float, seat: _Side, end: _Side) -> RulerEnds | Refusal:
-    """Find both ends to a fraction of a pixel, and the heights of what makes their outlines."""
+    """Return both ends to a fraction of a pixel, with the heights of what makes their outlines."""
     reach = round(REACH_MM / STEP_MM)
     half = END_STRIP * radius
     cut = steepest(_strip(ribbon, -half, half), end.row - reach, end.row + reach)

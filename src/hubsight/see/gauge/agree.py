@@ -19,7 +19,7 @@ odd one; raising it finds fewer odd photos."""
 
 
 def odd_one_out(pictures: Sequence[Picture], views: Sequence[View], anchors: Array) -> int | None:
-    """Find the photo without which the others show the same gauge best.
+    """Return the photo without which the others show the same gauge best.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ def odd_one_out(pictures: Sequence[Picture], views: Sequence[View], anchors: Arr
 
 
 def _shown(seen: SeenLine, views: Sequence[View]) -> float:
-    """Axis points of all photos, those off the line counting less."""
+    """Return the number of axis points of all photos, those off the line counting less."""
     total = 0.0
     for axis, view in zip(seen.axes, views, strict=True):
         if len(axis.back) == 0:

@@ -81,7 +81,7 @@ class SeenLine:
 def track_axis(
     lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array, length: float
 ) -> SeenLine | None:
-    """Refine a rough gauge line from its edges in all photos.
+    """Return a rough gauge line refined by its edges in all photos.
 
     Parameters
     ----------
@@ -157,7 +157,7 @@ def _block_profiles(ribbon: Ribbon, block: float) -> _Profiles:
 
 
 def _pair_score(slope: Array, across: Array, width: float, reach: float) -> tuple[Array, Array]:
-    """Per block the best centre offset of a pair of edges ``width`` apart, and its score, (B,) each."""
+    """Return per block the best centre offset (B,) of two edges ``width`` apart, and its score (B,)."""
     strength = np.abs(slope)
     half = round(width / 2 / STEP_MM)
     middle = np.flatnonzero(np.abs(across) <= reach)
@@ -168,7 +168,7 @@ def _pair_score(slope: Array, across: Array, width: float, reach: float) -> tupl
 
 
 def _common_width(profiles: Sequence[_Profiles], across: Array, reach: float, share: float) -> float | None:
-    """Widest pair of edges that all blocks of all photos share, scoring at least ``share`` of the best."""
+    """Return the widest pair of edges of all blocks and photos that scores ``share`` of the best."""
     widths = np.arange(WIDTH_RANGE_MM[0], WIDTH_RANGE_MM[1] + 1e-9, 2 * STEP_MM)
     total = np.zeros(len(widths))
     for p in profiles:
@@ -187,7 +187,7 @@ def _common_width(profiles: Sequence[_Profiles], across: Array, reach: float, sh
 def _axis_points(
     ribbon: Ribbon, profiles: _Profiles, width: float, reach: float, slack: float | None
 ) -> AxisSighting:
-    """Sub-pixel edges of each block and the axis half-way between them."""
+    """Return the sub-pixel edges of each block and the axis half-way between them."""
     across = ribbon.across
     centre, score = _pair_score(profiles.slope, across, width, reach)
     tolerance = slack or 0.3
@@ -228,7 +228,7 @@ def _unsure_where_narrow(axes: Sequence[AxisSighting], ribbons: Sequence[Ribbon]
 
 
 def _peak(strength: Array, across: Array, near: Array, tolerance: float) -> Array:
-    """Sub-step place of a strong peak of slope near ``near``, (B,); NaN without one in ``tolerance``."""
+    """Return the place (B,) of a strong peak of slope near ``near``; NaN without one in ``tolerance``."""
     out = np.full(len(near), np.nan)
     inner = strength[:, 1:-1]
     top = (inner >= strength[:, :-2]) & (inner > strength[:, 2:])
@@ -243,7 +243,7 @@ def _peak(strength: Array, across: Array, near: Array, tolerance: float) -> Arra
 
 
 def _without_outliers(axis: AxisSighting) -> AxisSighting:
-    """Drop axis points off the straight line that most of the photo's points agree on."""
+    """Return an axis without the points off the straight line that most of the photo's points agree on."""
     if len(axis.back) < 4:
         return axis
     ref = axis.pixels.mean(0)
@@ -265,7 +265,7 @@ def _without_outliers(axis: AxisSighting) -> AxisSighting:
 def fit_line(
     axes: Sequence[AxisSighting], views: Sequence[View], end: Array, direction: Array
 ) -> tuple[Array, Array]:
-    """Fit a line in space to the axis points of all photos; the end moves only square to the line."""
+    """Return end and direction of the line in space that fits the axis points of all photos."""
     square = np.stack(perpendiculars(direction), -1)
     slack = np.repeat(SLACK, 2)
     if len(views) == 1:

@@ -77,7 +77,7 @@ class EndSighting:
 
 
 def rim_vector(view: View, end: Array, direction: Array, radius: float, rounding: float) -> Array:
-    """Vector from the end's centre to the outermost rim point on the axis' outline, seen by ``view``.
+    """Return the vector from the end's centre to the rim point that makes its outline on the axis in a view.
 
     For a cylinder of ``radius`` whose rim is rounded by ``rounding``: the outline at the axis is made by the
     upper rim when the lens is on the boss' side of the end and by the lower rim when it is beyond it.
@@ -104,7 +104,7 @@ def see_ends(
     width: float,
     tip: TipKind,
 ) -> tuple[float, list[EndSighting | None]] | None:
-    """Find the end in all photos.
+    """Return the gauge's end in all photos.
 
     Parameters
     ----------
@@ -152,7 +152,7 @@ def see_ends(
 
 
 def _steps(ribbon: Ribbon, half: float) -> Array:
-    """Strength of the step of light along the middle of the wire, (S,); NaN near the border."""
+    """Return the strength of the step of light along the middle of the wire, (S,); NaN near the border."""
     core = _strip(ribbon, -1.0, 0.35 * half)
     smooth = gaussian_filter1d(np.nan_to_num(core), END_BLUR_MM / STEP_MM)
     slope = np.abs(np.gradient(smooth, STEP_MM))
@@ -161,7 +161,7 @@ def _steps(ribbon: Ribbon, half: float) -> Array:
 
 
 def _vote(steps: Sequence[Array], offsets: Sequence[float], ahead: Array, shift: float) -> float:
-    """Place of the end on which the photos' steps agree best, within `VOTE_REACH_MM` of ``shift``, mm."""
+    """Return the end on which the photos' steps agree best, within `VOTE_REACH_MM` of ``shift``, mm."""
     trial = shift + np.arange(-VOTE_REACH_MM, VOTE_REACH_MM + 1e-9, 0.02)
     total = np.zeros(len(trial))
     for slope, offset in zip(steps, offsets, strict=True):
@@ -186,20 +186,20 @@ def _first_step(slope: Array, offset: float, ahead: Array, shift: float) -> Arra
 
 
 def _strip(ribbon: Ribbon, low: float, high: float) -> Array:
-    """Mean light over columns low < |offset| <= high, (S,)."""
+    """Return the mean light over columns low < |offset| <= high, (S,)."""
     columns = (np.abs(ribbon.across) > low) & (np.abs(ribbon.across) <= high)
     return _mean_of_seen(ribbon.light[:, columns], 1)
 
 
 def _mean_of_seen(values: Array, axis: int) -> Array:
-    """Mean of what is not NaN; NaN where all is."""
+    """Return the mean of what is not NaN; NaN where all is."""
     seen = np.isfinite(values)
     total, count = np.where(seen, values, 0.0).sum(axis), seen.sum(axis)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
-    """How much each row looks like wire, (S,): both side edges, against sure rows; NaN outside.
+    """Return how much each row looks like wire, (S,): both side edges, against sure rows; NaN outside.
 
     Edges count by the ratio of light on both sides: over a dark bench all light is little.
     """
@@ -225,7 +225,7 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
 
 
 def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
-    """Place along the axis that best parts wire from no wire (least squares step in the photos' median).
+    """Return the place along the axis that best parts wire from no wire, by the photos' median.
 
     In some photos printed squares lie beyond the end, and look like wire.
     """
@@ -250,7 +250,7 @@ def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
 
 
 def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: TipKind) -> float:
-    """Radius of what ends the gauge, mm."""
+    """Return the radius of what ends the gauge, mm."""
     if tip == "flat":
         return width / 2
     across = ribbons[0].across
@@ -266,7 +266,7 @@ def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: TipK
 
 
 def _fine_end(ribbon: Ribbon, slope: Array, outline: float, shift: float, rim: Array) -> EndSighting | None:
-    """Sub-pixel outline of the end on the axis in one photo, near where the vote expects it."""
+    """Return the sub-pixel outline of the end on the axis in one photo, near where the vote expects it."""
     ahead = -ribbon.back
     near = np.abs(ahead - outline) < FINE_REACH_MM
     if near.sum() < 5 or not np.isfinite(slope[near]).all():
@@ -293,7 +293,7 @@ def _fine_end(ribbon: Ribbon, slope: Array, outline: float, shift: float, rim: A
 
 
 def _ahead_of(view: View, end: Array, direction: Array, point: Array) -> float:
-    """How far beyond ``end`` along the line the picture shows ``point``, mm."""
+    """Return how far beyond ``end`` along the line the picture shows ``point``, mm."""
     base, step, target = view.project(np.array([end, end + direction, point]))
     tangent = (step - base) / np.linalg.norm(step - base)
     t = 1.0

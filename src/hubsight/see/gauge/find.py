@@ -73,7 +73,7 @@ def segments(picture: Picture) -> Array:
 
 
 def long_segments(found: Array, view: View) -> Array:
-    """Keep the segments that would be `LEAST_SEGMENT_MM` long half-way up to the lens' height."""
+    """Return the segments that would be `LEAST_SEGMENT_MM` long half-way up to the lens' height."""
     px_per_mm = view.focal / max(view.position[2] - 80.0, 80.0)
     length = np.hypot(found[:, 2] - found[:, 0], found[:, 3] - found[:, 1])
     return np.asarray(found[length > LEAST_SEGMENT_MM * px_per_mm])
@@ -82,7 +82,7 @@ def long_segments(found: Array, view: View) -> Array:
 def find_lines(
     found: Sequence[Array], views: Sequence[View], anchors: Array, count: int = 2
 ) -> list[RoughLine]:
-    """Find up to ``count`` gauge-like lines, best supported first, directed away from the hub.
+    """Return up to ``count`` gauge-like lines, best supported first, directed away from the hub.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def find_lines(
 def lines_at_heights(
     found: Array, view: View, boss_height: float, end_height: float, anchors: Array, *, count: int = 2
 ) -> list[RoughLine]:
-    """Find gauge-like lines in one photo, given the wire's heights at the boss and at its far end.
+    """Return gauge-like lines in one photo, by the wire's heights at the boss and at its far end.
 
     Parameters
     ----------
@@ -149,7 +149,7 @@ def lines_at_heights(
 
 
 def _meeting_lines(rays: list[tuple[Array, Array]], eyes: list[Array], centre: Array) -> tuple[Array, Array]:
-    """Intersect the planes of all segment pairs from different photos; keep gauge-like lines."""
+    """Return the gauge-like lines in which planes of segment pairs from different photos meet."""
     points, directions = [], []
     normals = [_unit(np.cross(a, b)) for a, b in rays]
     for i, j in combinations(range(len(rays)), 2):
@@ -187,7 +187,7 @@ def _overlap(
 
 
 def along_line(p: Array, d: Array, eye: Array, ray: Array) -> Array:
-    """Parameter t of the point of line p + t d nearest to the line of sight eye + s ray, unit vectors."""
+    """Return t of the point of line p + t d nearest to the line of sight eye + s ray, unit vectors."""
     w = p - eye
     b = np.sum(d * ray, -1)
     denominator = np.maximum(1 - b * b, 1e-9)
@@ -223,7 +223,7 @@ def _support(point: Array, direction: Array, found: Sequence[Array], views: Sequ
 
 
 def _distinct(point: Array, direction: Array, covered: Flags, score: Array, count: int) -> list[RoughLine]:
-    """Pick the best lines that are not the same thing twice."""
+    """Return the best lines that are not the same thing twice."""
     out: list[RoughLine] = []
     t = np.arange(-LONGEST_MM, LONGEST_MM + 1e-9, SAMPLE_MM)
     for k in np.argsort(-score)[:KEEP_CANDIDATES]:
@@ -256,7 +256,7 @@ def same_line(line: RoughLine, ends: Array) -> bool:
 
 
 def _outward(line: RoughLine, anchors: Array) -> RoughLine:
-    """Turn a line so that it starts at the end that is nearer to a place where a hub may stand."""
+    """Return a line directed away from the end that is nearer to a place for hubs."""
     ends = line.point + np.array([[line.low], [line.high]]) * line.direction
     miss = np.linalg.norm(ends[:, None, :2] - anchors, axis=2).min(1)
     if miss[0] <= miss[1]:

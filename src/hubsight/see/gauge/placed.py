@@ -49,7 +49,7 @@ class WireHeights:
 
 
 def placed_lines(marks: Marks, gauges: int, heights: WireHeights) -> dict[int, RoughLine]:
-    """Make lines in space of the placed axes.
+    """Return lines in space of the placed axes.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def placed_lines(marks: Marks, gauges: int, heights: WireHeights) -> dict[int, R
 
 
 def _through_planes(axes: Sequence[Mark]) -> tuple[Array, Array] | None:
-    """Point and direction of the line in which the planes through the placed axes meet."""
+    """Return the point and direction of the line in which the planes through the placed axes meet."""
     if len(axes) < 2:
         return None
     rays = [axis.view.rays(axis.pixels) for axis in axes]
@@ -93,7 +93,7 @@ def _through_planes(axes: Sequence[Mark]) -> tuple[Array, Array] | None:
 
 
 def _at_heights(axes: Sequence[Mark], heights: WireHeights) -> tuple[Array, Array] | None:
-    """Point and direction of a placed axis in a single photo, at the wire's stated heights."""
+    """Return the point and direction of a placed axis in a single photo, at the wire's stated heights."""
     if not axes or heights.at_boss is None or heights.at_end is None:
         return None
     levels = np.array([heights.at_boss.value, heights.at_end.value])
@@ -132,7 +132,7 @@ def see_placed_gauges(
     lines: Mapping[int, RoughLine],
     marks: Marks,
 ) -> list[GaugeSighting] | Refusal:
-    """Look along placed gauges; gauges that were not placed are looked for beside them.
+    """Return what is seen along placed gauges, and of others that were not placed beside them.
 
     Parameters
     ----------
@@ -172,7 +172,7 @@ def see_placed_gauges(
 def _other_lines(
     pictures: Sequence[Picture], views: Sequence[View], lines: Mapping[int, RoughLine], count: int
 ) -> list[RoughLine]:
-    """Find lines beside the placed ones, for the gauges that were not placed."""
+    """Return lines beside the placed ones, for the gauges that were not placed."""
     if len(lines) >= count or len(views) < 2:
         return []
     placed = [line.point + np.array([[line.low], [line.high]]) * line.direction for line in lines.values()]
@@ -203,7 +203,7 @@ def _end(
     *,
     placed: bool,
 ) -> tuple[float, tuple[EndSighting | None, ...]] | Refusal:
-    """How far beyond the line's end the far end is seen, mm, and by which photos."""
+    """Return how far beyond the line's end the far end is seen, mm, and by which photos."""
     found = see_ends(lights, views, line.end, line.direction, width=line.width, tip=gauge.tip)
     if found is not None and any(found[1]) and not (placed and abs(found[0]) > END_ASTRAY_MM):
         return found[0], tuple(found[1])

@@ -65,7 +65,7 @@ def see_gauges(
     stated: Sequence[StatedGauge],
     rough: Sequence[RoughLine] | None = None,
 ) -> tuple[list[GaugeSighting], list[str]] | Refusal:
-    """Find the stated gauges in the photos.
+    """Return the stated gauges as the photos show them, with warnings.
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ def gauge_sighting(
     *,
     stated: TipKind,
 ) -> GaugeSighting:
-    """Put a gauge together from its line, and from `see_ends`' answer along it.
+    """Return a gauge put together from its line, and from `see_ends`' answer along it.
 
     What is on its end is looked for where several photos, and the end in one of them, show it; else it is as
     ``stated``.

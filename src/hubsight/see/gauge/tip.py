@@ -60,13 +60,13 @@ def see_tip(lights: Sequence[Light], views: Sequence[View], end: Array, directio
 
 
 def _middle(values: Sequence[float | None]) -> float | None:
-    """Median of what is seen; of an even number of values the lower one of the two in the middle."""
+    """Return the median of what is seen; of an even number of values the lower one in the middle."""
     seen = sorted(value for value in values if value is not None)
     return seen[(len(seen) - 1) // 2] if seen else None
 
 
 def _edges(light: Light, view: View, end: Array, direction: Array, *, back: Array) -> Array:
-    """Strength of edges on both sides at once, (S, U), against the strongest ones before the end.
+    """Return the strength (S, U) of edges on both sides at once, over the strongest ones before the end.
 
     NaN outside the picture.
     """
@@ -85,7 +85,7 @@ def _stretch(back: Array, limits: tuple[float, float]) -> Flags:
 
 
 def _strength(edges: Array, rows: Flags) -> float | None:
-    """Mean over rows of the strongest pair of edges that a nipple can have; None where half are not seen."""
+    """Return the mean over rows of the strongest pair of edges that a nipple can have."""
     columns = np.arange(edges.shape[1]) * STEP_MM[1] - REACH_MM[1]
     nipple = (columns > NIPPLE_HALF_MM[0]) & (columns < NIPPLE_HALF_MM[1])
     strongest: Array = edges[rows][:, nipple].max(axis=1)

@@ -88,7 +88,7 @@ class _Edges:
 
 
 def see_course(picture: Picture, view: View, field: tuple[float, float]) -> Course | None:
-    """Find the axis of the hub in one photo.
+    """Return the axis of the hub in one photo.
 
     Parameters
     ----------
@@ -153,7 +153,7 @@ def _edges(picture: Picture, view: View, field: tuple[float, float]) -> _Edges |
 
 
 def _direction(edges: _Edges) -> float:
-    """Direction along and across which the edges gather in the fewest lines."""
+    """Return the direction along and across which the edges gather in the fewest lines."""
     rough, step = TURN_STEPS_RAD
     coarse = np.arange(0.0, np.pi, rough)
     best = coarse[int(np.argmax([_gathered(edges, a) for a in coarse]))]
@@ -178,7 +178,7 @@ def _spread(edges: _Edges, angle: float) -> tuple[float, float]:
 
 
 def _sideways(edges: _Edges, view: View, course: Course) -> tuple[float, Course]:
-    """Course on the line about which edges along it mirror each other, and how much they do."""
+    """Return the course on the line about which edges along it mirror each other, and how much they do."""
     s = np.arange(course.start, course.end, BIN_MM)
     t = np.arange(course.sideways - 3 * SIDEWAYS_MM, course.sideways + 3 * SIDEWAYS_MM, SIDEWAYS_STEP_MM)
     x = s[:, None, None] * course.along + t[None, :, None] * course.left
@@ -197,7 +197,7 @@ def _sideways(edges: _Edges, view: View, course: Course) -> tuple[float, Course]
 
 
 def _mirrored(signed: Array, t: Array, centre: float, eye_t: float, eye_h: float) -> float:
-    """How strongly both outlines of turned parts about ``centre`` are seen, in opposite senses."""
+    """Return how strongly both outlines of turned parts about ``centre`` are seen, in opposite senses."""
     aside = eye_t - centre
     lean, half = np.arctan2(aside, eye_h), np.arcsin(RADII_MM / np.hypot(aside, eye_h))
     first, second = (eye_t - eye_h * np.tan(lean + sign * half) for sign in (-1, 1))

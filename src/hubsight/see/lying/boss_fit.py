@@ -68,7 +68,7 @@ class Flange:
 def fit_flange(
     photos: Sequence[SoftPhoto], frame: LyingFrame, tops: Tops, shift_sigma: tuple[float, float]
 ) -> Flange:
-    """Fit a flange, from where its faces were found; ``shift_sigma``: how well the axis is known, mm."""
+    """Return a flange fitted to its edges from where its faces were found."""
     widths = [tops.radius * (last - first) for first, last in tops.faces]
     angles = tuple((first + last) / 2 for first, last in tops.faces)
     flange = Flange(np.zeros(2), tops.radius, float(np.mean(widths)), tops.middle, tops.thickness, angles)

@@ -70,7 +70,7 @@ class Tops:
 
 
 def find_tops(photos: Sequence[SoftPhoto], frame: LyingFrame, place: float) -> Tops | None:
-    """Find the outer faces of the flange that has its middle near a ``place``, mm along the axis.
+    """Return the outer faces of the flange that has its middle near a ``place``, mm along the axis.
 
     A hub lies on its flanges, so they are as large as its axis is high. None where no flange can be.
     """

@@ -71,7 +71,7 @@ def find_caps(
     height_sigma: float,
     white: tuple[float, float],
 ) -> list[Scored]:
-    """Find both end caps and with them the axis.
+    """Return both end caps, and with them the axis, in several fits.
 
     Parameters
     ----------
@@ -139,7 +139,7 @@ class _InFirst:
 
 
 def _in_first(photo: SoftPhoto, frames: Frames, end: Literal[-1, 1], extent: float) -> _InFirst:
-    """Find the outermost strong rim in one photo."""
+    """Return the outermost strong rim in one photo."""
     frame, expected = frames
     outward = np.arange(end * extent + BEYOND_MM[0], end * extent + BEYOND_MM[1], PLACE_STEP_MM)
     strength = np.empty((len(outward), len(SCAN_RADII_MM), len(SCAN_ASIDE_MM)))
@@ -213,7 +213,7 @@ def _with_radii(fit: Fit, radii: Sequence[float]) -> Fit:
 
 
 def _restarted(photos: Sequence[SoftPhoto], tried: list[Scored]) -> list[Scored]:
-    """Try each end higher and lower on its line of sight, as long as that makes the best fit better."""
+    """Return fits with either end tried higher and lower, as long as that makes the best one better."""
     for _ in range(2):
         before = best = _best_first(tried)[0]
         for k, risen, way in itertools.product((0, 1), RESTARTS_MM, AGAIN):

@@ -118,7 +118,7 @@ def _is_side(group: NDArray[np.int_]) -> Flags:
 
 
 def adjust(photos: Sequence[SoftPhoto], fit: Fit, way: Way) -> Fit:
-    """Fit axis and caps to the edges near their outlines, again and again with less reach."""
+    """Return axis and caps fitted to the edges near their outlines, with less reach each round."""
     reach = way.reach
     for k in range(way.rounds):
         scale = max(way.scale * NARROWING**k, EDGE_SIGMA_MM)

@@ -77,7 +77,7 @@ class SoftPhoto:
 
 
 def soften(picture: Picture, view: View) -> SoftPhoto:
-    """Prepare a photo for finding edges."""
+    """Return a photo ready for finding edges."""
     soft = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX)
     gx, gy = (cv2.Sobel(soft, cv2.CV_32F, dx, 1 - dx, ksize=3, scale=1 / 8) for dx in (1, 0))
     return SoftPhoto(picture, view, np.asarray(soft), (np.asarray(gx), np.asarray(gy)), view.position)

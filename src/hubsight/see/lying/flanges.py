@@ -139,7 +139,7 @@ def find_flanges(
     ends: tuple[float, float],
     field: tuple[float, float],
 ) -> tuple[FlangeSeen, FlangeSeen] | None:
-    """Find both flanges, the first one first.
+    """Return both flanges, the first one first.
 
     Parameters
     ----------
@@ -166,7 +166,7 @@ def find_flanges(
 def _with_faces(
     photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim, span: tuple[float, float]
 ) -> FlangeSeen:
-    """Look for the outer faces of a flange's bosses, found and then fitted, beside its edges all round.
+    """Return a flange by the outer faces of its bosses and by its edges all round.
 
     Each of the three may take a web, a slot or a boss' side for an edge, so the middle one counts. A radial
     flange has no bosses; one photo alone does not show how far from the axis a face lies: there the edges all
@@ -226,7 +226,7 @@ def _is_whole(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim) -> bool
 
 
 def _flange(photos: Sequence[SoftPhoto], frame: LyingFrame, less: Array, half: Flags) -> _Rim | None:
-    """Find the flange on one half of the hub, whose outline reaches ``less`` mm aside on both sides."""
+    """Return the flange on one half of the hub, whose outline reaches ``less`` mm aside on both sides."""
     farthest = less >= np.percentile(less[half], FARTHEST_PERCENT) - FARTHEST_SLACK_MM
     half = half & binary_dilation(farthest, iterations=15)
     possible = half & _possible(frame, less)
@@ -254,7 +254,7 @@ def _possible(frame: LyingFrame, less: Array) -> Flags:
 
 
 def _pairs(photos: Sequence[SoftPhoto], frame: LyingFrame, places: Array, radius: float) -> Array:
-    """How strongly all photos show two edges at the same angles, (places, thicknesses), about each place."""
+    """Return how strongly photos show both edges at the same angles about a place, (places, thicknesses)."""
     together = _changes(photos, frame, places, radius)
     out = np.zeros((len(places), len(THICKNESSES_MM)))
     for j, thickness in enumerate(THICKNESSES_MM):
@@ -269,13 +269,13 @@ def _about_middle(rows: Array) -> Array:
 
 
 def _both(together: Array, thickness: float) -> Array:
-    """How strong edges this thick apart are at each angle, (places but those at both ends, angles)."""
+    """Return how strong edges this thick apart are at each angle, (places but those at both ends, angles)."""
     k = round(thickness / 2 / STEP_MM)
     return np.asarray(np.sqrt(together[: -2 * k] * together[2 * k :]))
 
 
 def _changes(photos: Sequence[SoftPhoto], frame: LyingFrame, places: Array, radius: float) -> Array:
-    """How strongly all photos show an edge across the axis, (places, angles)."""
+    """Return how strongly all photos show an edge across the axis, (places, angles)."""
     together = np.zeros((len(places), len(AROUND)))
     outward = frame.outward(AROUND)
     points = frame.round(places, radius, AROUND)
@@ -287,7 +287,7 @@ def _changes(photos: Sequence[SoftPhoto], frame: LyingFrame, places: Array, radi
 
 
 def _weighed(fits: Array, places: Array) -> _Rim | None:
-    """Weigh (radii, places, thicknesses) near the best one by how well they fit."""
+    """Return the flange that (radii, places, thicknesses) near the best one make, weighed by their fit."""
     by_place = fits.max((0, 2))
     best = float(by_place.max())
     if best <= 0:

@@ -51,7 +51,7 @@ class LyingFrame:
         return np.asarray(self.origin + s * self.along)
 
     def towards(self, eye: Array) -> tuple[float, float]:
-        """Return angle about the axis, rad, and distance from it, mm, at which a (3,) point lies."""
+        """Return the angle about the axis, rad, and distance from it, mm, at which a (3,) point lies."""
         left, up = (eye - self.origin) @ self.left, (eye - self.origin) @ self.up
         return float(np.arctan2(left, up)), float(np.hypot(left, up))
 
@@ -90,7 +90,7 @@ def frame_of(course: Course, view: View, height: float, slope: float) -> LyingFr
 
 
 def pixels_of(view: View, points: Array) -> Light:
-    """Project (..., 3) points."""
+    """Return the pixels (..., 2) of points (..., 3)."""
     return view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:-1], 2)
 
 

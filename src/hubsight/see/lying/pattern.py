@@ -50,7 +50,7 @@ flanges (found on rendered hubs)."""
 
 
 def find_pattern(photos: Sequence[SoftPhoto], frame: LyingFrame, span: tuple[float, float]) -> float | None:
-    """Find a flange's middle, mm along the axis.
+    """Return a flange's middle, mm along the axis.
 
     Parameters
     ----------

@@ -86,7 +86,7 @@ Flanges = tuple[FlangeSeen, FlangeSeen]
 def place(
     photos: Sequence[SoftPhoto], course: Course, field: tuple[float, float]
 ) -> tuple[Placed, Flanges | None]:
-    """Find axis, end faces and flanges.
+    """Return axis, end faces and flanges of a lying hub.
 
     Parameters
     ----------

@@ -84,7 +84,7 @@ class EndFace:
 
 
 def see_end_face(pictures: Sequence[Picture], views: Sequence[View], axis: HubAxis) -> EndFace | None:
-    """Find the upper end face of a standing hub.
+    """Return the upper end face of a standing hub.
 
     Parameters
     ----------
@@ -140,7 +140,7 @@ def _end_sized(ring: Ring) -> bool:
 
 
 def _through(rings: Sequence[Ring], axis: HubAxis) -> HubAxis:
-    """Shift the axis to the middle of the clear edges: it comes from the bosses, far below."""
+    """Return the axis shifted to the middle of the clear edges: it comes from the bosses, far below."""
     off = [
         r.centre - axis.at(r.height)
         for r in rings
@@ -181,7 +181,7 @@ def _strong(ring: Ring) -> bool:
 
 
 def _partner(photos: Sequence[Photo], axis: HubAxis, top: Ring) -> list[Ring]:
-    """Look once more, nearer, for the face's other edge; an axle's tube may end a little below the face."""
+    """Return the face's other edge, looked for nearer; an axle's tube may end a little below the face."""
     best: Ring | None = None
     for radius in np.arange(STUB_RADIUS_MM, OUTER_RADII_MM[1], SEARCH_STEP_MM):
         for above in (0.0, RECESS_MM / 2) if radius > top.radius else (0.0,):

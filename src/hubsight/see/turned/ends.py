@@ -38,7 +38,7 @@ def see_ends(
     bosses: BossSighting,
     gauge: GaugeInBoss | None,
 ) -> EndsSeen:
-    """Look for all of them.
+    """Return what is seen of end face, lower edges and mouths.
 
     Parameters
     ----------

@@ -122,7 +122,7 @@ def smooth(picture: Picture) -> Light:
 
 
 def _unrolled(photo: Photo, circle: Circle, radii: Array, around: Array = AROUND) -> Array:
-    """Grey levels (around, radii) in the circle's plane, about its centre."""
+    """Return grey levels (around, radii) in the circle's plane, about its centre."""
     picture, view = photo
     x = circle.centre[0] + np.outer(np.cos(around), radii)
     y = circle.centre[1] + np.outer(np.sin(around), radii)
@@ -134,7 +134,7 @@ def _unrolled(photo: Photo, circle: Circle, radii: Array, around: Array = AROUND
 def find_rings(
     photos: Sequence[Photo], axis: HubAxis, heights: tuple[float, float], likely: tuple[float, float]
 ) -> list[Ring]:
-    """Find the turned edges between two heights.
+    """Return the turned edges between two heights.
 
     Parameters
     ----------
@@ -173,7 +173,7 @@ def find_rings(
 
 
 def _unrest(photo: Photo, axis: HubAxis, levels: Array, radii: Array) -> Array:
-    """Mean change of grey per step of the radius, (levels, radii), over its usual value."""
+    """Return the mean change of grey per step of the radius, (levels, radii), over its usual value."""
     out = np.empty((len(levels), len(radii)))
     for i, level in enumerate(levels):
         grey = _unrolled(photo, Circle(axis.at(level), level, 0.0), radii, AROUND[::2])
@@ -187,7 +187,7 @@ def _same(ring: Ring, other: Ring) -> bool:
 
 
 def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | None:
-    """Fit a circle to the edge near another one; None if it runs away."""
+    """Return the circle fitted to the edge near another one; None if it runs away."""
     circle = start
     for step, reach in enumerate(REACHES_MM):
         last = circle
@@ -221,7 +221,7 @@ def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | 
 
 
 def _edge(photo: Photo, circle: Circle, reach: float) -> tuple[Array, Flags]:
-    """Radius of the strongest edge in each direction, and whether there is one."""
+    """Return the radius of the strongest edge in each direction, and whether there is one."""
     radii = np.arange(max(circle.radius - reach, 0.5), circle.radius + reach + 1e-9, FINE_STEP_MM)
     change = np.abs(np.gradient(_unrolled(photo, circle, radii), axis=1))
     j = np.argmax(change[:, 1:-1], axis=1) + 1
@@ -241,7 +241,7 @@ def _design(view: View, circle: Circle, radii: Array) -> Array:
 
 
 def ring_height(views: Sequence[View], ring: Ring) -> float:
-    """Height at which a ring's points make one circle, seen by other cameras than it was found with."""
+    """Return the height at which a ring's points make one circle, as other cameras see them."""
     seen = [(v.position, v.rays(p)) for v, p in zip(views, ring.pixels, strict=True) if len(p)]
     circle = Circle(ring.centre, ring.height, ring.radius)
     for _ in range(2):

@@ -42,7 +42,7 @@ class Underside:
 def see_underside(
     pictures: Sequence[Picture], views: Sequence[View], walls: Sequence[Wall]
 ) -> Underside | None:
-    """Look for the lower edges of a flange's walls.
+    """Return where the lower edges of a flange's walls may be.
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ def see_underside(
 
 
 def _profile(picture: Light, view: View, foot: Array) -> Array:
-    """How strongly grey changes on the way down a wall, from 0 to 1."""
+    """Return how strongly grey changes on the way down a wall, from 0 to 1."""
     points = foot[:, None, :] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[None, :, None]
     at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
     grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
