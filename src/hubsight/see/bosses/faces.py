@@ -153,7 +153,7 @@ def _at_angle_zero(faces: Sequence[_Silhouettes]) -> Array:
 
 
 def _peaks(profiles: Array, expected: Array, reach: float) -> tuple[Array, Array]:
-    """Return each profile's strongest place near the expected one, mm, and its strength (little off peaks)."""
+    """Return each profile's strongest place near the expected one, mm, and its strength, little off peaks."""
     last = profiles.shape[1] - 2
     steps = round(reach / LOOK_STEP_MM)
     row = np.arange(len(profiles))

@@ -222,7 +222,7 @@ def best_repeat(maps: Sequence[Light], counts: Mapping[int, float]) -> Array:
 
 @lru_cache(maxsize=32)
 def _contrasts(counts: tuple[int, ...], size: int) -> Array:
-    """Return weights (N, size) that make of a correlation how far a count's whole repeats exceed half ones."""
+    """Return weights (N, size) that make of a correlation how far its whole repeats exceed half ones."""
     return np.array(
         [
             (_mean_at(np.arange(1, n) / n, size) - _mean_at((np.arange(n) + 0.5) / n, size))

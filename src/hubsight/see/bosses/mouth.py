@@ -94,7 +94,7 @@ class SightLines:
     weights: Array
 
     def before_end(self, end: Array, direction: Array) -> float:
-        """Return the distance, mm, from the mouth to the end (3,) of a gauge with this unit direction (3,)."""
+        """Return the distance, mm, from the mouth to a gauge's end (3,) in its unit direction (3,)."""
         beyond_end = along_line(end, direction, self.eyes, self.rays)
         return -float(np.average(beyond_end, weights=self.weights))
 

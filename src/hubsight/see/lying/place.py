@@ -32,7 +32,7 @@ smaller."""
 RIVAL_SCORE = 0.01
 """Score drop that reduces a rival's weight to 1/e; raising it widens the uncertainties (found on rendered
 hubs)."""
-GOOD_FIT, POOR_FIT = 0.9, 0.78
+GOOD_FIT, FAINT_FIT = 0.9, 0.78
 """Scores of end caps that fit well and poorly: of dark metal, and of bright, whose edges are faint before
 paper; raising them widens the uncertainties (found on rendered hubs)."""
 POOR_HEIGHT_U_MM, POOR_SLOPE_U = 0.5, 0.010
@@ -113,7 +113,7 @@ def _placed(photos: Sequence[SoftPhoto], course: Course, tried: Sequence[Scored]
     best = tried[0].fit
     ends = [float(best.frame.at(cap.place)[:2] @ course.along) for cap in best.caps]
     first, last = height_covariance(photos, best, SIDE_WEIGHT)
-    poor = float(np.clip((GOOD_FIT - tried[0].score) / (GOOD_FIT - POOR_FIT), 0.0, 1.0))
+    poor = float(np.clip((GOOD_FIT - tried[0].score) / (GOOD_FIT - FAINT_FIT), 0.0, 1.0))
     rivals = [np.abs(_shape(other.fit) - _shape(best)) * _doubt(tried[0], other) for other in tried]
     length, height, slope = np.max(rivals, axis=0)
     height_u = np.sqrt(first[0] + 2 * first[1] + last[1]) / 2
