@@ -13,6 +13,7 @@ import numpy as np
 
 from hubsight.calibrate.calibrate import Calibration
 from hubsight.camera.observe import view_in
+from hubsight.estimate.robust import Threshold
 from hubsight.model.arrays import Array
 from hubsight.model.stated import Reading
 
@@ -29,12 +30,11 @@ CORNER_REACH = 0.65
 asks for nearer photos (found on rendered photos: a sheet that fills the frame reaches 0.65 to 0.85)."""
 ONE_DISTANCE = 1.1
 """Ratio of the largest to the smallest distance below which all are one; raising it asks for more spread."""
-BENT_MM, BENT_SIGMAS = 0.25, 3.0
-"""Departure of a board from a plane that is worth a word, mm and in its uncertainties; raising them says
+BENT = Threshold(share=3.0, least=0.25)
+"""Departure of a board from a plane that is worth a word, by its standard uncertainty, mm; raising it says
 less."""
-ODD_PHOTO, ODD_PHOTO_PX = 2.0, 0.12
-"""Residual of a photo unlike the others, over theirs and in px; raising them says less (found on rendered
-photos)."""
+ODD_PHOTO = Threshold(share=2.0, least=0.12)
+"""Residual of a photo unlike the others, by theirs, px; raising it says less (found on rendered photos)."""
 OVERFIT = 1.5
 """Residual of held-out photos over that of the photos used that is worth a word; raising it says less."""
 WORTH_A_WORD = 2.0
@@ -178,7 +178,7 @@ def _odd_photos(found: Calibration, files: Sequence[str]) -> list[str]:
         f"{name}: its residual of {residual:.2f} px is far above the others' {usual:.2f} px; it is shaken, "
         "or the sheet lay otherwise: leave it out or take it again"
         for name, residual in zip(files, found.photo_residual_px, strict=True)
-        if residual > max(ODD_PHOTO * usual, ODD_PHOTO_PX)
+        if residual > ODD_PHOTO.of(usual)
     ]
 
 
@@ -192,7 +192,7 @@ def bending(found: Calibration) -> Reading:
 
 def _bent(found: Calibration) -> list[str]:
     most = bending(found)
-    if most.value < max(BENT_MM, BENT_SIGMAS * most.u):
+    if most.value < BENT.of(most.u):
         return []
     return [
         f"The sheet is not flat: its corners lie up to {most.value:.1f} mm off a plane. That is modelled, "

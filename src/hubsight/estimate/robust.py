@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -23,6 +24,30 @@ it lets far observations pull more (two standard deviations of normal errors).""
 SETTLED = 1e-3
 """Change of an unknown in one round, in its standard uncertainties, below which a fit has settled; raising it
 stops earlier (found on rendered hubs: figures stay the same to 0.001 mm)."""
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """A threshold that grows with what is usual: a share of it, and no less than a value."""
+
+    share: float
+    least: float
+
+    def of(self, usual: float) -> float:
+        """Return the threshold where this is usual."""
+        return max(self.share * usual, self.least)
+
+
+@dataclass(frozen=True)
+class Growing:
+    """A standard uncertainty that grows with a scatter: its own part, and the share of the scatter in it."""
+
+    own: float
+    share: float
+
+    def of(self, scatter: float) -> float:
+        """Return the standard uncertainty at a scatter."""
+        return math.hypot(self.own, self.share * scatter)
 
 
 def cauchy_weight(squares: Array, scale: float) -> Array:

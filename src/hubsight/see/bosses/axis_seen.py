@@ -22,7 +22,7 @@ STEP_MM = 0.25
 """Step of the square that is looked at, mm; raising it is faster and blurs the axis' place."""
 HALF_MM = 62.0
 """Half side of that square, mm; raising it is slower and lets things beside the hub in."""
-EDGE_BLUR, VOTE_BLUR = 1.2, 1.5
+BLURS = (1.2, 1.5)
 """Blur of the edges and of the crossings of their normals, steps; raising it bears worse poses and streaks,
 and parts near circles less."""
 UNREST_WINDOW = 41
@@ -92,7 +92,7 @@ def _edges(picture: Picture, view: View, grid: Array, height: float) -> tuple[Ar
     at = view.project(np.column_stack([x.ravel(), y.ravel(), np.full(x.size, height)])).astype(np.float32)
     at = at.reshape(*x.shape, 2)
     light = np.sqrt(cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(np.float32))
-    light = cv2.GaussianBlur(light, (0, 0), EDGE_BLUR)
+    light = cv2.GaussianBlur(light, (0, 0), BLURS[0])
     gx, gy = cv2.Sobel(light, cv2.CV_32F, 1, 0), cv2.Sobel(light, cv2.CV_32F, 0, 1)
     size = cv2.magnitude(gx, gy) + 1e-6
     strength = size / (np.sqrt(cv2.blur(size * size, (UNREST_WINDOW, UNREST_WINDOW))) + LEAST_UNREST)
@@ -116,4 +116,4 @@ def _votes(points: Array, normals: Array, strengths: Array) -> Array:
             votes += np.bincount(
                 row[inside] * n + column[inside], strengths[inside] / (2 * np.pi * radius), n * n
             )
-    return np.asarray(gaussian_filter(votes.reshape(n, n), VOTE_BLUR))
+    return np.asarray(gaussian_filter(votes.reshape(n, n), BLURS[1]))

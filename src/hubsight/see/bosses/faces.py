@@ -20,9 +20,10 @@ from hubsight.model.arrays import Array
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import Matches, PatternPose
 from hubsight.scene.usual import ROUNDING_MM, Usual
-from hubsight.see.bosses.pattern import EDGE_SIGMA_MM, LEAST_MATCH, STEP_MM, WINDOW_MM, mean_boss
+from hubsight.see.bosses.pattern import EDGE_SIGMA_MM, LEAST_MATCH, WINDOW_MM, WINDOW_STEP_MM, mean_boss
 from hubsight.see.bosses.shape import outermost_face
 from hubsight.see.peak import sub_step
+from hubsight.see.ribbon import STEP_MM
 
 TURNED_AWAY = (-0.06, 0.9)
 """Tangents of the angle, away from the lens, at which a face's outline is its silhouette; a wider range takes
@@ -32,8 +33,8 @@ SURELY_TURNED_AWAY = 0.07
 FOLLOWED_MM = (-1.4, 2.4)
 """Stretch outward from the crossing point over which a silhouette is averaged, mm; a longer one is steadier
 and takes in rounded corners."""
-LOOK_MM, LOOK_STEP_MM = 1.5, 0.05
-"""Farthest distance from a face's line at which its silhouette is looked for, and its step, mm."""
+LOOK_MM = 1.5
+"""Farthest distance from a face's line at which its silhouette is looked for, mm; raising it is slower."""
 REACHES_MM = (0.4, 0.4, 0.25, 0.25, 0.25, 0.25)
 """Distance from its expected place within which a silhouette is looked for, in turn, mm; raising it finds
 faces farther off and more wrong edges."""
@@ -122,12 +123,12 @@ def _tangents(pose: PatternPose, views: Sequence[View]) -> Array:
 
 def _profiles(windows: Array, face: Face) -> Array:
     """Return the edge strength (windows, distances) over the distance outward from a face's line."""
-    x = np.arange(FOLLOWED_MM[0], FOLLOWED_MM[1] + 1e-9, STEP_MM)
-    distance = np.arange(-LOOK_MM, LOOK_MM + 1e-9, LOOK_STEP_MM)
-    half = (windows.shape[2] - 1) / 2 * STEP_MM
+    x = np.arange(FOLLOWED_MM[0], FOLLOWED_MM[1] + 1e-9, WINDOW_STEP_MM)
+    distance = np.arange(-LOOK_MM, LOOK_MM + 1e-9, STEP_MM)
+    half = (windows.shape[2] - 1) / 2 * WINDOW_STEP_MM
     y = face.y(x)[:, None] + face.side * distance
-    rows = np.broadcast_to((x[:, None] - WINDOW_MM[0]) / STEP_MM, y.shape)
-    at = [rows, (y + half) / STEP_MM]
+    rows = np.broadcast_to((x[:, None] - WINDOW_MM[0]) / WINDOW_STEP_MM, y.shape)
+    at = [rows, (y + half) / WINDOW_STEP_MM]
     return np.array(
         [np.median(map_coordinates(gaussian_filter(w, 0.8), at, order=1, mode="nearest"), 0) for w in windows]
     )
@@ -155,13 +156,13 @@ def _at_angle_zero(faces: Sequence[_Silhouettes]) -> Array:
 def _peaks(profiles: Array, expected: Array, reach: float) -> tuple[Array, Array]:
     """Return each profile's strongest place near the expected one, mm, and its strength, little off peaks."""
     last = profiles.shape[1] - 2
-    steps = round(reach / LOOK_STEP_MM)
+    steps = round(reach / STEP_MM)
     row = np.arange(len(profiles))
-    start = np.rint((expected + LOOK_MM) / LOOK_STEP_MM).astype(int)
+    start = np.rint((expected + LOOK_MM) / STEP_MM).astype(int)
     near = np.clip(start[:, None] + np.arange(-steps, steps + 1), 1, last)
     k = near[row, np.take_along_axis(profiles, near, 1).argmax(1)]
     three = np.stack([profiles[row, k + o] for o in (-1, 0, 1)])
     before, top, after = three
     peak = (top >= before) & (top >= after)
     sub = np.where(peak, np.clip(sub_step(three), -1, 1), 0.0)
-    return (k + sub) * LOOK_STEP_MM - LOOK_MM, np.where(peak, top, 0.02)
+    return (k + sub) * STEP_MM - LOOK_MM, np.where(peak, top, 0.02)

@@ -22,7 +22,7 @@ from hubsight.model.arrays import Array, Indices
 from hubsight.scene.pattern_pose import TILT_PRIOR, Matches, PatternPose
 from hubsight.see.bosses.find import EdgeMap
 
-STEP_MM = 0.1
+WINDOW_STEP_MM = 0.1
 """Step of a boss' window, mm; raising it is faster and places the pattern less exactly."""
 WINDOW_MM, HALF_WIDTH_MM = (-5.0, 7.0), 8.0
 """Extent of a boss' window, outward from the radius of the crossing point and to either side, mm; a larger
@@ -34,8 +34,6 @@ LEAST_MATCH = 0.35
 """Correlation below which a boss is hidden or spoilt in a photo; raising it leaves fewer, better bosses."""
 LEAST_BOSSES = 3
 """Bosses that one photo has to match at least; raising it refuses more hubs, of which some bosses hide."""
-ITERATIONS = 6
-"""Times that the mean boss is made anew at most; raising it is slower."""
 EDGE_SIGMA_MM = 0.1
 """Scatter of one match, or of one point of a boss' outline, mm, against which priors are weighed; raising it
 trusts the priors more."""
@@ -45,8 +43,8 @@ SHIFT_SCALE = FromMedian(0.04)
 
 def window_axes(half_width: float = HALF_WIDTH_MM) -> tuple[Array, Array]:
     """Return X (rows) and y (columns) of a boss' window, mm."""
-    return np.arange(WINDOW_MM[0], WINDOW_MM[1] + 1e-9, STEP_MM), np.arange(
-        -half_width, half_width + 1e-9, STEP_MM
+    return np.arange(WINDOW_MM[0], WINDOW_MM[1] + 1e-9, WINDOW_STEP_MM), np.arange(
+        -half_width, half_width + 1e-9, WINDOW_STEP_MM
     )
 
 
@@ -75,7 +73,7 @@ def mean_boss(stack: Array, quality: Array | None = None) -> Array:
 
 def match(stack: Array, template: Array) -> tuple[Array, Array]:
     """Return shifts (photos, bosses, 2), mm, that bring the template onto each window; correlations there."""
-    m = round(MATCH_REACH_MM / STEP_MM)
+    m = round(MATCH_REACH_MM / WINDOW_STEP_MM)
     core = np.ascontiguousarray(template[m:-m, m:-m], dtype=np.float32)
     shift, quality = np.zeros((*stack.shape[:2], 2)), np.zeros(stack.shape[:2])
     for i in range(stack.shape[0]):
@@ -84,7 +82,9 @@ def match(stack: Array, template: Array) -> tuple[Array, Array]:
             q, c = np.unravel_index(score.argmax(), score.shape)
             quality[i, k] = score[q, c]
             if 0 < q < score.shape[0] - 1 and 0 < c < score.shape[1] - 1:
-                shift[i, k] = (np.array([q, c]) + _top(score[q - 1 : q + 2, c - 1 : c + 2]) - m) * STEP_MM
+                shift[i, k] = (
+                    np.array([q, c]) + _top(score[q - 1 : q + 2, c - 1 : c + 2]) - m
+                ) * WINDOW_STEP_MM
             else:
                 quality[i, k] = 0.0
     return shift, quality
@@ -142,7 +142,7 @@ def place_pattern(
     quality: Array | None = None
     sigmas = [1e4, 1e4, height_sigma or 1e4, TILT_PRIOR, TILT_PRIOR, 1e4, 1e4]
     known = Known.single([0.0] * 7, sigmas, EDGE_SIGMA_MM)
-    for _ in range(ITERATIONS):
+    for _ in range(6):
         stack = patches(edges, views, pose)
         shift, quality = match(stack, mean_boss(stack, quality))
         photo, boss = np.nonzero(quality > LEAST_MATCH)

@@ -13,7 +13,7 @@ from hubsight.estimate.robust import FromMedian, Known, robust_fit
 from hubsight.model.arrays import Array
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import PatternPose
-from hubsight.see.bosses.pattern import EDGE_SIGMA_MM, STEP_MM, WINDOW_MM
+from hubsight.see.bosses.pattern import EDGE_SIGMA_MM, WINDOW_MM, WINDOW_STEP_MM
 from hubsight.see.peak import sub_step
 
 FACE_SPAN_MM = (-1.6, 2.6)
@@ -42,7 +42,7 @@ point, the outer part. Their spread is the centreline's uncertainty."""
 
 def read_boss(template: Array, pose: PatternPose) -> BossShape:
     """Return the shape of a mean boss (X, y) of a pattern."""
-    half = (template.shape[1] - 1) / 2 * STEP_MM
+    half = (template.shape[1] - 1) / 2 * WINDOW_STEP_MM
     faces = [outermost_face(template, side) for side in (1, -1)]
     return BossShape(faces[0], faces[1], tuple(_mirror(template, pose, half, band) for band in BANDS_MM))
 
@@ -50,7 +50,10 @@ def read_boss(template: Array, pose: PatternPose) -> BossShape:
 def _sample(template: Array, half: float, x: Array, y: Array) -> Array:
     return np.asarray(
         map_coordinates(
-            template, [(x - WINDOW_MM[0]) / STEP_MM, (y + half) / STEP_MM], order=1, mode="nearest"
+            template,
+            [(x - WINDOW_MM[0]) / WINDOW_STEP_MM, (y + half) / WINDOW_STEP_MM],
+            order=1,
+            mode="nearest",
         )
     )
 
@@ -60,7 +63,7 @@ def outermost_face(template: Array, side: int) -> Face:
 
     First among all curves, then point by point.
     """
-    half = (template.shape[1] - 1) / 2 * STEP_MM
+    half = (template.shape[1] - 1) / 2 * WINDOW_STEP_MM
     template = gaussian_filter(template, 0.8)
     x = np.arange(FACE_SPAN_MM[0], FACE_SPAN_MM[1] + 1e-9, 0.1)
     h, s, c = np.meshgrid(FACE_OFFSETS_MM, FACE_SLOPES, FACE_BENDS, indexing="ij")
@@ -109,7 +112,7 @@ def _mirror(template: Array, pose: PatternPose, half: float, band: tuple[float, 
     reach = min(0.95 * half / (pose.radius + band[1]), 0.9 * np.pi / pose.count)
     step = np.radians(0.1)
     angle = np.arange(-reach, reach + 1e-9, step)
-    rho = np.arange(pose.radius + band[0], pose.radius + band[1], STEP_MM)
+    rho = np.arange(pose.radius + band[0], pose.radius + band[1], WINDOW_STEP_MM)
     x, y = rho[:, None] * np.cos(angle) - pose.radius, rho[:, None] * np.sin(angle)
     polar = gaussian_filter(_sample(template, half, x, y), (0, 1.5))
     zero = polar - polar.mean(1, keepdims=True)

@@ -25,7 +25,7 @@ WIDTH_RANGE_MM = (1.5, 2.7)
 in two streaks of light on a bright wire (common practice, no source)."""
 EDGE_BLUR_MM = 0.07
 """Blur across the wire before edges are taken, mm; raising it lessens noise and parts near edges less."""
-NEARLY_BEST, STILL_AN_EDGE = 0.82, 0.65
+WIDER_SHARES = (0.82, 0.65)
 """Share of the best score at which a wider pair of edges wins, at first and once the axis is known; raising
 them takes streaks inside the wire for its edges more often."""
 ALIGNED_MM = 0.4
@@ -104,7 +104,7 @@ def track_axis(
         ribbons = _ribbons(lights, views, end, direction, length=length, half=reach + 1.6)
         profiles = [_block_profiles(r, block) for r in ribbons]
         if width_slack is None:
-            share = NEARLY_BEST if width is None else STILL_AN_EDGE
+            share = WIDER_SHARES[width is not None]
             width = _common_width(profiles, ribbons[0].across, reach if width is None else ALIGNED_MM, share)
         if width is None:
             return None

@@ -28,7 +28,7 @@ practice, no source)."""
 MAX_SLOPE = 0.25
 """Sine of the steepest gauge against the paper, towards the rim or drooping in its bore; raising it takes in
 chance lines, for edges of different things in two photos meet in steep ones (common practice, no source)."""
-SUPPORT_RADIUS_MM, SUPPORT_ANGLE_RAD = 1.8, 0.045
+SUPPORT = (1.8, 0.045)
 """Distance (mm) and angle (rad) within which an edge supports a line, of which it is half a wire away;
 raising them lets more lines win by chance."""
 SAMPLE_MM = 2.0
@@ -206,12 +206,12 @@ def _support(point: Array, direction: Array, found: Sequence[Array], views: Sequ
         world = point[:, None] + t[None, :, None] * direction[:, None]
         px = view.project(world.reshape(-1, 3)).reshape(len(point), len(t), 2)
         distance = np.linalg.norm(point - view.position, axis=1)
-        radius = SUPPORT_RADIUS_MM * view.focal / distance
+        radius = SUPPORT[0] * view.focal / distance
         tangent = _unit(np.asarray(np.gradient(px, axis=1))[:, len(t) // 2])
         for x0, y0, x1, y1 in seg:
             length = np.hypot(x1 - x0, y1 - y0)
             u = np.array([x1 - x0, y1 - y0]) / length
-            parallel = np.abs(tangent[:, 0] * u[1] - tangent[:, 1] * u[0]) < SUPPORT_ANGLE_RAD
+            parallel = np.abs(tangent[:, 0] * u[1] - tangent[:, 1] * u[0]) < SUPPORT[1]
             if not parallel.any():
                 continue
             rows = np.flatnonzero(parallel)

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.ndimage import gaussian_filter, gaussian_filter1d, map_coordinates
 
 from hubsight.camera import View
+from hubsight.estimate.robust import Threshold
 from hubsight.model.arrays import Array, Picture
 
 STEP_MM = 0.25
@@ -17,14 +18,14 @@ HALF_MM = (112.0, 70.0)
 """Half length and half width of that plane, mm; raising them is slower."""
 LEVEL_MM = 25.0
 """Height of that plane, mm: where axes of lying hubs are (common practice, no source)."""
-EDGE_BLUR, SOFT_BLUR = 1.2, 5.0
+EDGE_BLURS = (1.2, 5.0)
 """Blur before edges are taken, and before those of shadows are, steps; raising the first drops fine edges."""
 SHARP = 1.6
 """Steepness of an edge over that after a larger blur from which it is sharp; raising it drops blurred edges
 with the shadows."""
-EDGE_SHARE, LEAST_EDGE = 0.5, 2.0
-"""Strength from which an edge counts, as a share of the upper tenth, and in grey levels per step; raising
-them drops faint edges."""
+EDGE = Threshold(0.5, 2.0)
+"""Strength from which an edge counts, by the upper tenth's, grey levels per step; raising it drops faint
+edges."""
 ALONG = 0.97
 """Cosine within which an edge runs along or across a direction; raising it leaves fewer edges."""
 TURN_STEPS_RAD = np.radians([1.0, 0.2])
@@ -132,18 +133,18 @@ def _edges(picture: Picture, view: View, field: tuple[float, float]) -> _Edges |
     at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
     level = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_AREA, borderMode=cv2.BORDER_REPLICATE)
     grey = level.astype(np.float64)
-    gx = gaussian_filter(grey, EDGE_BLUR, order=(0, 1))
-    gy = gaussian_filter(grey, EDGE_BLUR, order=(1, 0))
+    gx = gaussian_filter(grey, EDGE_BLURS[0], order=(0, 1))
+    gy = gaussian_filter(grey, EDGE_BLURS[0], order=(1, 0))
     eye = view.position
     paper = eye + (points - eye) * (eye[2] / (eye[2] - LEVEL_MM))
     inside = (np.abs(paper[..., 0]) < field[0]) & (np.abs(paper[..., 1]) < field[1])
     soft = np.hypot(
-        gaussian_filter(grey, SOFT_BLUR, order=(0, 1)), gaussian_filter(grey, SOFT_BLUR, order=(1, 0))
+        gaussian_filter(grey, EDGE_BLURS[1], order=(0, 1)), gaussian_filter(grey, EDGE_BLURS[1], order=(1, 0))
     )
     inside &= np.hypot(gx, gy) > SHARP * soft
     gx, gy = gx * inside, gy * inside
     strength = np.hypot(gx, gy)
-    least = max(EDGE_SHARE * float(np.percentile(strength, 90)), LEAST_EDGE)
+    least = EDGE.of(float(np.percentile(strength, 90)))
     rows, columns = np.nonzero(strength > least)
     if len(rows) < 100:
         return None

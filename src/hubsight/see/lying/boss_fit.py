@@ -23,8 +23,6 @@ from hubsight.see.peak import peaks_of, refined
 UNKNOWNS = 6
 """Unknowns before the faces' angles: shift of the axis to the left and up, radius, width, middle,
 thickness."""
-ROUNDS = 6
-"""Times that edges are looked for anew; raising it is slower."""
 _STEPS_MM = np.arange(-11, 12) * ACROSS_STEP_MM
 """Distances from where an edge should be at which it is looked for, mm."""
 SCALE_MM = 0.4
@@ -73,7 +71,7 @@ def fit_flange(
     angles = tuple((first + last) / 2 for first, last in tops.faces)
     flange = Flange(np.zeros(2), tops.radius, float(np.mean(widths)), tops.middle, tops.thickness, angles)
     start = flange
-    for _ in range(ROUNDS):
+    for _ in range(6):
         design, off, ok = _places(_edges(photos, frame, flange))
         known = _known(flange, start, shift_sigma)
         change = robust_fit(design, off, ok, SCALE_MM, known, rounds=10).x

@@ -39,8 +39,6 @@ the first bears worse axes."""
 ACROSS, ALONG = (0.75, 40.0), (0.5, 20.0)
 """Steepness of edges across and along the axis that is unrest, and that counts at most, grey levels per mm;
 raising the first drops faint edges, raising the second lets strong ones outweigh others."""
-RADIUS_STEP_MM = 0.8
-"""Step of the radii that are tried, mm; raising it is faster."""
 NEAR_MM = 1.6
 """Distance from the flange's edges within which faces are looked for, mm; raising it bears worse starts."""
 SECOND_WEIGHT, APART_RAD = 0.5, np.radians(25.0)
@@ -90,7 +88,7 @@ def _radii(height: float) -> Array:
     """Return the radii that a flange may have where the axis is at this height, mm."""
     least = max(RESTING_SHARE * height, FLANGE_RADII_MM[0])
     most = min(height / LEAST_RESTING_SHARE, FLANGE_RADII_MM[1])
-    return np.arange(least, most, RADIUS_STEP_MM)
+    return np.arange(least, most, 0.8)
 
 
 @dataclass(frozen=True)

@@ -38,9 +38,9 @@ WIDER_MM = (-0.7, 0.0, 0.7)
 """Changes of the caps' radii with which fits are begun, mm; more are slower."""
 SLACK_MM = np.array([-0.3, 0.0, 0.3])
 """Distances from a rim at which it may be seen when heights are tried, mm; larger ones bear worse radii."""
-MOST_HEIGHTS, MOST_STARTS, DIFFERENT_MM = 7, 5, 0.6
+MOST, DIFFERENT_MM = (7, 5), 0.6
 """Heights of an end and fits of both that are followed up, and how far apart two fits are two, mm; raising
-the first two is slower."""
+the first is slower."""
 RESTARTS_MM = (-6.0, -4.5, -3.0, -1.5, 1.5, 3.0, 4.5, 6.0)
 """Changes of one end's height with which the best fit is tried again, mm; more are slower."""
 BETTER_SCORE = 0.002
@@ -105,7 +105,7 @@ def find_caps(
             kept.append(one.fit)
     tried = [
         _scored(photos, replace(_with_radii(fit, [cap.radius + wider for cap in fit.caps]), white=kind), way)
-        for fit, wider, way, kind in itertools.product(kept[:MOST_STARTS], WIDER_MM, JOINT, (None, white))
+        for fit, wider, way, kind in itertools.product(kept[: MOST[1]], WIDER_MM, JOINT, (None, white))
     ]
     return _restarted(photos, tried)
 
@@ -175,7 +175,7 @@ def _heights(photos: Sequence[SoftPhoto], seen: _InFirst) -> list[float]:
         [max(_rim_strength(photos[1:], *seen.risen(up, r)) for r in radii) for up in HEIGHTS_MM]
     )
     tops = [k for k in range(len(strength)) if strength[k] == strength[max(k - 2, 0) : k + 3].max()]
-    return [float(HEIGHTS_MM[k]) for k in sorted(tops, key=lambda k: -strength[k])[:MOST_HEIGHTS]]
+    return [float(HEIGHTS_MM[k]) for k in sorted(tops, key=lambda k: -strength[k])[: MOST[0]]]
 
 
 def _rim_strength(photos: Sequence[SoftPhoto], frame: LyingFrame, cap: Cap) -> float:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from hubsight.estimate.robust import Known, RobustFit, robust_fit
 from hubsight.model.arrays import Array, Flags
 from hubsight.scene.usual import Usual
-from hubsight.see.lying.caps import INNER_RIM, RIM, Cap, SoftPhoto, edge_across, outline
+from hubsight.see.lying.caps import Cap, Part, SoftPhoto, edge_across, outline
 from hubsight.see.lying.frame import FAR_MM, LyingFrame
 
 EDGE_SIGMA_MM = 0.06
@@ -39,9 +39,9 @@ ON_EDGE_MM, MISSED_MM = 0.15, 0.6
 """Distances from an outline within which an edge is its own, and beyond which it is missed, mm."""
 INNER_WEIGHT, SIDE_WEIGHT = 0.4, 0.3
 """Weights of inner rims and of sides in the score of a fit, against the outer rim."""
-HEIGHT_WEIGHT, ALIKE_WEIGHT = 0.006, 0.016
+PRIOR_WEIGHTS = (0.006, 0.016)
 """Score that the axis' height and course, and unlike radii cost, per variance; raising them trusts the priors
-more."""
+more (found on rendered hubs)."""
 
 
 @dataclass(frozen=True)
@@ -114,7 +114,7 @@ def _look(photos: Sequence[SoftPhoto], fit: Fit, reach: float) -> _Seen:
 
 
 def _is_side(group: NDArray[np.int_]) -> Flags:
-    return np.asarray((group[:, 2] != RIM) & (group[:, 2] != INNER_RIM))
+    return np.asarray((group[:, 2] != Part.RIM) & (group[:, 2] != Part.INNER_RIM))
 
 
 def adjust(photos: Sequence[SoftPhoto], fit: Fit, way: Way) -> Fit:
@@ -167,18 +167,18 @@ def outline_scores(photos: Sequence[SoftPhoto], fit: Fit) -> Array:
         by_part = {
             int(p): float(good[here & (seen.group[:, 2] == p)].mean()) for p in set(seen.group[here, 2])
         }
-        inner = INNER_WEIGHT if INNER_RIM in by_part else 0.0
-        rims = (by_part[RIM] + inner * by_part.pop(INNER_RIM, 0.0)) / (1 + inner)
-        sides = sum(value for p, value in by_part.items() if p != RIM)
+        inner = INNER_WEIGHT if Part.INNER_RIM in by_part else 0.0
+        rims = (by_part[Part.RIM] + inner * by_part.pop(Part.INNER_RIM, 0.0)) / (1 + inner)
+        sides = sum(value for p, value in by_part.items() if p != Part.RIM)
         out[k, i] = (rims + SIDE_WEIGHT * sides) / (1 + 2 * SIDE_WEIGHT)
     return out
 
 
 def score(photos: Sequence[SoftPhoto], fit: Fit) -> float:
     """Return how well a fit's outlines lie on edges, from 0 to about 1."""
-    against = HEIGHT_WEIGHT * float(np.sum((fit.risen / fit.height_sigma) ** 2))
-    against += HEIGHT_WEIGHT * float(np.sum((fit.off_course() / COURSE_SIGMA_MM) ** 2))
-    against += ALIKE_WEIGHT * ((fit.caps[1].radius - fit.caps[0].radius) / ALIKE_SIGMA_MM) ** 2
+    against = PRIOR_WEIGHTS[0] * float(np.sum((fit.risen / fit.height_sigma) ** 2))
+    against += PRIOR_WEIGHTS[0] * float(np.sum((fit.off_course() / COURSE_SIGMA_MM) ** 2))
+    against += PRIOR_WEIGHTS[1] * ((fit.caps[1].radius - fit.caps[0].radius) / ALIKE_SIGMA_MM) ** 2
     return float(outline_scores(photos, fit).mean()) - against / len(photos)
 
 

@@ -9,6 +9,7 @@ ends.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 from typing import Literal
 
 import cv2
@@ -16,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.estimate.robust import Threshold
 from hubsight.model.arrays import Array, Flags, Light, Picture
 from hubsight.see.lying.frame import FAR_MM, LyingFrame, pixels_of, sampled
 from hubsight.see.lying.mirror import mirror_ends
@@ -36,13 +38,20 @@ ACROSS_STEP_MM, ACROSS_STEPS = 0.08, 30
 """Step across an outline at which edges are looked for, mm, and how many steps at most."""
 LEAST_CHANGE = 0.35
 """Steepness that an edge has at least, grey levels per step; raising it drops faint edges."""
-OUTERMOST_SHARE, OUTERMOST_CHANGE = 0.4, 0.5
-"""Steepness from which the outermost edge counts, as a share of the strongest, and grey levels per step;
-raising them takes inner edges of chamfers more often."""
-RIM, LEFT_SIDE, RIGHT_SIDE, INNER_RIM = 0, 1, 2, 3
-"""Parts of an outline; behind the inner rim is the cap itself, behind the others what the hub lies on."""
+OUTERMOST = Threshold(0.4, 0.5)
+"""Steepness from which the outermost edge counts, by the strongest, grey levels per step; raising it takes
+inner edges of chamfers more often."""
 STEEP = 3.0
 """Steepness that counts at most, grey levels per pixel; raising it lets strong edges outweigh others."""
+
+
+class Part(IntEnum):
+    """Parts of an outline; behind the inner rim is the cap itself, behind the others what the hub lies on."""
+
+    RIM = 0
+    LEFT_SIDE = 1
+    RIGHT_SIDE = 2
+    INNER_RIM = 3
 
 
 @dataclass(frozen=True)
@@ -105,7 +114,7 @@ class Outline:
     by_cap
         (N, 2) derivatives by the cap's place and radius.
     part
-        (N,) `RIM`, `LEFT_SIDE`, `RIGHT_SIDE` or `INNER_RIM`.
+        (N,) which `Part` each is of.
     """
 
     points: Array
@@ -141,7 +150,7 @@ def rim(eye: Array, frame: LyingFrame, cap: Cap) -> Outline:
     across = _across(points, tangent, eye)
     away = np.sum(across * outward, 1) if face else cap.end * (across @ frame.along)
     across *= np.sign(away)[:, None]
-    part = np.where(face & (aside[kept] < FAR_RIM), INNER_RIM, RIM)
+    part = np.where(face & (aside[kept] < FAR_RIM), Part.INNER_RIM, Part.RIM)
     by_place = across @ frame.along
     by_cap = np.column_stack([by_place, np.sum(across * outward, 1)])
     # Where the axis turns to the left or up, the rim tilts.
@@ -158,7 +167,7 @@ def _sides(eye: Array, frame: LyingFrame, cap: Cap, white: tuple[float, float] |
     if white is not None:
         angles = mirror_ends(frame, eye, white, float(place.mean()), cap.radius)
     out = []
-    for part, angle in zip((LEFT_SIDE, RIGHT_SIDE), angles, strict=True):
+    for part, angle in zip((Part.LEFT_SIDE, Part.RIGHT_SIDE), angles, strict=True):
         outward = frame.outward(angle)
         points = frame.origin + place[:, None] * frame.along + cap.radius * outward
         across = _across(points, np.broadcast_to(frame.along, points.shape), eye)
@@ -194,8 +203,8 @@ def edge_across(photo: SoftPhoto, seen: Outline, reach: float, *, outermost: boo
     peak = peaks_of(change)
     best = np.argmax(peak, axis=1)
     if outermost:
-        good = peak > np.maximum(OUTERMOST_SHARE * peak.max(1, keepdims=True), OUTERMOST_CHANGE)
+        good = peak > np.array([[OUTERMOST.of(top)] for top in peak.max(1)])
         last = peak.shape[1] - 1 - np.argmax(good[:, ::-1], axis=1)
-        best = np.where((seen.part != INNER_RIM) & good.any(1), last, best)
+        best = np.where((seen.part != Part.INNER_RIM) & good.any(1), last, best)
     seen_at = refined(change, best + 1) - steps
     return seen_at * ACROSS_STEP_MM, peak[np.arange(len(best)), best] > LEAST_CHANGE

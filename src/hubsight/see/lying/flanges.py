@@ -8,13 +8,13 @@ for near it, and fitted, and of the three the middle one counts. A radial flange
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.ndimage import binary_dilation, gaussian_filter1d, maximum_filter1d, median_filter
 
+from hubsight.estimate.robust import Growing
 from hubsight.model.arrays import Array, Flags
 from hubsight.scene.usual import FLANGE_RADII_MM, LEAST_RESTING_SHARE, Usual
 from hubsight.see.lying.axis import SHARP
@@ -56,8 +56,8 @@ CHANGE = (0.15, 8.0)
 faint edges, raising the second lets strong ones outweigh others."""
 LEAST_CHANGE = 1.5
 """Steepness of an outline against paper, grey levels per step; raising it loses bright hubs' outlines."""
-FROM_END_MM, FROM_MIDDLE_MM = 12.0, 5.0
-"""Least distance of flanges' middles from the end faces and from the hub's middle, mm; raising them excludes
+CLEAR_MM = (12.0, 5.0)
+"""Least distance of flanges' middles from the end faces and from the hub's middle, mm; raising it excludes
 more places (common practice, no source)."""
 SHARPNESS = 16.0
 """Sharpness of the weight of places, exp(`SHARPNESS` * (strength / greatest strength - 1)); raising it trusts
@@ -65,18 +65,16 @@ the best place more."""
 NEAR_MM, ELSEWHERE_MM = 1.2, 2.5
 """Distances from the best place within which places are weighed with it, and beyond which they are rivals,
 mm."""
-RIM_U_MM, RIM_SCATTER_SHARE = 0.15, 0.6
-"""Uncertainty of a middle by a flange's edges all round, mm, and the share of their scatter in it (found on
-rendered hubs)."""
+RIM_U_MM = Growing(0.15, 0.6)
+"""Uncertainty of a middle by a flange's edges all round, with their scatter, mm (found on rendered hubs)."""
 WHOLE_RIM, WHOLE_RIM_U_MM = 2.9, 0.12
 """Strength against the unrest from which both edges run all the way round, as of a radial flange, and the
 uncertainty of its middle, mm; raising the first finds fewer radial flanges (found on rendered hubs)."""
 RESTING = 1.05
 """Radius of such a rim over the axis' height at most, for it rests on the paper; raising it bears worse
 axes."""
-AGREED_U_MM, RANGE_SHARE = 0.17, 0.4
-"""Uncertainty of the middle one of three middles, mm, and the share of their range in it (found on rendered
-hubs)."""
+AGREED_U_MM = Growing(0.17, 0.4)
+"""Uncertainty of the middle one of three middles, with their range, mm (found on rendered hubs)."""
 DOUBT_MM, DOUBT_RIVAL = 1.0, 0.9
 """Range of the three middles, mm, and strength of another place as a share of the best, from which a flange
 is doubtful; raising them doubts fewer (found on rendered hubs)."""
@@ -154,12 +152,12 @@ def find_flanges(
     """
     less = median_filter(aside(photos[0], frame, field).min(0), 41)
     middle = (ends[0] + ends[1]) / 2
-    inside = (ends[0] + FROM_END_MM < PLACES_MM) & (ends[1] - FROM_END_MM > PLACES_MM)
-    halves = (inside & (middle - FROM_MIDDLE_MM > PLACES_MM), inside & (middle + FROM_MIDDLE_MM < PLACES_MM))
+    inside = (ends[0] + CLEAR_MM[0] < PLACES_MM) & (ends[1] - CLEAR_MM[0] > PLACES_MM)
+    halves = (inside & (middle - CLEAR_MM[1] > PLACES_MM), inside & (middle + CLEAR_MM[1] < PLACES_MM))
     found = [_flange(photos, frame, less, half) for half in halves if half.any()]
     if len(found) < 2 or found[0] is None or found[1] is None:
         return None
-    spans = (ends[0] + FROM_END_MM, middle - FROM_MIDDLE_MM), (middle + FROM_MIDDLE_MM, ends[1] - FROM_END_MM)
+    spans = (ends[0] + CLEAR_MM[0], middle - CLEAR_MM[1]), (middle + CLEAR_MM[1], ends[1] - CLEAR_MM[0])
     return _with_faces(photos, frame, found[0], spans[0]), _with_faces(photos, frame, found[1], spans[1])
 
 
@@ -174,7 +172,7 @@ def _with_faces(
     """
     rivalled = rim.rival > DOUBT_RIVAL
     if len(photos) == 1:
-        return FlangeSeen(rim.middle, rim.radius, _rim_u(rim), rivalled)
+        return FlangeSeen(rim.middle, rim.radius, RIM_U_MM.of(rim.scatter), rivalled)
     if _is_whole(photos, frame, rim):
         return FlangeSeen(rim.middle, rim.radius, WHOLE_RIM_U_MM, rivalled)
     seen = _agreed(photos, frame, rim, rim.middle)
@@ -194,16 +192,12 @@ def _agreed(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim, place: fl
     """Return the middle one of a place, of the faces found near it, and of those fitted."""
     tops = find_tops(photos, frame, place)
     if tops is None:
-        return FlangeSeen(place, rim.radius, _rim_u(rim), doubtful=True)
+        return FlangeSeen(place, rim.radius, RIM_U_MM.of(rim.scatter), doubtful=True)
     fitted = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM)
     middles = [place, tops.middle, fitted.middle]
     apart = max(middles) - min(middles)
-    u = math.hypot(AGREED_U_MM, RANGE_SHARE * apart)
+    u = AGREED_U_MM.of(apart)
     return FlangeSeen(float(np.median(middles)), fitted.radius, u, apart > DOUBT_MM)
-
-
-def _rim_u(rim: _Rim) -> float:
-    return math.hypot(RIM_U_MM, RIM_SCATTER_SHARE * rim.scatter)
 
 
 def _is_whole(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim) -> bool:

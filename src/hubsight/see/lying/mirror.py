@@ -15,8 +15,6 @@ from hubsight.see.lying.frame import LyingFrame
 
 USUAL_ANGLE = math.radians(55.0)
 """Angle from straight up at which the mirrored field's end is looked for first, rad."""
-ROUNDS = 4
-"""Rounds of that search; raising it is slower."""
 
 
 def mirror_ends(
@@ -50,7 +48,7 @@ def _end(eye: tuple[float, float], height: float, aside: float, radius: float) -
     The camera is ``eye`` to the left of the axis and above it, the field's edge is ``aside``, mm.
     """
     side, angle = math.copysign(1.0, radius), math.copysign(USUAL_ANGLE, radius)
-    for _ in range(ROUNDS):
+    for _ in range(4):
         out, up = radius * side * math.sin(angle), abs(radius) * math.cos(angle)
         towards = math.atan2(eye[0] - out, eye[1] - up)
         below = math.atan2(height + up, aside - side * out)

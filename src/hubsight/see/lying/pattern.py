@@ -26,8 +26,6 @@ from hubsight.see.lying.boss_tops import (
 from hubsight.see.lying.caps import SoftPhoto
 from hubsight.see.lying.frame import LyingFrame
 
-RADIUS_STEP_MM = 0.5
-"""Step of the radii that are tried, mm; raising it is faster."""
 SLACK_MM = 0.8
 """Amount by which a flange's radius may be below the axis' height, mm; raising it bears worse axes."""
 RESTS_MM = Usual(0.0, 0.5)
@@ -71,7 +69,7 @@ def find_pattern(photos: Sequence[SoftPhoto], frame: LyingFrame, span: tuple[flo
     height = float(frame.at((span[0] + span[1]) / 2)[2])
     least = max(height - SLACK_MM, FLANGE_RADII_MM[0])
     most = min(height / LEAST_RESTING_SHARE, FLANGE_RADII_MM[1])
-    found = [_best(photos, frame, along, r, height) for r in np.arange(least, most, RADIUS_STEP_MM)]
+    found = [_best(photos, frame, along, r, height) for r in np.arange(least, most, 0.5)]
     return max(found)[1] if found else None
 
 

@@ -17,7 +17,7 @@ from hubsight.see.lying.caps import SoftPhoto
 from hubsight.see.lying.flanges import PLACES_MM, FlangeSeen, aside, find_flanges
 from hubsight.see.lying.frame import FAR_MM, LyingFrame, frame_of
 
-HEIGHT_SIGMA_MM, ONE_PHOTO_HEIGHT_SIGMA_MM = 4.0, 3.0
+HEIGHT_SIGMA_MM = (4.0, 3.0)
 """Standard deviations of the axis' height near the end faces, as flanges at rest let expect it, in several
 photos and in one, mm; raising them follows the end caps more."""
 ASIDE_SHARE = 1.22
@@ -35,9 +35,9 @@ hubs)."""
 GOOD_FIT, FAINT_FIT = 0.9, 0.78
 """Scores of end caps that fit well and poorly: of dark metal, and of bright, whose edges are faint before
 paper; raising them widens the uncertainties (found on rendered hubs)."""
-POOR_HEIGHT_U_MM, POOR_SLOPE_U = 0.5, 0.010
-"""Uncertainties of height (mm) and slope that a poor fit adds (found on rendered hubs)."""
-LEAST_HEIGHT_U_MM, LEAST_SLOPE_U = 0.2, 0.002
+FAINT_U = (0.5, 0.010)
+"""Uncertainties of height (mm) and slope that a faint fit adds (found on rendered hubs)."""
+LEAST_U = (0.2, 0.002)
 """Least uncertainties of height (mm) and slope (found on rendered hubs)."""
 
 
@@ -98,7 +98,7 @@ def place(
         Half length and half width of the target's blank field, mm.
     """
     level, expected = frame_of(course, photos[0].view, LEVEL_MM, 0.0), _expected(photos[0], course, field)
-    sigma = HEIGHT_SIGMA_MM if len(photos) > 1 else ONE_PHOTO_HEIGHT_SIGMA_MM
+    sigma = HEIGHT_SIGMA_MM[len(photos) == 1]
     extent = (course.start, course.end)
     placed = _placed(photos, course, find_caps(photos, (level, expected), extent, sigma, field))
     flanges = find_flanges(photos, placed.frame, placed.ends, field)
@@ -113,7 +113,7 @@ def _placed(photos: Sequence[SoftPhoto], course: Course, tried: Sequence[Scored]
     best = tried[0].fit
     ends = [float(best.frame.at(cap.place)[:2] @ course.along) for cap in best.caps]
     first, last = height_covariance(photos, best, SIDE_WEIGHT)
-    poor = float(np.clip((GOOD_FIT - tried[0].score) / (GOOD_FIT - FAINT_FIT), 0.0, 1.0))
+    faint = float(np.clip((GOOD_FIT - tried[0].score) / (GOOD_FIT - FAINT_FIT), 0.0, 1.0))
     rivals = [np.abs(_shape(other.fit) - _shape(best)) * _doubt(tried[0], other) for other in tried]
     length, height, slope = np.max(rivals, axis=0)
     height_u = np.sqrt(first[0] + 2 * first[1] + last[1]) / 2
@@ -125,8 +125,8 @@ def _placed(photos: Sequence[SoftPhoto], course: Course, tried: Sequence[Scored]
         worst=float(outline_scores(photos, best).min()),
         outside=(course.start - min(ends), max(ends) - course.end),
         length_u=float(length),
-        height_u=math.hypot(height_u, height, poor * POOR_HEIGHT_U_MM, LEAST_HEIGHT_U_MM),
-        slope_u=math.hypot(slope_u, slope, poor * POOR_SLOPE_U, LEAST_SLOPE_U),
+        height_u=math.hypot(height_u, height, faint * FAINT_U[0], LEAST_U[0]),
+        slope_u=math.hypot(slope_u, slope, faint * FAINT_U[1], LEAST_U[1]),
     )
 
 

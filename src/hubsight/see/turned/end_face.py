@@ -30,9 +30,9 @@ RECESS_MM = 2.6
 practice, no source)."""
 LEAST_STRENGTH = 0.7
 """Strength from which a ring counts; raising it drops faint edges. One of twice that is clear."""
-LEAST_SEEN, LEAST_IN_MOST = 0.3, 0.15
-"""Shares of the way round on which a ring that counts is seen, in the mean and in all photos but one; raising
-them drops faint edges."""
+LEAST_SEEN = 0.3
+"""Mean share of the way round on which a ring that counts is seen, half of it in all photos but one; raising
+it drops faint edges."""
 OFF_AXIS_MM = 0.45
 """Farthest that turned edges lie from the hub's axis, mm; raising it takes in other circles. The axis is
 taken anew from two clear edges, found within twice that."""
@@ -40,9 +40,9 @@ STRONG = 0.4
 """Share of the way round from which a ring is clear; raising it leaves fewer clear edges."""
 SAME_FACE_MM = 0.75
 """Farthest that edges of one face lie apart in height, mm; raising it mixes a cap's face and its shoulder."""
-PARTNER_SEEN, SEARCH_STEP_MM = 0.22, 0.5
-"""Share of the way round from which a face's second edge counts, looked for at its place, and the step of the
-radii tried there, mm; raising the share leaves more faces with one edge."""
+PARTNER_SEEN = 0.22
+"""Share of the way round from which a face's second edge counts, looked for at its place; raising it leaves
+more faces with one edge."""
 PAIR_SEEN, PAIR_SCATTER_MM, PAIR_APART_MM = 0.25, 0.072, 0.5
 """Share of the way round, scatter and distance in height at which two edges confirm each other, mm; raising
 the share or lowering the others leaves fewer pairs (found on rendered hubs)."""
@@ -171,7 +171,7 @@ def _counts(
     return bool(
         ring.strength >= LEAST_STRENGTH
         and ring.seen >= least_seen
-        and least >= LEAST_IN_MOST
+        and least >= LEAST_SEEN / 2
         and np.linalg.norm(ring.centre - axis.at(ring.height)) < off_axis
     )
 
@@ -183,7 +183,7 @@ def _strong(ring: Ring) -> bool:
 def _partner(photos: Sequence[Photo], axis: HubAxis, top: Ring) -> list[Ring]:
     """Return the face's other edge, looked for nearer; an axle's tube may end a little below the face."""
     best: Ring | None = None
-    for radius in np.arange(STUB_RADIUS_MM, OUTER_RADII_MM[1], SEARCH_STEP_MM):
+    for radius in np.arange(STUB_RADIUS_MM, OUTER_RADII_MM[1], 0.5):
         for above in (0.0, RECESS_MM / 2) if radius > top.radius else (0.0,):
             if abs(radius - top.radius) < LEAST_GAP_MM:
                 continue

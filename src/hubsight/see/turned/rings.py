@@ -19,39 +19,35 @@ from hubsight.model.arrays import Array, Flags, Indices, Light, Picture
 from hubsight.photo.at_once import at_once
 from hubsight.scene.usual import TURNED_RADII_MM
 from hubsight.see.peak import sub_step
+from hubsight.see.ribbon import STEP_MM
 
 Photo = tuple[Light, View]
 """A grey picture as `smooth` returns it, with its camera and pose."""
 
 BLUR_PX = 1.5
 """Blur of the photos, px; raising it lessens noise and fine edges."""
-RADIUS_STEP_MM, HEIGHT_STEP_MM = 0.1, 0.5
-"""Steps of the search, mm; raising them is faster and misses fine edges."""
+SEARCH_STEPS_MM = (0.5, 0.1)
+"""Steps of the search in height and radius, mm; raising them is faster and misses fine edges."""
 AROUND = np.radians(np.arange(0.0, 360.0, 3.0))
 """Directions about the axis in which edges are looked for, rad; more are slower. The search takes every
 second."""
 NEIGHBOURHOOD, APART = (9, 25), 7
 """Heights and radii over which an edge has to stand out, and the distance between two edges, steps of the
 search; raising the second leaves fewer edges."""
-CANDIDATES, MORE_CANDIDATES = 20, 12
+CANDIDATES = (20, 12)
 """Edges of the search that are fitted, of all radii and of those asked for; raising them is slower and finds
 fainter rings."""
-FINE_STEP_MM = 0.05
-"""Step at which a ring's edge is looked for, mm; raising it is faster and less exact."""
 REACHES_MM = (1.2, 0.72, 0.45, 0.45, 0.45, 0.45)
 """Distance from the expected radius within which the edge is looked for, in turn, mm; raising it finds rings
 farther off and more wrong edges."""
 LEAST_GRADIENT = 3.0
-"""Steepness that an edge has at least, grey levels per `FINE_STEP_MM`; raising it drops faint edges."""
-ON_EDGE_MM = 0.12
-"""Distance from the fitted circle within which a point belongs to it, mm; raising it counts more as seen."""
+"""Steepness that an edge has at least, grey levels per `STEP_MM`; raising it drops faint edges."""
 EDGE_SIGMA_MM = 0.08
-"""Robust scale of an edge about its circle, mm; raising it lets wrong edges pull more."""
+"""Robust scale of an edge about its circle, mm; raising it lets wrong edges pull more. Points within 1.5 of
+it are on the circle."""
 HELD = Known.single([0.0] * 4, [3.0, 3.0, 1e3, 1e3], unit=1.0)
 """Prior of a circle's changes from its start, mm: centre, height and radius; looser ones leave circles of few
 edges without a solution."""
-RADII_MM = (1.5, 25.0)
-"""Radii beyond which a fit has run away, mm; a wider range keeps more chance rings."""
 
 
 @dataclass(frozen=True)
@@ -152,13 +148,13 @@ def find_rings(
     list of Ring
         The highest first. Not every one is an edge: ``share`` says how much of it was seen.
     """
-    levels = np.arange(heights[0], heights[1], HEIGHT_STEP_MM)
-    radii = np.arange(*TURNED_RADII_MM, RADIUS_STEP_MM)
+    levels = np.arange(*heights, SEARCH_STEPS_MM[0])
+    radii = np.arange(*TURNED_RADII_MM, SEARCH_STEPS_MM[1])
     total = np.mean(list(at_once(lambda photo: _unrest(photo, axis, levels, radii), photos)), axis=0)
     excess = total - uniform_filter(total, NEIGHBOURHOOD)
     tops = np.argwhere(excess == maximum_filter(excess, APART))
     tops = tops[np.argsort(-excess[tops[:, 0], tops[:, 1]])]
-    fainter = [top for top in tops[CANDIDATES:] if likely[0] < radii[top[1]] < likely[1]]
+    fainter = [top for top in tops[CANDIDATES[0] :] if likely[0] < radii[top[1]] < likely[1]]
 
     def fitted(top: Indices) -> Ring | None:
         i, j = top
@@ -166,7 +162,7 @@ def find_rings(
         return fit_ring(photos, start, float(excess[i, j]))
 
     out: list[Ring] = []
-    for ring in at_once(fitted, [*tops[:CANDIDATES], *fainter[:MORE_CANDIDATES]]):
+    for ring in at_once(fitted, [*tops[: CANDIDATES[0]], *fainter[: CANDIDATES[1]]]):
         if ring is not None and not any(_same(ring, other) for other in out):
             out.append(ring)
     return sorted(out, key=lambda ring: -ring.height)
@@ -200,10 +196,10 @@ def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | 
         fit = robust_fit(design, off, ok, max(0.3 * 0.5**step, EDGE_SIGMA_MM), HELD)
         change = np.clip(fit.x, -1.5, 1.5)
         circle = last.moved(change)
-        if not RADII_MM[0] < circle.radius < RADII_MM[1]:
+        if not TURNED_RADII_MM[0] - 1 < circle.radius < TURNED_RADII_MM[1] + 3:
             return None
     miss = np.abs(off - design @ change)
-    on_edge = (ok & (miss < ON_EDGE_MM)).reshape(len(photos), -1)
+    on_edge = (ok & (miss < 1.5 * EDGE_SIGMA_MM)).reshape(len(photos), -1)
     if not on_edge.any():
         return None
     return Ring(
@@ -222,14 +218,14 @@ def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | 
 
 def _edge(photo: Photo, circle: Circle, reach: float) -> tuple[Array, Flags]:
     """Return the radius of the strongest edge in each direction, and whether there is one."""
-    radii = np.arange(max(circle.radius - reach, 0.5), circle.radius + reach + 1e-9, FINE_STEP_MM)
+    radii = np.arange(max(circle.radius - reach, 0.5), circle.radius + reach + 1e-9, STEP_MM)
     change = np.abs(np.gradient(_unrolled(photo, circle, radii), axis=1))
     j = np.argmax(change[:, 1:-1], axis=1) + 1
     rows = np.arange(len(AROUND))
     three = np.stack([change[rows, j - 1], change[rows, j], change[rows, j + 1]])
     sub = sub_step(three)
     inside = (j > 1) & (j < len(radii) - 2) & (three[1] > LEAST_GRADIENT)
-    return radii[j] + np.clip(sub, -1, 1) * FINE_STEP_MM, inside
+    return radii[j] + np.clip(sub, -1, 1) * STEP_MM, inside
 
 
 def _design(view: View, circle: Circle, radii: Array) -> Array:
