@@ -122,10 +122,8 @@ class TargetGeometry:
         right, bottom left.
     dark_squares
         (D, 2) column and row, from the top left, of the printed black squares.
-    station
-        Where the hub stands.
     station_ticks
-        (4, 2, 2) radial ticks around the station, each from its inner to its outer end.
+        (4, 2, 2) radial ticks around `STATION_MM`, each from its inner to its outer end.
     check_bars
         The bar along x and the bar along y.
     target_id
@@ -143,7 +141,6 @@ class TargetGeometry:
     marker_ids: IntArray
     marker_corners: Array
     dark_squares: IntArray
-    station: tuple[float, float]
     station_ticks: Array
     check_bars: tuple[CheckBar, CheckBar]
     target_id: str
@@ -299,7 +296,6 @@ def target_geometry(paper: PaperName = "a4") -> TargetGeometry:
         marker_ids=_fixed(marker_ids),
         marker_corners=_fixed(marker_corners),
         dark_squares=_fixed(_dark_ring_squares(squares)),
-        station=STATION_MM,
         station_ticks=_fixed(_station_ticks()),
         check_bars=_check_bars(squares),
         target_id=f"hubsight {name} {squares[0]}x{squares[1]}-{SQUARE_MM:g} v{DESIGN_VERSION}",

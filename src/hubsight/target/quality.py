@@ -38,9 +38,9 @@ class SheetView:
 
     Attributes
     ----------
-    blur_px, blur_mm
-        Median standard deviation of the blur across the squares' edges, in the picture and on the paper; None
-        where too few edges can be read.
+    blur_mm
+        Median standard deviation of the blur across the squares' edges on the paper; None where too few edges
+        can be read.
     outside, hidden, glare
         Numbers of corners beyond the picture's border, not visible inside it, and of the latter those in
         white glare.
@@ -48,7 +48,6 @@ class SheetView:
         Number of corners on the sheet.
     """
 
-    blur_px: float | None
     blur_mm: float | None
     outside: int
     hidden: int
@@ -96,9 +95,10 @@ def sheet_view(picture: Picture, sighting: TargetSighting) -> SheetView:
     reach = max(2, round(GLARE_REACH_MM * sighting.square_px / sighting.geometry.square))
     glare = sum(_white(picture, place, reach) for place in places[inside])
     widths = _edge_widths(picture, sighting, h)
-    px = float(np.median(widths)) if len(widths) >= LEAST_EDGES else None
-    mm = None if px is None else px * sighting.geometry.square / sighting.square_px
-    return SheetView(px, mm, int((~inside).sum()), int(inside.sum()), int(glare), corners)
+    mm = None
+    if len(widths) >= LEAST_EDGES:
+        mm = float(np.median(widths)) * sighting.geometry.square / sighting.square_px
+    return SheetView(mm, int((~inside).sum()), int(inside.sum()), int(glare), corners)
 
 
 def _through(h: Array, points: Array) -> Array:

@@ -17,6 +17,7 @@ from hubsight.camera import View
 from hubsight.model.arrays import Array, Picture
 from hubsight.scene.usual import TURNED_RADII_MM
 from hubsight.see.bosses.find import LARGEST_EDGE, LEAST_UNREST
+from hubsight.see.sampling import pixels_of, sampled, softened
 
 STEP_MM = 0.25
 """Step of the square that is looked at, mm; raising it is faster and blurs the axis' place."""
@@ -89,10 +90,8 @@ def see_axis(picture: Picture, view: View, near: Array, height: float) -> AxisSe
 def _edges(picture: Picture, view: View, grid: Array, height: float) -> tuple[Array, Array, Array]:
     """Return edge points (M, 2) in steps, unit normals (M, 2), strengths (M,) on a square ``grid`` (G, 2)."""
     x, y = np.meshgrid(grid[:, 0], grid[:, 1])
-    at = view.project(np.column_stack([x.ravel(), y.ravel(), np.full(x.size, height)])).astype(np.float32)
-    at = at.reshape(*x.shape, 2)
-    light = np.sqrt(cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(np.float32))
-    light = cv2.GaussianBlur(light, (0, 0), BLURS[0])
+    at = pixels_of(view, np.stack([x, y, np.full_like(x, height)], -1))
+    light = softened(np.sqrt(sampled(picture, at)), BLURS[0])
     gx, gy = cv2.Sobel(light, cv2.CV_32F, 1, 0), cv2.Sobel(light, cv2.CV_32F, 0, 1)
     size = cv2.magnitude(gx, gy) + 1e-6
     strength = size / (np.sqrt(cv2.blur(size * size, (UNREST_WINDOW, UNREST_WINDOW))) + LEAST_UNREST)

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from scipy.ndimage import map_coordinates
 
@@ -20,6 +19,7 @@ from hubsight.scene.boss_shape import BossShape, Face, width_along
 from hubsight.scene.pattern_pose import PatternPose
 from hubsight.scene.usual import BORE_RADIUS_MM, HEAD_BORE_RADIUS_MM
 from hubsight.see.bosses.walls import FACING, face_outward, facing
+from hubsight.see.sampling import pixels_of, sampled, softened
 
 STAGGERS_MM = np.array([s for k in range(8, 21) for s in (-0.1 * k, 0.1 * k)])
 """Heights of a gauge's bore above the flange's middle that are tried, mm; more are slower."""
@@ -150,7 +150,7 @@ def see_holes(
     own = 1 if gauge.sideways > 0 else -1
     clear, weights = [], []
     for picture, view in zip(pictures, views, strict=True):
-        soft = np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX), dtype=np.float32)
+        soft = softened(picture, BLUR_PX)
         for boss in set(range(pose.count)) - set(gauge.bosses):
             for face in (shape.left, shape.right):
                 foot = pose.to_target(boss, ALONG_MM, face.y(ALONG_MM))
@@ -190,9 +190,7 @@ def _outline(
 def _unrolled(picture: Light, view: View, foot: Array) -> Array:
     """Return the logarithm of a face's grey levels (depths, along) above and below its foot points (N, 3)."""
     points = foot[None] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[:, None, None]
-    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
-    grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(np.log(grey + DARK), dtype=np.float64)
+    return np.log(sampled(picture, pixels_of(view, points)) + DARK)
 
 
 def _clear(tone: Array, outlines: tuple[_Outline, _Outline], *, own: bool) -> Array:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from scipy.ndimage import gaussian_filter, gaussian_filter1d, map_coordinates
 
 from hubsight.camera import View
 from hubsight.estimate.robust import Threshold
 from hubsight.model.arrays import Array, Picture
+from hubsight.see.sampling import pixels_of, sampled
 
 STEP_MM = 0.25
 """Step of the level plane that is looked at, mm; raising it is faster and less exact."""
@@ -130,9 +130,7 @@ def level_points() -> Array:
 
 def _edges(picture: Picture, view: View, field: tuple[float, float]) -> _Edges | None:
     points = level_points()
-    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
-    level = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_AREA, borderMode=cv2.BORDER_REPLICATE)
-    grey = level.astype(np.float64)
+    grey = sampled(picture, pixels_of(view, points))
     gx = gaussian_filter(grey, EDGE_BLURS[0], order=(0, 1))
     gy = gaussian_filter(grey, EDGE_BLURS[0], order=(1, 0))
     eye = view.position

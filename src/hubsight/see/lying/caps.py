@@ -19,9 +19,10 @@ from numpy.typing import NDArray
 from hubsight.camera import View
 from hubsight.estimate.robust import Threshold
 from hubsight.model.arrays import Array, Flags, Light, Picture
-from hubsight.see.lying.frame import FAR_MM, LyingFrame, pixels_of, sampled
+from hubsight.see.lying.frame import FAR_MM, LyingFrame
 from hubsight.see.lying.mirror import mirror_ends
 from hubsight.see.peak import peaks_of, refined
+from hubsight.see.sampling import pixels_of, sampled, softened
 
 BLUR_PX = 1.6
 """Blur of the photos, px; raising it lessens noise and parts near edges less."""
@@ -87,9 +88,9 @@ class SoftPhoto:
 
 def soften(picture: Picture, view: View) -> SoftPhoto:
     """Return a photo ready for finding edges."""
-    soft = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX)
+    soft = softened(picture, BLUR_PX)
     gx, gy = (cv2.Sobel(soft, cv2.CV_32F, dx, 1 - dx, ksize=3, scale=1 / 8) for dx in (1, 0))
-    return SoftPhoto(picture, view, np.asarray(soft), (np.asarray(gx), np.asarray(gy)), view.position)
+    return SoftPhoto(picture, view, soft, (np.asarray(gx), np.asarray(gy)), view.position)
 
 
 @dataclass(frozen=True)

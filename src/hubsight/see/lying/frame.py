@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from hubsight.camera import View
-from hubsight.model.arrays import Array, Flags, Light, Picture
+from hubsight.model.arrays import Array, Flags
 from hubsight.see.lying.axis import LEVEL_MM, Course
 
 FAR_MM = 60.0
@@ -87,17 +86,6 @@ def frame_of(course: Course, view: View, height: float, slope: float) -> LyingFr
     frame = frame_between(*ends)
     start = frame.origin - frame.along * (frame.origin[:2] @ course.along) / (frame.along[:2] @ course.along)
     return LyingFrame(start, frame.along, frame.left, frame.up)
-
-
-def pixels_of(view: View, points: Array) -> Light:
-    """Return the pixels (..., 2) of points (..., 3)."""
-    return view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:-1], 2)
-
-
-def sampled(picture: Picture | Light, at: Light) -> Array:
-    """Return a picture's values at (..., 2) pixels."""
-    grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(grey, dtype=np.float64)
 
 
 def before_paper(view: View, points: Array, field: tuple[float, float]) -> Flags:

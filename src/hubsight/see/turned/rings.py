@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from scipy.ndimage import maximum_filter, uniform_filter
 
@@ -20,6 +19,7 @@ from hubsight.photo.at_once import at_once
 from hubsight.scene.usual import TURNED_RADII_MM
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import STEP_MM
+from hubsight.see.sampling import pixels_of, sampled, softened
 
 Photo = tuple[Light, View]
 """A grey picture as `smooth` returns it, with its camera and pose."""
@@ -114,7 +114,7 @@ class Ring(Circle):
 
 def smooth(picture: Picture) -> Light:
     """Return a grey picture ready for the search."""
-    return np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX))
+    return softened(picture, BLUR_PX)
 
 
 def _unrolled(photo: Photo, circle: Circle, radii: Array, around: Array = AROUND) -> Array:
@@ -122,9 +122,7 @@ def _unrolled(photo: Photo, circle: Circle, radii: Array, around: Array = AROUND
     picture, view = photo
     x = circle.centre[0] + np.outer(np.cos(around), radii)
     y = circle.centre[1] + np.outer(np.sin(around), radii)
-    points = np.stack([x, y, np.full_like(x, circle.height)], -1).reshape(-1, 3)
-    at = view.project(points).astype(np.float32).reshape(*x.shape, 2)
-    return np.asarray(cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR), dtype=np.float64)
+    return sampled(picture, pixels_of(view, np.stack([x, y, np.full_like(x, circle.height)], -1)))
 
 
 def find_rings(

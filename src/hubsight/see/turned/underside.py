@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
@@ -17,6 +16,7 @@ from hubsight.camera import View
 from hubsight.model.arrays import Array, Light, Picture
 from hubsight.see.bosses.walls import Wall, faces_seen
 from hubsight.see.peak import sub_step
+from hubsight.see.sampling import pixels_of, sampled, softened
 
 BLUR_PX = 1.0
 """Blur of the photos, px; raising it lessens noise and fine edges."""
@@ -58,7 +58,7 @@ def see_underside(
     """
     profiles = []
     for picture, view in zip(pictures, views, strict=True):
-        soft = np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX), dtype=np.float32)
+        soft = softened(picture, BLUR_PX)
         profiles += [_profile(soft, view, wall.foot) for wall in faces_seen(view, walls)]
     if not profiles:
         return None
@@ -75,7 +75,6 @@ def see_underside(
 def _profile(picture: Light, view: View, foot: Array) -> Array:
     """Return how strongly grey changes on the way down a wall, from 0 to 1."""
     points = foot[:, None, :] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[None, :, None]
-    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
-    grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    grey = sampled(picture, pixels_of(view, points))
     change = np.median(np.abs(np.gradient(gaussian_filter1d(grey, 1.5, axis=1), axis=1)), axis=0)
     return np.asarray(change / (change.max() + QUIET), dtype=np.float64)
