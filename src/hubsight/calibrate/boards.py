@@ -38,7 +38,7 @@ USUAL_FOCAL = (0.9, 0.25)
 """Focal length per long side where no tag states one, and its relative standard uncertainty; raising the
 second bears zooms (common practice, no source)."""
 HELD = 1e-7
-"""Standard uncertainty of a term that is held at nought, its own unit."""
+"""Standard uncertainty of a term that is held at zero, its own unit."""
 BEFORE = "before the photos"
 """Kind of the loose prior of the camera."""
 LARGEST_SIGMA_PX = 3.0
@@ -123,7 +123,7 @@ def loose_prior(photos: BoardSet, model: ModelName, left_out: Array | None = Non
     model
         Its terms are free.
     left_out
-        (8,) standard uncertainties within which the other terms are held at nought; exactly if not given.
+        (8,) standard uncertainties within which the other terms are held at zero; exactly if not given.
     """
     long_side = photos.long_side
     focal = photos.focal or Reading(USUAL_FOCAL[0] * long_side, USUAL_FOCAL[0] * USUAL_FOCAL[1] * long_side)

@@ -1,7 +1,7 @@
 """Calibration: one camera from photos of a flat board, by the adjustment of `adjust.sheet`.
 
 Which terms of distortion are taken in is decided by evidence: the robust cost of the residuals plus two for
-every term (Akaike's criterion). A term that is left out is not declared to be nought exactly: it is held
+every term (Akaike's criterion). A term that is left out is not declared to be zero exactly: it is held
 there within what these photos could have told of it, so that a lean model does not promise too small an
 uncertainty.
 

@@ -16,8 +16,9 @@ PAPER_PER_HUMIDITY = 1e-4
 """Relative growth of paper across its grain per per cent of relative humidity; raising it trusts old readings
 less (0.1 % per 10 %, from memory)."""
 HUMIDITY_DRIFT = ((1, 0.0), (30, 5.0), (math.inf, 12.0))
-"""Standard deviation of the room's relative humidity since the readings, per cent, up to so many days after
-them; raising it trusts old readings less. None, the weather, the seasons (common practice, no source)."""
+"""Standard deviation of the room's relative humidity since the readings, per cent, up to a number of days
+after them; raising it trusts old readings less. None, the weather, the seasons (common practice, no
+source)."""
 DOUBTED_DAYS = 30
 """Age of a sheet's readings from which a word is said, days; raising it says less (common practice, no
 source)."""
@@ -48,7 +49,7 @@ def with_caliper(reading: Reading, caliper: KitCaliper, *, stated_u: bool = Fals
 
 
 def paper_drift(days: int) -> float:
-    """Return the relative standard uncertainty of a print's scale so many days after it was measured."""
+    """Return the relative standard uncertainty of a print's scale some days after it was measured."""
     humidity = next(drift for limit, drift in HUMIDITY_DRIFT if days <= limit)
     return PAPER_PER_HUMIDITY * humidity
 

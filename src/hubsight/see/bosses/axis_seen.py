@@ -1,7 +1,7 @@
 """Where the hub's axis stands, by the turned edges round it: the normals of a circle meet on the axis.
 
 In the plane of the upper end face, whose height follows from the over-locknut dimension, the edges of end
-cap, bore and freehub are circles round the axis. Those of turned parts further down show there as well, moved
+cap, bore and freehub are circles round the axis. Those of turned parts further down show there too, moved
 towards the point below the lens by their parallax, never beyond.
 """
 

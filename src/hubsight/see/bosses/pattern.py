@@ -123,7 +123,7 @@ def _design(pose: PatternPose, views: Sequence[View], photo: Indices, boss: Indi
 def place_pattern(
     edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, height_sigma: float | None = None
 ) -> tuple[PatternPose, Matches, Array, Array] | None:
-    """Return the pattern with its centre, height and tilt refined.
+    """Return the pattern with its centre, height and tilt refined; the adjustment gives their covariance.
 
     Parameters
     ----------

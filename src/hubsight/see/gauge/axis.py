@@ -243,7 +243,10 @@ def _peak(strength: Array, across: Array, near: Array, tolerance: float) -> Arra
 
 
 def _without_outliers(axis: AxisSighting) -> AxisSighting:
-    """Return an axis without the points off the straight line that most of the photo's points agree on."""
+    """Return an axis without the points off the straight line that most of the photo's points agree on.
+
+    Lines through pairs of points bear half of the points wrong at one end, which robust weights do not.
+    """
     if len(axis.back) < 4:
         return axis
     ref = axis.pixels.mean(0)
@@ -265,7 +268,10 @@ def _without_outliers(axis: AxisSighting) -> AxisSighting:
 def fit_line(
     axes: Sequence[AxisSighting], views: Sequence[View], end: Array, direction: Array
 ) -> tuple[Array, Array]:
-    """Return end and direction of the line in space that fits the axis points of all photos."""
+    """Return end and direction of the line in space that fits the axis points of all photos.
+
+    The end moves square to the line only. Its covariance is the adjustment's, which fits the line anew.
+    """
     square = np.stack(perpendiculars(direction), -1)
     slack = np.repeat(SLACK, 2)
     if len(views) == 1:

@@ -107,7 +107,7 @@ class FlangeSeen:
 
 @dataclass(frozen=True)
 class _Rim:
-    """A flange by its edges all round: as `FlangeSeen`, and how places that fit about as well scatter, mm."""
+    """A flange by its edges all round: as `FlangeSeen`, and how nearly equal places scatter, mm."""
 
     middle: float
     radius: float

@@ -139,7 +139,7 @@ def find_rings(
     heights
         Lowest and highest, mm above the paper.
     likely
-        Radii, mm, among which fainter edges are looked at as well.
+        Radii, mm, among which fainter edges are looked at too.
 
     Returns
     -------
@@ -235,7 +235,10 @@ def _design(view: View, circle: Circle, radii: Array) -> Array:
 
 
 def ring_height(views: Sequence[View], ring: Ring) -> float:
-    """Return the height at which a ring's points make one circle, as other cameras see them."""
+    """Return the height at which a ring's points make one circle, as other cameras see them.
+
+    Plain least squares: `fit_ring` has already chosen the points by their robust weights.
+    """
     seen = [(v.position, v.rays(p)) for v, p in zip(views, ring.pixels, strict=True) if len(p)]
     circle = Circle(ring.centre, ring.height, ring.radius)
     for _ in range(2):
