@@ -2,9 +2,9 @@
 
     python docs/build.py [--check] [--all]
 
-A block begins with ``<!-- output of: COMMAND -->`` and ends with ``<!-- end -->``; the command runs in an empty folder
-beside a copy of the sample job. The block ``<!-- messages -->`` lists the refusals. ``--check`` writes nothing and ends with 1 where a block is stale. Commands that
-measure photos are run with ``--all`` only.
+A block begins with ``<!-- output of: COMMAND -->`` and ends with ``<!-- end -->``. The command runs in an empty
+folder beside a copy of the sample job. The block ``<!-- messages -->`` lists the refusals. ``--check`` writes
+nothing and ends with 1 where a block is stale. Commands that measure photos are run with ``--all`` only.
 """
 
 from __future__ import annotations
@@ -21,9 +21,7 @@ from list_messages import table
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGES = (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md")))
-BLOCK = re.compile(
-    r"<!-- output of: (?P<command>.+?) -->\n(?P<old>.*?)(?P<end><!-- end -->)", re.DOTALL
-)
+BLOCK = re.compile(r"<!-- output of: (?P<command>.+?) -->\n(?P<old>.*?)(?P<end><!-- end -->)", re.DOTALL)
 MESSAGES = re.compile(r"<!-- messages -->\n.*?<!-- end -->", re.DOTALL)
 SLOW = ("hubsight demo", "hubsight measure", "hubsight lengths", "hubsight report")
 """Commands that measure photos."""

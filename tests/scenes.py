@@ -11,7 +11,7 @@ from hubsight.calibrate.boards import BoardSet, PlainBoard, PlainSighting
 from hubsight.camera import View
 from hubsight.model.stated import Reading
 from hubsight.target.geometry import target_geometry
-from hubsight.target.sheet import CENTRE_DEPARTURE_PX, FOCAL_DEPARTURE
+from hubsight.target.sheet import CENTRE_DEPARTURE, FOCAL_DEPARTURE
 
 CAMERA = np.array([3050.0, 2020.0, 1490.0, 0.06, -0.11, 0.0005, -0.0004, 0.04])
 """Of a phone, invented."""
@@ -73,7 +73,7 @@ def scene(camera=CAMERA, *, count=8, seed=None, bend_mm=0.0, board=None, distanc
     views = []
     for pose in poses(count, distance):
         departure = np.zeros(3) if seed is None else random.standard_normal(3)
-        own = departure * np.array([FOCAL_DEPARTURE, CENTRE_DEPARTURE_PX, CENTRE_DEPARTURE_PX])
+        own = departure * np.array([FOCAL_DEPARTURE, *[4000 * CENTRE_DEPARTURE] * 2])
         views.append(View(camera, np.concatenate([own, pose])))
     x = board.saddles[:, 0] / np.abs(board.saddles[:, 0]).max()
     return Scene(board, tuple(views), bend_mm * (x**2 - np.mean(x**2)))

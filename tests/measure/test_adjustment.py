@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from scipy.optimize import check_grad, least_squares, minimize
 
-from hubsight.estimate.problem import CAUCHY_SIGMAS, Layout, Linearised, Problem
+from hubsight.estimate.problem import Layout, Linearised, Problem
+from hubsight.estimate.robust import CAUCHY_SIGMAS
 from hubsight.model.stated import Reading
 from hubsight.target.sheet import CameraPrior, sheet_problem, start_pose
 from scenes import CAMERA, SIZE, scene

@@ -206,11 +206,10 @@ def test_a_place_beside_a_doubtful_flange_is_put_right_by_the_whole_pattern(phot
     put_right = _with_faces(photos, hub.frame, wrong, span)
     assert put_right.middle == pytest.approx(last.middle, abs=0.6)
     assert put_right.doubtful
-    pictures = [(photo.picture, photo.view) for photo in photos]
-    assert find_pattern(pictures, hub.frame, span) == pytest.approx(last.middle, abs=0.4)
+    assert find_pattern(photos, hub.frame, span) == pytest.approx(last.middle, abs=0.4)
 
 
 def test_no_flange_is_as_large_as_a_high_axis_needs(photos, found):
     hub, _ = found
     high = hub.frame.moved(np.array([0.0, 0.0, 30.0, 30.0]))
-    assert find_pattern([(photo.picture, photo.view) for photo in photos], high, (10.0, 30.0)) is None
+    assert find_pattern(photos, high, (10.0, 30.0)) is None

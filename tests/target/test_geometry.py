@@ -8,6 +8,7 @@ from hubsight.model.stated import PaperName
 from hubsight.target.geometry import (
     LEAST_MARGIN_MM,
     PAGE_MM,
+    STATION_MM,
     all_papers_dictionary,
     paper_of_marker,
     target_geometry,
@@ -82,8 +83,8 @@ def test_a4_bars_and_station_are_where_the_design_puts_them():
     along_x, along_y = geometry.check_bars
     np.testing.assert_allclose(along_x.ticks.mean(axis=1), [[-60, -66], [60, -66]])
     np.testing.assert_allclose(along_y.ticks.mean(axis=1), [[108, -60], [108, 60]])
-    radius = np.linalg.norm(geometry.station_ticks - geometry.station, axis=2)
-    assert geometry.station == (-50, 0)
+    radius = np.linalg.norm(geometry.station_ticks - STATION_MM, axis=2)
+    assert STATION_MM == (-50, 0)
     np.testing.assert_allclose(radius, np.tile([36, 44], (4, 1)))
 
 

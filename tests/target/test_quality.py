@@ -36,14 +36,18 @@ def judged(picture):
     return sheet_view(picture, find_target(picture, A4))
 
 
+def read_px(blur):
+    sighting = find_target(shown(blur), A4)
+    return sheet_view(shown(blur), sighting).blur_mm * sighting.square_px / A4.square
+
+
 @pytest.mark.parametrize("blur", [0.8, 1.1, 1.5])
 def test_the_blur_is_measured(blur):
-    view = judged(shown(blur))
-    assert view.blur_px == pytest.approx(np.hypot(blur, PIXEL_BLUR), rel=BLUR_SHARE)
+    assert read_px(blur) == pytest.approx(np.hypot(blur, PIXEL_BLUR), rel=BLUR_SHARE)
 
 
 def test_a_wide_blur_reads_low_but_in_order():
-    read = [judged(shown(blur)).blur_px for blur in (1.5, 2.0, 2.5, 3.0)]
+    read = [read_px(blur) for blur in (1.5, 2.0, 2.5, 3.0)]
     assert read == sorted(read)
     assert 0.6 * 3.0 < read[-1] < 3.0
 
@@ -89,7 +93,7 @@ def test_too_few_edges_give_no_blur():
     sighting = find_target(shown(), A4)
     flat = np.full_like(shown(), 128)
     view = sheet_view(flat, sighting)
-    assert view.blur_px is None
+    assert view.blur_mm is None
     assert LEAST_EDGES > 1
 
 

@@ -8,9 +8,10 @@ from typing import Literal
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.estimate.problem import Problem, Solution
+from hubsight.estimate.robust import spread
+from hubsight.model.arrays import Array, Indices
 from hubsight.model.stated import Reading
 from hubsight.target.find import SADDLE_SIGMA_PX
 from hubsight.target.sheet import (
@@ -21,29 +22,30 @@ from hubsight.target.sheet import (
     sheet_problem,
 )
 
-Array = NDArray[np.float64]
 ModelName = Literal["none", "k1-k2", "full"]
 Start = dict[str, Array]
 """Starting values of unknowns by name."""
 
 MODELS: dict[ModelName, tuple[int, ...]] = {"none": (), "k1-k2": (3, 4), "full": (3, 4, 5, 6, 7)}
-"""Distortion models: which of the shared camera's values are free besides focal length and centre."""
+"""Distortion models: the shared camera's values that are free besides focal length and centre."""
 LOOSE_DISTORTION = (0.6, 1.5, 0.01, 0.01, 2.0)
-"""Standard uncertainties of k1, k2, p1, p2, k3 before the photos: any lens but a fisheye (from memory)."""
+"""Standard uncertainties of k1, k2, p1, p2, k3 before the photos, 1; raising them bears odder lenses, of
+which a fisheye is none (from memory)."""
 LOOSE_CENTRE = 0.03
-"""Standard uncertainty of the principal point about the picture's middle, per long side."""
-LOOSE_FOCAL = 0.25
-"""Relative standard uncertainty of a focal length that no tag states."""
-USUAL_FOCAL = 0.9
-"""Focal length per long side from which the search starts where nothing is known."""
+"""Standard uncertainty of the principal point about the picture's middle, per long side; raising it bears
+cut-outs (common practice, no source)."""
+USUAL_FOCAL = (0.9, 0.25)
+"""Focal length per long side where no tag states one, and its relative standard uncertainty; raising the
+second bears zooms (common practice, no source)."""
 HELD = 1e-7
-"""Standard uncertainty of a term that is held at nought."""
+"""Standard uncertainty of a term that is held at zero, its own unit."""
 BEFORE = "before the photos"
 """Kind of the loose prior of the camera."""
 LARGEST_SIGMA_PX = 3.0
+"""Largest scatter of a photo's points that is believed, px; raising it trusts blurred photos less."""
 BENT = 1.3
-"""A sheet whose heights scatter by more than their prior over this gets a wider one."""
-MEDIAN_TO_SIGMA = 1.4826
+"""Factor below the prior from which the scatter of a sheet's heights widens it, and by which it does; raising
+it bears flatter and more bent sheets (found on rendered photos)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +60,7 @@ class PlainSighting:
     """Points of a plain board in one photo: which (N,), and where (N, 2), px."""
 
     geometry: PlainBoard
-    index: NDArray[np.intp]
+    index: Indices
     pixels: Array
 
     @property
@@ -121,10 +123,10 @@ def loose_prior(photos: BoardSet, model: ModelName, left_out: Array | None = Non
     model
         Its terms are free.
     left_out
-        (8,) standard uncertainties within which the other terms are held at nought; exactly if not given.
+        (8,) standard uncertainties within which the other terms are held at zero; exactly if not given.
     """
     long_side = photos.long_side
-    focal = photos.focal or Reading(USUAL_FOCAL * long_side, LOOSE_FOCAL * USUAL_FOCAL * long_side)
+    focal = photos.focal or Reading(USUAL_FOCAL[0] * long_side, USUAL_FOCAL[0] * USUAL_FOCAL[1] * long_side)
     centre = LOOSE_CENTRE * long_side
     value = np.array([focal.value, (photos.width - 1) / 2, (photos.height - 1) / 2, 0, 0, 0, 0, 0])
     sigma = np.array([focal.u, centre, centre, *LOOSE_DISTORTION])
@@ -152,13 +154,13 @@ def focal_guess(photos: BoardSet) -> Reading:
     left = np.array(rows).reshape(-1, 2)
     power = float(left[:, 0] @ left[:, 0])
     inverse_square = -float(left[:, 0] @ left[:, 1]) / power if power > 0 else 0.0
-    ratio = inverse_square**-0.5 if inverse_square > 0 else USUAL_FOCAL
+    ratio = inverse_square**-0.5 if inverse_square > 0 else USUAL_FOCAL[0]
     value = float(np.clip(ratio, 0.3, 8.0)) * photos.long_side
-    return Reading(value, LOOSE_FOCAL * value)
+    return Reading(value, USUAL_FOCAL[1] * value)
 
 
 def board_problem(photos: BoardSet, noise: Noise, prior: CameraPrior, start: Start | None = None) -> Problem:
-    """Set up the adjustment of `adjust.sheet` with the scatter that was found."""
+    """Return the adjustment of `target.sheet` with the scatter that was found."""
     problem = sheet_problem(photos.sightings, prior, photos.scales, photos.long_side)
     problem.blocks = [
         replace(block, sigma=sigma)
@@ -181,10 +183,10 @@ def start_from(solution: Solution, kept: Sequence[int]) -> Start:
 
 
 def found_noise(solution: Solution, before: Noise) -> Noise:
-    """Estimate each photo's scatter by its median residual, and the board's bending by its heights."""
+    """Return each photo's scatter by its median residual, and the board's bending by its heights."""
     scatter = []
     for residual, sigma in zip(solution.residuals, before.sigma, strict=True):
-        seen = MEDIAN_TO_SIGMA * float(np.median(np.abs(residual))) * sigma
+        seen = spread(residual) * sigma
         scatter.append(float(np.clip(seen, SADDLE_SIGMA_PX, LARGEST_SIGMA_PX)))
     heights = float(np.sqrt(np.mean(solution["paper"] ** 2)))
     bent = heights > PAPER_HEIGHT_PRIOR_MM / BENT

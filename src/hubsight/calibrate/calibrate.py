@@ -1,7 +1,7 @@
 """Calibration: one camera from photos of a flat board, by the adjustment of `adjust.sheet`.
 
 Which terms of distortion are taken in is decided by evidence: the robust cost of the residuals plus two for
-every term (Akaike's criterion). A term that is left out is not declared to be nought exactly: it is held
+every term (Akaike's criterion). A term that is left out is not declared to be zero exactly: it is held
 there within what these photos could have told of it, so that a lean model does not promise too small an
 uncertainty.
 
@@ -16,7 +16,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.calibrate.boards import (
     BEFORE,
@@ -35,27 +34,31 @@ from hubsight.calibrate.boards import (
     start_from,
 )
 from hubsight.camera.prior import CameraPrior
-from hubsight.estimate.problem import CAUCHY_SIGMAS, Problem, Solution
+from hubsight.estimate.problem import Problem, Solution
+from hubsight.estimate.robust import CAUCHY_SIGMAS
+from hubsight.model.arrays import Array
 from hubsight.model.refusal import Refusal
 from hubsight.target.find import SADDLE_SIGMA_PX
 from hubsight.target.sheet import start_pose
 
-Array = NDArray[np.float64]
-
 LEAST_PHOTOS = 4
-"""Fewer do not tell the lens from the poses and the paper."""
+"""Photos that a calibration needs; lowering it mixes the lens with the poses and the paper."""
 PENALTY = 2.0
-"""Akaike's price of one more term."""
+"""Price of one more term of the lens, in squared sigmas; raising it chooses simpler lenses (Akaike 1974, from
+memory)."""
 WEIGHING_ROUNDS = 3
+"""Times that the photos' scatter is found anew; raising it is slower."""
 MAX_FOLDS = 4
+"""Groups of photos that are left out in turn, at most; raising it is slower."""
 DISAGREEMENT = 1.6
-"""Mean square of the jackknife over the covariance, beyond which the latter is widened: by chance it reaches
-1.6 once in forty (chi-square of 24)."""
+"""Mean square of the jackknife over the covariance beyond which the latter is widened, 1; raising it widens
+fewer (chi-square of 24: reached by chance once in forty)."""
 
 HOW_TO = (
     "Take ten or more with one lens and without zoom, from straight above and tilted by 20 to 35 degrees "
     "to every side"
 )
+"""Remedy for photos that do not calibrate."""
 
 
 @dataclass(frozen=True)
@@ -135,7 +138,7 @@ def steps(photos: int) -> int:
 
 
 def calibrate(photos: BoardSet, *, progress: Progress = lambda: None) -> Calibration | Refusal:
-    """Calibrate a camera from photos of one flat board.
+    """Return a camera calibrated from photos of one flat board.
 
     Parameters
     ----------
@@ -182,7 +185,7 @@ def calibrate(photos: BoardSet, *, progress: Progress = lambda: None) -> Calibra
 
 
 def _weighed(photos: BoardSet, progress: Progress) -> tuple[Solution, Noise]:
-    """Adjust the full model until scatter and solution agree."""
+    """Return the full model, adjusted until scatter and solution agree."""
     noise = Noise((SADDLE_SIGMA_PX,) * len(photos.sightings))
     prior = loose_prior(photos, "full")
     full = board_problem(photos, noise, prior).solve()
@@ -234,7 +237,7 @@ class _HeldOut:
 def _held_out(
     photos: BoardSet, noise: Noise, model: ModelName, whole: Solution, progress: Progress
 ) -> _HeldOut | None:
-    """Calibrate without some photos at a time, and look at these through that camera."""
+    """Return how well photos left out fit a camera calibrated from the others."""
     squares: list[float] = []
     cameras: list[Array] = []
     count = len(photos.sightings)
@@ -257,7 +260,7 @@ def _disagreement(cameras: Array, covariance: Array) -> float:
 
 
 def _seen_through(known: Solution, one: BoardSet, noise: Noise) -> float:
-    """Fit one photo's pose and departures alone to a known camera and board; return its residual, px."""
+    """Return the residual, px, of one photo's pose and departures fitted to a known camera and board."""
     camera = known["camera"]
     held = HELD**2 * np.maximum(camera**2, 1e-6)
     problem = board_problem(one, noise, CameraPrior(camera, np.diag(held)), {"paper": known["paper"]})

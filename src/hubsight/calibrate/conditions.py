@@ -10,39 +10,42 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.calibrate.calibrate import Calibration
 from hubsight.camera.observe import view_in
+from hubsight.estimate.robust import Threshold
+from hubsight.model.arrays import Array
 from hubsight.model.stated import Reading
 
-Array = NDArray[np.float64]
-
 RECOMMENDED_PHOTOS = 6
-TILTED_DEG = 12.0
-"""A photo tilted by more tells focal length from distance."""
-LEAST_TILTED = 3
+"""Photos below which a word is said (found on rendered photos)."""
+TILTED_DEG, LEAST_TILTED = 12.0, 3
+"""Tilt from which a photo tells focal length from distance, degrees, and how many such photos are wanted;
+raising them asks for more (found on rendered photos)."""
 WIDEST_GAP_DEG = 200.0
-"""Between the sides from which tilted photos were taken."""
+"""Widest gap between the sides from which tilted photos were taken, degrees; lowering it asks for more
+sides."""
 CORNER_REACH = 0.65
-"""A corner of the picture counts as covered when a point was seen this far from the middle to the corner. A
-sheet that fills the frame reaches 0.65 to 0.85 (found on rendered photos)."""
+"""Share of the way from the picture's middle to a corner up to which a point covers the corner; raising it
+asks for nearer photos (found on rendered photos: a sheet that fills the frame reaches 0.65 to 0.85)."""
 ONE_DISTANCE = 1.1
-"""Distances whose largest and smallest differ by a smaller factor are one."""
-BENT_MM, BENT_SIGMAS = 0.25, 3.0
-"""A board's departure from a plane that is worth a word."""
-ODD_PHOTO, ODD_PHOTO_PX = 2.0, 0.12
-"""A photo whose residual is this many times the others', and larger than this, px, is unlike them."""
+"""Ratio of the largest to the smallest distance below which all are one; raising it asks for more spread."""
+BENT = Threshold(share=3.0, least=0.25)
+"""Departure of a board from a plane that is worth a word, by its standard uncertainty, mm; raising it says
+less."""
+ODD_PHOTO = Threshold(share=2.0, least=0.12)
+"""Residual of a photo unlike the others, by theirs, px; raising it says less (found on rendered photos)."""
 OVERFIT = 1.5
-"""Held-out photos may have a residual this many times that of the photos used."""
+"""Residual of held-out photos over that of the photos used that is worth a word; raising it says less."""
 WORTH_A_WORD = 2.0
-"""Widening of the uncertainties that is worth a word."""
+"""Widening of the uncertainties that is worth a word; raising it says less."""
 POOR_FOCAL = 0.003
-"""Relative standard uncertainty of a focal length that calibrates little."""
-OTHER_FOCAL_SIGMAS = 4.0
-"""A focal length this many standard uncertainties from the tags' is another lens or a cut-out."""
-OTHER_SCALE_SIGMAS = 3.5
+"""Relative standard uncertainty of a focal length that calibrates little; raising it says less."""
+OTHER_FOCAL_SIGMAS, OTHER_SCALE_SIGMAS = 4.0, 3.5
+"""Distances of a focal length from the tags', and of the print's scales from the stated ones, in standard
+uncertainties, from which they disagree; raising them says less."""
 CORNER_WORDS = ("top left", "top right", "bottom left", "bottom right")
+"""Corners of a picture as stored."""
 
 
 @dataclass(frozen=True)
@@ -175,7 +178,7 @@ def _odd_photos(found: Calibration, files: Sequence[str]) -> list[str]:
         f"{name}: its residual of {residual:.2f} px is far above the others' {usual:.2f} px; it is shaken, "
         "or the sheet lay otherwise: leave it out or take it again"
         for name, residual in zip(files, found.photo_residual_px, strict=True)
-        if residual > max(ODD_PHOTO * usual, ODD_PHOTO_PX)
+        if residual > ODD_PHOTO.of(usual)
     ]
 
 
@@ -189,7 +192,7 @@ def bending(found: Calibration) -> Reading:
 
 def _bent(found: Calibration) -> list[str]:
     most = bending(found)
-    if most.value < max(BENT_MM, BENT_SIGMAS * most.u):
+    if most.value < BENT.of(most.u):
         return []
     return [
         f"The sheet is not flat: its corners lie up to {most.value:.1f} mm off a plane. That is modelled, "
@@ -234,7 +237,7 @@ def _focal_length(found: Calibration) -> list[str]:
 
 
 def _print_scale(found: Calibration) -> list[str]:
-    """Compare the stated ratio of the two print scales with the one that square pixels show."""
+    """Return a warning where the stated ratio of the print scales is not the one that square pixels show."""
     x, y = found.photos.scales
     if x is None or y is None:
         return [

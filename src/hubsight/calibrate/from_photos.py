@@ -25,7 +25,7 @@ from hubsight.target.quality import sheet_view
 from hubsight.target.shots import left_out as left_out_sentences
 
 MOST_PHOTOS = 60
-"""More add nothing but time."""
+"""Photos that one calibration takes; raising it is slower and adds nothing."""
 
 Progress = Callable[[float], None]
 """Called with the share of the work that is done."""
@@ -73,7 +73,7 @@ def calibrate_photos(
     progress: Progress = lambda _: None,
     today: datetime.date | None = None,
 ) -> PhotoCalibration | Refusal:
-    """Calibrate a camera from photos of the printed target alone.
+    """Return a camera calibrated from photos of the printed target alone.
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ def calibrate_photos(
 def _sight(
     paths: Sequence[Path], geometry: TargetGeometry, step: Callable[[], None]
 ) -> tuple[list[CalibrationPhoto], list[Refusal]]:
-    """Read the photos one by one and find the target; what does not belong is left out with its reason."""
+    """Return the photos with the target found; what does not belong is left out with its reason."""
     seen: list[CalibrationPhoto] = []
     read: list[Photo] = []
     left_out: list[Refusal] = []
@@ -160,7 +160,7 @@ def _sight(
 
 
 def _too_few(used: Sequence[CalibrationPhoto], left_out: Sequence[Refusal]) -> Refusal:
-    """Refuse the set; where every photo has the same fault, that is what is to be mended."""
+    """Return a refusal of the set; a fault that every photo has is what is to be mended."""
     if not left_out:
         return Refusal(reason=f"{len(used)} photos cannot calibrate a camera", remedy=HOW_TO)
     if not used and len({(one.reason, one.remedy) for one in left_out}) == 1:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from hubsight.calibrate.calibrate import Calibration
@@ -13,26 +12,23 @@ from hubsight.calibrate.conditions import CORNER_REACH
 from hubsight.camera.model import View, project_with_derivatives
 from hubsight.camera.prior import CameraPrior
 from hubsight.camera.profile import CameraProfile, profile_prior
+from hubsight.model.arrays import Array, Picture
 from hubsight.target.geometry import target_geometry
 
-Array = NDArray[np.float64]
 Colour = tuple[int, int, int]
 
-WIDTH_PX = 1200
-"""Of the picture."""
-BAND_PX = 40
-"""Height of the line of text above the frame."""
+WIDTH_PX, BAND_PX = 1200, 40
+"""Width of the pictures, and height of the line of text above a frame, px."""
 MAGNIFIED = 400.0
-"""Residuals are drawn this many times as long as they are in the photo."""
+"""Length of a residual in the picture over that in the photo."""
 PALE: Colour = (228, 232, 238)
+"""Colour of the ground."""
 DARK: Colour = (40, 46, 56)
-SEEN: Colour = (32, 110, 170)
-DROPPED: Colour = (200, 60, 40)
-DROPPED_WEIGHT = 0.5
+"""Colour of text and frames."""
 
 
 def coverage_picture(found: Calibration) -> Image.Image:
-    """Draw all photos' corners in one frame with their residuals.
+    """Return a picture of all photos' corners in one frame with their residuals.
 
     The circle is where a corner of the frame counts as covered. A residual pattern that the eye can follow
     (whirls, fans) is what the model does not describe: a bent sheet, or a lens of another kind. Corners that
@@ -50,7 +46,7 @@ def coverage_picture(found: Calibration) -> Image.Image:
         start = (sighting.pixels + 0.5) * scale + np.array([0, BAND_PX])
         end = start + MAGNIFIED * scale * found.residuals(k)
         for one, other, weight in zip(start, end, found.weights(k), strict=True):
-            colour = SEEN if weight > DROPPED_WEIGHT else DROPPED
+            colour = (32, 110, 170) if weight > 0.5 else (200, 60, 40)
             draw.line((*one, *np.clip(other, 0, [WIDTH_PX, height + BAND_PX])), fill=colour, width=1)
             draw.ellipse((*(one - 2), *(one + 2)), fill=colour)
     text = (
@@ -66,16 +62,15 @@ def write_coverage(found: Calibration, path: Path) -> None:
     coverage_picture(found).save(path, format="PNG")
 
 
-HEIGHTS_MM = (0.0, 50.0, 100.0)
-"""Heights above the paper for which `trust_picture` is drawn."""
-BAR_MM = 100.0
-"""Length whose uncertainty is drawn: about a gauge's."""
+HEIGHTS_MM, BAR_MM = (0.0, 50.0, 100.0), 100.0
+"""Heights above the paper for which `trust_picture` is drawn, and the length whose uncertainty it is, about a
+gauge's, mm."""
 GRID = (25, 19)
-BEST_MM, WORST_MM = 0.02, 0.5
-"""Ends of the scale of colours."""
-GOOD: Colour = (40, 120, 180)
-MIDDLING: Colour = (250, 245, 225)
-BAD: Colour = (190, 50, 40)
+"""Columns and rows of places at which the uncertainty is computed."""
+GOOD_U_MM = (0.02, 0.5)
+"""Uncertainties at the ends of the scale of colours, mm."""
+TRUST_COLOURS: tuple[Colour, ...] = ((40, 120, 180), (250, 245, 225), (190, 50, 40))
+"""Colours of good, middling and bad uncertainties."""
 
 
 def length_uncertainty(
@@ -133,7 +128,7 @@ def length_uncertainty(
 
 
 def trust_picture(profile: CameraProfile, print_u: float) -> Image.Image:
-    """Draw where in one photo, and how high above the paper, a length can be trusted with this camera.
+    """Return a picture of where in one photo, and how high, a length can be trusted with this camera.
 
     Three frames, for the heights of `HEIGHTS_MM`; blue is good, red is poor, figures are standard
     uncertainties of a length of `BAR_MM` in millimetres.
@@ -167,10 +162,10 @@ def trust_picture(profile: CameraProfile, print_u: float) -> Image.Image:
     return picture
 
 
-def _coloured(u: Array) -> NDArray[np.uint8]:
+def _coloured(u: Array) -> Picture:
     """Return (rows, columns, 3) colours, by the logarithm of the uncertainty."""
-    share = np.clip(np.log(u / BEST_MM) / np.log(WORST_MM / BEST_MM), 0, 1)[..., None]
-    good, middling, bad = (np.array(c, dtype=np.float64) for c in (GOOD, MIDDLING, BAD))
+    share = np.clip(np.log(u / GOOD_U_MM[0]) / np.log(GOOD_U_MM[1] / GOOD_U_MM[0]), 0, 1)[..., None]
+    good, middling, bad = (np.array(c, dtype=np.float64) for c in TRUST_COLOURS)
     low = good + 2 * share * (middling - good)
     high = middling + (2 * share - 1) * (bad - middling)
     return np.asarray(np.rint(np.where(share < 0.5, low, high)), dtype=np.uint8)

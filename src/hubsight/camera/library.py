@@ -34,7 +34,7 @@ class Search:
 
 
 def find_profile(places: Sequence[Sequence[Path]], photos: Sequence[PhotoHeader]) -> Search:
-    """Find the profile that holds for all photos of a job.
+    """Return the profile that holds for all photos of a job.
 
     Parameters
     ----------

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array
 
 SHARED = ("f", "cx", "cy", "k1", "k2", "p1", "p2", "k3")
 """Parameters of the shared camera, px and 1."""
@@ -64,7 +63,7 @@ class View:
         return np.asarray(-self.rotation.T @ self.own[6:9], dtype=np.float64)
 
     def project(self, points: Array) -> Array:
-        """Project (N, 3) points in mm to (N, 2) pixels."""
+        """Return the pixels (N, 2) of points (N, 3), mm."""
         x, y, z = self.rotation @ np.reshape(points, (-1, 3)).T + self.own[6:9, None]
         x, y = x / z, y / z
         k1, k2, p1, p2, k3 = self.distortion
@@ -106,7 +105,7 @@ class Projection:
 
 
 def project_with_derivatives(view: View, points: Array) -> Projection:
-    """Project (N, 3) points, with the derivatives by shared camera, own parameters and point."""
+    """Return the pixels of points (N, 3), with derivatives by shared camera, own parameters and point."""
     n = len(points)
     pixels, jac = cv2.projectPoints(
         np.ascontiguousarray(points, dtype=np.float64).reshape(-1, 1, 3),

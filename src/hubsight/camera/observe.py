@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View, project_with_derivatives
 from hubsight.estimate.problem import Layout, Linearised, Solution
-
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array
 
 
 def view_of(layout: Layout, x: Array, photo: int) -> View:
@@ -26,7 +24,7 @@ Part = tuple[slice, Array]
 
 
 def chain(layout: Layout, x: Array, photo: int, points: Array, parts: list[Part]) -> tuple[Array, Array]:
-    """Project points; return (N, 2) pixels and their (N, 2, n) derivatives by all unknowns."""
+    """Return (N, 2) pixels of points and their (N, 2, n) derivatives by all unknowns."""
     p = project_with_derivatives(view_of(layout, x, photo), points)
     jac = np.zeros((len(points), 2, layout.size))
     jac[..., layout["camera"]] = p.shared
@@ -37,7 +35,7 @@ def chain(layout: Layout, x: Array, photo: int, points: Array, parts: list[Part]
 
 
 def pairs(residual: Array, jacobian: Array, sigma: Array | float) -> Linearised:
-    """Flatten (N, 2) residuals to one row each, both coordinates weighed together."""
+    """Return (N, 2) residuals as one row each, both coordinates weighed together."""
     n = len(residual)
     scale = np.broadcast_to(np.asarray(sigma, dtype=np.float64).reshape(-1, 1), (n, 2))
     return Linearised(
@@ -48,6 +46,6 @@ def pairs(residual: Array, jacobian: Array, sigma: Array | float) -> Linearised:
 
 
 def across(residual: Array, jacobian: Array, normals: Array, sigma: Array) -> Linearised:
-    """Keep of (N, 2) residuals what lies along unit normals (N, 2), one row each; ``sigma`` is (N,), px."""
+    """Return of (N, 2) residuals what lies along unit normals (N, 2); ``sigma`` is (N,), px."""
     rows = np.einsum("nk,nkp->np", normals, jacobian) / sigma[:, None]
     return Linearised(np.sum(residual * normals, 1) / sigma, rows, np.arange(len(residual)))

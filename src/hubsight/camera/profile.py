@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import Field, ValidationError, model_validator
 
 from hubsight.camera.model import SHARED
 from hubsight.camera.prior import CameraPrior
+from hubsight.model.arrays import Array
 from hubsight.model.files import write_atomically
 from hubsight.model.frozen import Frozen
 from hubsight.model.refusal import Refusal
@@ -25,21 +25,19 @@ from hubsight.model.stated import PaperName
 from hubsight.photo import CameraSignature, Photo, camera_signature
 from hubsight.photo.picture_set import difference
 
-Array = NDArray[np.float64]
-
 FOCUS_BREATHING = 0.003
-"""Standard deviation of the focal length between a calibration and a hub set, relative: a lens of 6 mm
-focused at 300 instead of 350 mm moves by 0.3 % (thin lens)."""
-CENTRE_DRIFT_PX = 3.0
-"""Standard deviation of the principal point between a calibration and a hub set, px at 4000 px: stabilisation
-comes to rest elsewhere."""
-REFERENCE_SIDE_PX = 4000.0
-"""Long side of the picture for which `CENTRE_DRIFT_PX` holds."""
+"""Relative standard deviation of the focal length between a calibration and a hub set; raising it trusts
+profiles less (thin lens: one of 6 mm focused at 300 instead of 350 mm moves by 0.3 %)."""
+CENTRE_DRIFT = 3.0 / 4000
+"""Standard deviation of the principal point between a calibration and a hub set, per long side of the
+picture; raising it trusts profiles less. Stabilisation comes to rest elsewhere (common practice, no
+source)."""
 SAME_SHAPE = 0.005
-"""Pictures whose ratios of sides differ by less, relatively, are of one shape."""
-PROFILE_MAX_BYTES = 1_000_000
+"""Relative difference of two pictures' ratios of sides up to which they are of one shape; raising it accepts
+cut-outs."""
 
-_CALIBRATE = "Calibrate this camera again: hubsight calibrate PHOTOS"
+CALIBRATE_AGAIN = "Calibrate this camera again: hubsight calibrate PHOTOS"
+"""Remedy for a profile that cannot be used."""
 
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
@@ -60,7 +58,7 @@ class ProfileSignature(Frozen):
 
     @classmethod
     def of(cls, signature: CameraSignature) -> ProfileSignature:
-        """Take over a photo's signature."""
+        """Return a photo's signature."""
         width, height = signature.size
         return cls(
             width=width,
@@ -165,11 +163,13 @@ def save_profile(profile: CameraProfile, path: Path) -> None:
 
 
 def load_profile(path: Path | str) -> CameraProfile | Refusal:
-    """Read a profile, or say why it cannot be used."""
+    """Return a profile, or why it cannot be used."""
     path = Path(path)
     try:
-        if path.stat().st_size > PROFILE_MAX_BYTES:
-            return Refusal(reason=f"{path.name} is no camera profile: it is too large", remedy=_CALIBRATE)
+        if path.stat().st_size > 1_000_000:
+            return Refusal(
+                reason=f"{path.name} is no camera profile: it is too large", remedy=CALIBRATE_AGAIN
+            )
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError, ValueError) as error:
         why = getattr(error, "strerror", None) or "it is no text"
@@ -182,7 +182,7 @@ def load_profile(path: Path | str) -> CameraProfile | Refusal:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"])
         what = f"{where}: {first['msg']}" if where else str(first["msg"])
-        return Refusal(reason=f"{path.name} is no camera profile ({what})", remedy=_CALIBRATE)
+        return Refusal(reason=f"{path.name} is no camera profile ({what})", remedy=CALIBRATE_AGAIN)
 
 
 def check_profile(profile: CameraProfile, photo: Photo) -> Refusal | None:
@@ -248,7 +248,7 @@ def profile_prior(profile: CameraProfile, width: int, height: int) -> CameraPrio
     value[1:3] += (scale[1:3] - 1) / 2  # pixel centres are integers: the picture begins at -0.5
     covariance = np.array(profile.covariance) * np.outer(scale, scale)
     covariance[0, 0] += (FOCUS_BREATHING * value[0]) ** 2
-    drift = CENTRE_DRIFT_PX * max(width, height) / REFERENCE_SIDE_PX
+    drift = CENTRE_DRIFT * max(width, height)
     covariance[1, 1] += drift**2
     covariance[2, 2] += drift**2
     return CameraPrior(value, covariance)

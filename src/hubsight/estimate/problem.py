@@ -11,18 +11,18 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-Array = NDArray[np.float64]
+from hubsight.estimate.robust import CAUCHY_SIGMAS, cauchy_weight
+from hubsight.model.arrays import Array, Indices
 
-CAUCHY_SIGMAS = 2.5
-"""Residuals beyond this many sigmas lose weight."""
 MAX_ITERATIONS = 40
+"""Steps of the adjustment before it counts as not converged; raising it costs time only."""
 COST_TOLERANCE = 1e-7
-"""Converged when a step lowers the cost by less than this share."""
+"""Relative drop of the cost below which a step ends the adjustment; raising it stops earlier."""
 LEAST_FACTOR = 0.5
-"""A class' variance factor is not taken below the square of this: few residuals can look good by luck."""
+"""Least scale of a class' residuals against what was assumed; raising it widens the uncertainty of classes
+that scatter little: few residuals can look good by luck."""
 
 
 class Layout:
@@ -63,7 +63,7 @@ class Linearised:
 
     residual: Array
     jacobian: Array
-    group: NDArray[np.intp]
+    group: Indices
 
 
 class Block(Protocol):
@@ -141,13 +141,13 @@ class Problem:
         self.priors.append(Prior(kind, (index,), (1.0,), value, sigma))
 
     def add_prior(
-        self, kind: str, index: NDArray[np.intp], coefficient: Array, value: float, sigma: float = 1.0
+        self, kind: str, index: Indices, coefficient: Array, value: float, sigma: float = 1.0
     ) -> None:
         """State a linear form of several unknowns with its standard uncertainty."""
         self.priors.append(Prior(kind, tuple(map(int, index)), tuple(map(float, coefficient)), value, sigma))
 
     def solve(self, *, robust: bool = True, rescale: bool = True) -> Solution:
-        """Run the adjustment.
+        """Return the adjusted unknowns.
 
         Parameters
         ----------
@@ -211,12 +211,12 @@ class Problem:
         for block, lin in zip(self.blocks, state, strict=True):
             s2 = factors[block.kind] ** 2
             q = _group_squares(lin) / s2
-            w = 1 / (1 + q / CAUCHY_SIGMAS**2) if robust else np.ones_like(q)
+            w = cauchy_weight(q, CAUCHY_SIGMAS) if robust else np.ones_like(q)
             out.append(w[lin.group] / s2)
         return out
 
     def _class_factors(self, state: list[Linearised], robust: bool) -> dict[str, float]:
-        """Estimate each class' scale from residuals and redundancy (observations less what they fix)."""
+        """Return each class' scale by residuals and redundancy (observations less what they fix)."""
         ones = {block.kind: 1.0 for block in self.blocks}
         weights = self._weights(state, ones, robust)
         info = self._information(state, weights)

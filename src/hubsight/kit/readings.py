@@ -9,17 +9,19 @@ from hubsight.kit.model import KitCaliper
 from hubsight.model.stated import Reading
 
 GOOD_CALIPER_U_MM = 0.012
-"""Standard uncertainty of the caliper that the readings' usual uncertainties reckon with: digital, +-0.02 mm
-(ISO 13385-1, from memory), rectangular."""
+"""Standard uncertainty of the caliper that the readings' usual uncertainties reckon with, mm; raising it
+widens less for worse calipers (digital, +-0.02 mm, rectangular: ISO 13385-1, from memory)."""
 
 PAPER_PER_HUMIDITY = 1e-4
-"""Growth of paper across its grain per per cent of relative humidity, relative: 0.1 % per 10 % (from
-memory)."""
+"""Relative growth of paper across its grain per per cent of relative humidity; raising it trusts old readings
+less (0.1 % per 10 %, from memory)."""
 HUMIDITY_DRIFT = ((1, 0.0), (30, 5.0), (math.inf, 12.0))
-"""Up to so many days after the readings the room's relative humidity has this standard deviation about that
-of the day, per cent: none, the weather, the seasons (common practice, no source)."""
+"""Standard deviation of the room's relative humidity since the readings, per cent, up to a number of days
+after them; raising it trusts old readings less. None, the weather, the seasons (common practice, no
+source)."""
 DOUBTED_DAYS = 30
-"""Older readings of a sheet are worth a word (common practice, no source)."""
+"""Age of a sheet's readings from which a word is said, days; raising it says less (common practice, no
+source)."""
 
 
 def with_caliper(reading: Reading, caliper: KitCaliper, *, stated_u: bool = False) -> Reading:
@@ -47,7 +49,7 @@ def with_caliper(reading: Reading, caliper: KitCaliper, *, stated_u: bool = Fals
 
 
 def paper_drift(days: int) -> float:
-    """Return the relative standard uncertainty of a print's scale so many days after it was measured."""
+    """Return the relative standard uncertainty of a print's scale some days after it was measured."""
     humidity = next(drift for limit, drift in HUMIDITY_DRIFT if days <= limit)
     return PAPER_PER_HUMIDITY * humidity
 

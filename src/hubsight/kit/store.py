@@ -34,9 +34,10 @@ KIT_VARIABLE = "HUBSIGHT_KIT"
 JOB_KIT = "kit"
 """Folder of kit beside a job."""
 LARGEST_FILE = 1_000_000
-"""Bytes; a piece of kit is a page of text."""
+"""Largest file of a piece of kit, bytes: a page of text."""
 
 _NAME = re.compile(r"\w[\w .-]{0,39}")
+"""Names that a piece of kit may have."""
 
 
 class KitError(ValueError):
@@ -78,7 +79,7 @@ class Kit:
         return [_json_files(folder / f"{kind}s") for folder in self.folders]
 
     def load(self, kind: KitKind, name: str) -> tuple[KitItem, Path]:
-        """Read a piece of kit.
+        """Return a piece of kit.
 
         Returns
         -------
@@ -98,7 +99,7 @@ class Kit:
         return read_item(file, kind), file
 
     def every(self) -> Iterator[tuple[KitKind, str, Path]]:
-        """Go through all pieces: kind, name, file."""
+        """Yield all pieces: kind, name, file."""
         for kind in KINDS:
             for name, file in self.files(kind).items():
                 yield kind, name, file
@@ -112,7 +113,7 @@ def _json_files(folder: Path) -> list[Path]:
 
 
 def read_item(file: Path, kind: KitKind) -> KitItem:
-    """Read one file of kit; raises `KitError` where that cannot be done."""
+    """Return one file of kit; raises `KitError` where that cannot be done."""
     try:
         if file.stat().st_size > LARGEST_FILE:
             raise KitError(f"{file} is too large for a piece of kit", "Delete it and enter it again")

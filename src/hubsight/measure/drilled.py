@@ -78,11 +78,13 @@ def direction_opinions(
     directions
         Of `possible_directions`.
     gauges
-        Against the centreline ``angle``, rad.
+        Against the centreline ``angle``.
     wheel
         As stated.
     bosses
         Their number on this side.
+    angle
+        Of the boss' centreline as adjusted, rad.
 
     Notes
     -----

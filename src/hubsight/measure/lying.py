@@ -25,7 +25,7 @@ from hubsight.photo import load_photo
 from hubsight.see.lying.axis import see_course
 from hubsight.see.lying.caps import SoftPhoto, soften
 from hubsight.see.lying.flanges import FlangeSeen
-from hubsight.see.lying.place import Flanges, Placed, place
+from hubsight.see.lying.place import FAINT_FIT, Flanges, Placed, place
 from hubsight.target.geometry import target_geometry
 from hubsight.target.sheet import FOCAL_DEPARTURE
 from hubsight.target.shots import Shot, take_shots
@@ -59,8 +59,6 @@ else (found on rendered hubs)."""
 INSIDE_MM, OUTSIDE_MM, SURE_FIT = 6.0, 7.5, 0.8
 """End faces that fit no better hardly lie farther than this inside or outside of where a hub's edges begin
 and end (found on rendered hubs)."""
-UNSURE_AXIS = 0.78
-"""End caps that fit no better leave the axis' height to what else is seen (found on rendered hubs)."""
 DOUBTFUL_END = (
     "the end faces of the lying hub are not seen clearly, and a shoulder or the end of an axle may have been "
     "taken for one: compare with a caliper, or with photos of the standing hub"
@@ -186,7 +184,7 @@ def _measurement(
         names: tuple[HubFigureName, HubFigureName] = ("centre_to_flange_nds", "centre_to_flange_ds")
         halved = [(source, u / 2) for source, u in ends]
         unclear = [flange.doubtful for flange in seen.flanges]
-        if placed.fit < UNSURE_AXIS and any(unclear):
+        if placed.fit < FAINT_FIT and any(unclear):
             # Neither the end caps nor the flanges say clearly where the axis is, which both flanges need.
             unclear = [True, True]
         for k, name in enumerate(names if last_is_drive else names[::-1]):

@@ -10,11 +10,12 @@ In = TypeVar("In")
 Out = TypeVar("Out")
 
 AT_ONCE = 2
-"""As many as a small laptop has cores; each photo that is read needs about 100 MB meanwhile."""
+"""Photos that are worked on at a time; raising it takes about 100 MB each. A small laptop has as many
+cores."""
 
 
 def at_once(work: Callable[[In], Out], things: Iterable[In]) -> Iterator[Out]:
-    """Do the same work on each of some things, two at a time, and give the results in their order.
+    """Yield the same work's results on some things, two at a time, in their order.
 
     What the work raises is raised where its result is taken.
     """

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from PIL import Image
+from PIL.ExifTags import Base
 
 from hubsight.photo.heif import container_orientation
 from hubsight.photo.load import FORMATS
 from hubsight.photo.picture_set import CameraSignature
 from hubsight.photo.tags import CameraTag, read_camera_tag, read_day
 from hubsight.photo.turn import TURNED_ON_END
-
-_TIFF_WIDTH, _TIFF_HEIGHT = 256, 257
 
 
 @dataclass(frozen=True)
@@ -48,7 +47,7 @@ class PhotoHeader:
 
 
 def read_header(path: Path) -> PhotoHeader | None:
-    """Read a photo's header; None where that is not possible (`load_photo` says why)."""
+    """Return a photo's header; None where it cannot be read (`load_photo` says why)."""
     try:
         with Image.open(path, formats=FORMATS) as picture:
             exif = picture.getexif()
@@ -58,11 +57,11 @@ def read_header(path: Path) -> PhotoHeader | None:
 
 
 def _stored_size(picture: Image.Image, path: Path) -> tuple[int, int]:
-    """Undo the turns that decoders of TIFF and HEIC apply, as `load_photo` does."""
+    """Return columns and rows before the turns that decoders of TIFF and HEIC apply."""
     columns, rows = picture.size
     if picture.format == "TIFF":
         tags = picture.getexif()
-        return int(tags.get(_TIFF_WIDTH, columns)), int(tags.get(_TIFF_HEIGHT, rows))
+        return int(tags.get(Base.ImageWidth, columns)), int(tags.get(Base.ImageLength, rows))
     if picture.format == "HEIF" and container_orientation(path.read_bytes()) in TURNED_ON_END:
         return rows, columns
     return columns, rows

@@ -16,8 +16,8 @@ from collections.abc import Iterator
 
 from hubsight.photo.turn import UPRIGHT, orientation_of
 
-_FULL_BOX_HEADER = 4
-"""Version and flags."""
+FULL_BOX_HEADER = 4
+"""Length of a full box' version and flags, bytes (ISO/IEC 14496-12, 4.2)."""
 
 
 def container_orientation(data: bytes) -> int:
@@ -32,7 +32,7 @@ def container_orientation(data: bytes) -> int:
 
 
 def _boxes(data: bytes) -> Iterator[tuple[bytes, bytes]]:
-    """Walk through the boxes that follow each other in ``data``: kind and content."""
+    """Yield kind and content of the boxes that follow each other in ``data``."""
     place = 0
     while place + 8 <= len(data):
         size, kind, header = int.from_bytes(data[place : place + 4]), data[place + 4 : place + 8], 8
@@ -47,7 +47,7 @@ def _boxes(data: bytes) -> Iterator[tuple[bytes, bytes]]:
 
 
 def _primary_turns(data: bytes) -> list[tuple[str, int]]:
-    meta = dict(_boxes(dict(_boxes(data))[b"meta"][_FULL_BOX_HEADER:]))
+    meta = dict(_boxes(dict(_boxes(data))[b"meta"][FULL_BOX_HEADER:]))
     primary = _primary_item(meta[b"pitm"])
     properties = dict(_boxes(meta[b"iprp"]))
     listed = list(_boxes(properties[b"ipco"]))
@@ -63,7 +63,7 @@ def _primary_turns(data: bytes) -> list[tuple[str, int]]:
 
 def _primary_item(pitm: bytes) -> int:
     width = 2 if pitm[0] == 0 else 4
-    return int.from_bytes(pitm[_FULL_BOX_HEADER : _FULL_BOX_HEADER + width])
+    return int.from_bytes(pitm[FULL_BOX_HEADER : FULL_BOX_HEADER + width])
 
 
 def _associations(ipma: bytes) -> dict[int, list[int]]:
@@ -71,9 +71,9 @@ def _associations(ipma: bytes) -> dict[int, list[int]]:
     id_width = 2 if ipma[0] == 0 else 4
     wide = bool(ipma[3] & 1)
     width, mask = (2, 0x7FFF) if wide else (1, 0x7F)
-    place = _FULL_BOX_HEADER + 4
+    place = FULL_BOX_HEADER + 4
     found: dict[int, list[int]] = {}
-    for _ in range(int.from_bytes(ipma[_FULL_BOX_HEADER:place])):
+    for _ in range(int.from_bytes(ipma[FULL_BOX_HEADER:place])):
         item, count = int.from_bytes(ipma[place : place + id_width]), ipma[place + id_width]
         place += id_width + 1
         ends = range(place, place + count * width, width)

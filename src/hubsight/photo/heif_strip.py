@@ -11,13 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-_BOX_HEADER = 8
-_FULL_BOX_HEADER = 4
-_HIDDEN = 1
-"""Flag of an item's entry: not to be shown by itself."""
-
-_BEFORE_TIFF = (6).to_bytes(4) + b"Exif\0\0"
-"""How an EXIF item begins: how far the TIFF structure is from here."""
+from hubsight.photo.heif import FULL_BOX_HEADER
 
 
 @dataclass(frozen=True)
@@ -53,25 +47,26 @@ def strip_heif(data: bytes, tags: bytes) -> bytes:
     """
     out = bytearray(data)
     meta = _one(_boxes(data, 0, len(data)), b"meta")
-    inner = {box.kind: box for box in _boxes(data, meta.start + _FULL_BOX_HEADER, meta.end)}
+    inner = {box.kind: box for box in _boxes(data, meta.start + FULL_BOX_HEADER, meta.end)}
     items = dict(_items(data, inner[b"iinf"]))
     places = dict(_places(data, inner[b"iloc"], inner.get(b"idat")))
     thumbnails = set(_unlink_thumbnails(out, inner[b"iref"])) if b"iref" in inner else set()
     for number, item in items.items():
         extents = places.get(number, [])
         if item.kind == b"Exif":
-            _overwrite(out, extents, _BEFORE_TIFF + tags if tags else b"")
+            # Before the TIFF structure stands how far it is from there.
+            _overwrite(out, extents, (6).to_bytes(4) + b"Exif\0\0" + tags if tags else b"")
         elif item.kind in (b"mime", b"uri "):
             _overwrite(out, extents, b"", fill=b" ")
         elif number in thumbnails:
             _overwrite(out, extents, b"")
-            out[item.entry + 2] |= _HIDDEN
+            out[item.entry + 2] |= 1  # hidden: not to be shown by itself
     return bytes(out)
 
 
 def _boxes(data: bytes, start: int, end: int) -> Iterator[_Box]:
-    while start + _BOX_HEADER <= end:
-        size, kind, header = int.from_bytes(data[start : start + 4]), data[start + 4 : start + 8], _BOX_HEADER
+    while start + 8 <= end:
+        size, kind, header = int.from_bytes(data[start : start + 4]), data[start + 4 : start + 8], 8
         if size == 1:
             size, header = int.from_bytes(data[start + 8 : start + 16]), 16
         elif size == 0:
@@ -103,11 +98,11 @@ class _Reader:
 def _items(data: bytes, iinf: _Box) -> Iterator[tuple[int, _Item]]:
     """Yield every item's number and kind."""
     count_width = 2 if data[iinf.start] == 0 else 4
-    for box in _boxes(data, iinf.start + _FULL_BOX_HEADER + count_width, iinf.end):
+    for box in _boxes(data, iinf.start + FULL_BOX_HEADER + count_width, iinf.end):
         version = data[box.start]
         if box.kind != b"infe" or version < 2:
             raise ValueError("its items are described in an old way")
-        read = _Reader(data, box.start + _FULL_BOX_HEADER)
+        read = _Reader(data, box.start + FULL_BOX_HEADER)
         number = read.number(2 if version == 2 else 4)
         read.number(2)  # protection
         yield number, _Item(data[read.place : read.place + 4], box.start + 1)
@@ -116,7 +111,7 @@ def _items(data: bytes, iinf: _Box) -> Iterator[tuple[int, _Item]]:
 def _places(data: bytes, iloc: _Box, idat: _Box | None) -> Iterator[tuple[int, list[tuple[int, int]]]]:
     """Yield every item's number and where its parts lie in the file: start and length."""
     version = data[iloc.start]
-    read = _Reader(data, iloc.start + _FULL_BOX_HEADER)
+    read = _Reader(data, iloc.start + FULL_BOX_HEADER)
     sizes = read.number(2)
     offset_width, length_width, base_width, index_width = (sizes >> shift & 15 for shift in (12, 8, 4, 0))
     for _ in range(read.number(2 if version < 2 else 4)):
@@ -142,7 +137,7 @@ def _places(data: bytes, iloc: _Box, idat: _Box | None) -> Iterator[tuple[int, l
 def _unlink_thumbnails(out: bytearray, iref: _Box) -> Iterator[int]:
     """Yield the items that are thumbnails, and let nothing point to them any more."""
     width = 2 if out[iref.start] == 0 else 4
-    for box in _boxes(bytes(out), iref.start + _FULL_BOX_HEADER, iref.end):
+    for box in _boxes(bytes(out), iref.start + FULL_BOX_HEADER, iref.end):
         if box.kind == b"thmb":
             out[box.start - 4 : box.start] = b"free"
             yield int.from_bytes(out[box.start : box.start + width])

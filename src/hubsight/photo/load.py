@@ -13,23 +13,26 @@ from pathlib import Path
 
 import numpy as np
 import pi_heif
-from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
+from hubsight.model.arrays import Picture
 from hubsight.model.refusal import Refusal
 from hubsight.photo.heif import container_orientation
 from hubsight.photo.tags import CameraTag, FocalPrior, focal_prior, read_camera_tag, read_orientation
 from hubsight.photo.turn import as_stored
 
 MAX_PIXELS = 205_000_000
-"""Phones make pictures of up to 200 megapixels; more is a mistake or an attack."""
+"""Pixels of a photo that is read; raising it takes more memory. Phones make up to 200 million; more is a
+mistake or an attack."""
 MAX_BYTES = 700_000_000
-"""A lossless picture of :data:`MAX_PIXELS` is smaller."""
+"""Bytes of a file that is read; raising it takes more memory. A lossless picture of `MAX_PIXELS` is
+smaller."""
 MIN_SIDE_PX = 16
-
+"""Side of a picture below which it is no photo, px; raising it refuses more thumbnails."""
 FORMATS = ("JPEG", "PNG", "TIFF", "HEIF")
 """Kinds of files that are read."""
-_REMEDY = "Give a JPEG, PNG, TIFF or HEIC file as the phone saved it"
+OTHER_FILE = "Give a JPEG, PNG, TIFF or HEIC file as the phone saved it"
+"""Remedy for a file that is no photo."""
 _open_lock = threading.Lock()
 
 Image.init()
@@ -59,7 +62,7 @@ class Photo:
     """
 
     path: Path
-    pixels: NDArray[np.uint8] = field(repr=False)
+    pixels: Picture = field(repr=False)
     orientation: int
     camera: CameraTag
     sha256: str
@@ -95,7 +98,7 @@ class Photo:
 
 
 def load_photo(path: Path | str) -> Photo | Refusal:
-    """Read a photograph, with its pixels in the order in which the camera stored them.
+    """Return a photograph, with its pixels in the order in which the camera stored them.
 
     Parameters
     ----------
@@ -116,7 +119,7 @@ def load_photo(path: Path | str) -> Photo | Refusal:
             warnings.simplefilter("ignore")  # of odd tags; what matters is checked here
             return _decode(path, data)
     except UnidentifiedImageError:
-        return _refusal(path, "is no photo that can be read, or is cut short", _REMEDY)
+        return _refusal(path, "is no photo that can be read, or is cut short", OTHER_FILE)
     except MemoryError:
         return _refusal(path, "is too large for this computer's memory", "Save it in a smaller size")
     except Exception as error:  # a broken file makes decoders raise almost anything
@@ -128,17 +131,17 @@ def _refusal(path: Path, reason: str, remedy: str) -> Refusal:
 
 
 def _read(path: Path) -> bytes | Refusal:
-    """Read the whole file, or say why not."""
+    """Return the whole file, or why it cannot be read."""
     try:
         if path.is_dir():
             return _refusal(path, "is a folder, not a photo", "Name the photos in it")
         if not path.exists():
             return _refusal(path, "does not exist", "Check the name and the folder")
         if not path.is_file():
-            return _refusal(path, "is not a file", _REMEDY)
+            return _refusal(path, "is not a file", OTHER_FILE)
         size = path.stat().st_size
         if size > MAX_BYTES:
-            return _refusal(path, f"has {size / 1e6:.0f} MB, more than any photo", _REMEDY)
+            return _refusal(path, f"has {size / 1e6:.0f} MB, more than any photo", OTHER_FILE)
         data = path.read_bytes()
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or error
@@ -168,9 +171,9 @@ def _decode(path: Path, data: bytes) -> Photo | Refusal:
         if columns * rows > MAX_PIXELS:
             return _too_large(path, columns * rows)
         if min(columns, rows) < MIN_SIDE_PX:
-            return _refusal(path, f"is only {columns} x {rows} pixels large", _REMEDY)
+            return _refusal(path, f"is only {columns} x {rows} pixels large", OTHER_FILE)
         if picture.mode == "F":
-            return _refusal(path, "holds no colours but measured values", _REMEDY)
+            return _refusal(path, "holds no colours but measured values", OTHER_FILE)
         exif = picture.getexif()
         camera, orientation = read_camera_tag(exif), read_orientation(exif)
         # Decoders turn a TIFF by its tag and a HEIC by its container: turn it back. A tag in a HEIC without a
@@ -193,7 +196,7 @@ def _decode(path: Path, data: bytes) -> Photo | Refusal:
     )
 
 
-def pixels_digest(pixels: NDArray[np.uint8]) -> str:
+def pixels_digest(pixels: Picture) -> str:
     """Return the SHA-256 of an array and its shape, hexadecimal."""
     digest = hashlib.sha256(str(pixels.shape).encode())
     digest.update(pixels.data)
@@ -206,8 +209,8 @@ def _too_large(path: Path, pixels: int | None) -> Refusal:
     return _refusal(path, f"{size}; {limit}", "Save it in a smaller size")
 
 
-def _rgb(picture: Image.Image) -> NDArray[np.uint8]:
-    """Decode to 8 bits a colour."""
+def _rgb(picture: Image.Image) -> Picture:
+    """Return the picture with 8 bits a colour."""
     if picture.mode.startswith("I"):  # 16 bits of grey, in one of several orders of bytes
         grey = np.asarray(picture, dtype=np.int64) >> 8
         return np.repeat(np.clip(grey, 0, 255).astype(np.uint8)[:, :, None], 3, axis=2)

@@ -10,9 +10,7 @@ from hubsight.model.refusal import Refusal
 from hubsight.photo.load import Photo
 
 SAME_FOCAL = 0.005
-"""Focal lengths that differ by less, relatively, are the same lens."""
-EQUIVALENT_STEP_MM = 1.0
-"""Equivalents are written in whole millimetres (CIPA DC-008, FocalLengthIn35mmFilm is a SHORT)."""
+"""Relative difference of two focal lengths up to which they are one lens; raising it mixes lenses."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +87,7 @@ def _rounded_apart(one: CameraSignature, other: CameraSignature) -> bool:
         and other.focal_mm
         and one.focal_35mm
         and other.focal_35mm
-        and abs(one.focal_35mm - other.focal_35mm) <= EQUIVALENT_STEP_MM
+        and abs(one.focal_35mm - other.focal_35mm) <= 1.0  # written in whole mm (CIPA DC-008)
     )
 
 
@@ -176,7 +174,7 @@ def _second_copy(photo: Photo, earlier: Sequence[Photo]) -> Refusal | None:
 
 
 def _unlike_the_others(photos: dict[int, Photo]) -> dict[int, Refusal]:
-    """Refuse what differs from the signature that most photographs share; of equals the first counts."""
+    """Return refusals of what differs from most photos' signature; of equals the first counts."""
     if not photos:
         return {}
     signatures = {number: camera_signature(photo) for number, photo in photos.items()}

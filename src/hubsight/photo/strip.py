@@ -15,34 +15,38 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 from PIL import Image, TiffImagePlugin
+from PIL.ExifTags import IFD, Base
 
 from hubsight.model.refusal import Refusal
 from hubsight.photo.heif_strip import strip_heif
 from hubsight.photo.load import own_size_limit
 from hubsight.photo.turn import as_stored
 
-_EXIF_IFD = 0x8769
-_ORIENTATION = 0x0112
-_IFD0 = (0x010F, 0x0110, _ORIENTATION)
-"""Make, model, orientation."""
-_DETAILS = (0x920A, 0xA405, 0xA404, 0xA434, 0xA002, 0xA003, 0xA20E, 0xA20F, 0xA210, 0xA001)
-"""Focal length, its 35 mm equivalent, zoom, lens, size, focal plane resolution, colour space."""
-
-_EXIF, _JFIF, _ICC, _ADOBE = b"Exif\0\0", b"JFIF\0", b"ICC_PROFILE\0", b"Adobe"
+KEPT_TAGS = (Base.Make, Base.Model, Base.Orientation)
+"""Tags of the picture itself that measuring reads."""
+KEPT_DETAILS = (
+    Base.FocalLength,
+    Base.FocalLengthIn35mmFilm,
+    Base.DigitalZoomRatio,
+    Base.LensModel,
+    Base.ExifImageWidth,
+    Base.ExifImageHeight,
+    Base.FocalPlaneXResolution,
+    Base.FocalPlaneYResolution,
+    Base.FocalPlaneResolutionUnit,
+    Base.ColorSpace,
+)
+"""Tags of how it was taken that measuring reads."""
+_EXIF = b"Exif\0\0"
+"""How a segment of tags begins (EXIF 2.32, 4.7.2)."""
 _SOI, _EOI, _SOS, _COM = 0xD8, 0xD9, 0xDA, 0xFE
-_STANDALONE = frozenset({0x01, *range(0xD0, 0xD8)})
-"""Markers without a length: restarts."""
-
-_NOTHING = b"\xff no segment begins like this"
-_WITHIN_CODED = frozenset({0x00, 0xFF, *_STANDALONE})
-"""What may follow the byte FF in coded data: a stuffed byte, a fill byte, a restart."""
-
+"""JPEG markers: start and end of the picture, start of coded data, comment (ITU-T T.81, table B.1)."""
 _PNG_HEAD = b"\x89PNG\r\n\x1a\n"
+"""How a PNG file begins."""
 _PNG_KEPT = frozenset(
     {b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"gAMA", b"cHRM", b"sRGB", b"iCCP", b"sBIT", b"pHYs"}
 )
-
-_REMEDY = "Leave this photo out, or take its tags off with another program"
+"""Chunks that say how the picture looks."""
 
 
 class CannotStripError(ValueError):
@@ -73,7 +77,7 @@ def strip_tags(data: bytes, name: str) -> bytes | Refusal:
                 kind, tags = picture.format or "", measuring_tags(picture.getexif())
                 aside = picture.info.get("original_orientation")
             if aside:  # the HEIC decoder turns the picture, and takes the tag off
-                tags[_ORIENTATION] = aside
+                tags[Base.Orientation] = aside
             strip = _STRIPPERS.get(kind)
             return strip(data, tags) if strip else _refusal(name, f"of a {kind} file")
     except (CannotStripError, ValueError, IndexError, KeyError, OSError) as error:
@@ -81,25 +85,26 @@ def strip_tags(data: bytes, name: str) -> bytes | Refusal:
 
 
 def _refusal(name: str, what: str) -> Refusal:
-    return Refusal(reason=f"private tags cannot be taken out {what}", remedy=_REMEDY, photo=name)
+    remedy = "Leave this photo out, or take its tags off with another program"
+    return Refusal(reason=f"private tags cannot be taken out {what}", remedy=remedy, photo=name)
 
 
 def measuring_tags(exif: Image.Exif) -> Image.Exif:
     """Return the tags that measuring reads, and no others."""
     kept = Image.Exif()
-    for tag in _IFD0:
+    for tag in KEPT_TAGS:
         if tag in exif:
             kept[tag] = exif[tag]
-    details = exif.get_ifd(_EXIF_IFD)
-    for tag in _DETAILS:
+    details = exif.get_ifd(IFD.Exif)
+    for tag in KEPT_DETAILS:
         if tag in details:
-            kept.get_ifd(_EXIF_IFD)[tag] = details[tag]
+            kept.get_ifd(IFD.Exif)[tag] = details[tag]
     return kept
 
 
 def _tiff_block(tags: Image.Exif) -> bytes:
     """Return tags as the TIFF structure that EXIF is, without the name before it; empty without tags."""
-    return tags.tobytes().removeprefix(_EXIF) if len(tags) or tags.get_ifd(_EXIF_IFD) else b""
+    return tags.tobytes().removeprefix(_EXIF) if len(tags) or tags.get_ifd(IFD.Exif) else b""
 
 
 def _strip_jpeg(data: bytes, tags: Image.Exif) -> bytes:
@@ -108,7 +113,7 @@ def _strip_jpeg(data: bytes, tags: Image.Exif) -> bytes:
     exif = _EXIF + block
     wanted = _segment(0xE1, exif) if block else b""
     for marker, content in _jpeg_parts(data):
-        if marker == 0xE0 and content.startswith(_JFIF):
+        if marker == 0xE0 and content.startswith(b"JFIF\0"):
             # Version, density, and no thumbnail; JFIF comes before everything else.
             out.append(_segment(0xE0, content[:12] + b"\0\0"))
             continue
@@ -127,13 +132,12 @@ def _segment(marker: int, content: bytes) -> bytes:
 
 
 def _kept_in_jpeg(marker: int, content: bytes) -> bool:
-    """Keep what decoding needs, the colour profile among it."""
+    """Tell whether decoding needs a segment, the colour profile among them."""
     if marker == _COM:
         return False
     if 0xE0 <= marker <= 0xEF:
-        return (marker == 0xE2 and content.startswith(_ICC)) or (
-            marker == 0xEE and content.startswith(_ADOBE)
-        )
+        needed = {0xE2: b"ICC_PROFILE\0", 0xEE: b"Adobe"}
+        return marker in needed and content.startswith(needed[marker])
     return True
 
 
@@ -169,7 +173,7 @@ def _end_of_coded(data: bytes, place: int) -> int:
     while True:
         place = data.index(b"\xff", place)
         following = data[place + 1]
-        if following not in _WITHIN_CODED:
+        if following not in (0x00, 0x01, 0xFF, *range(0xD0, 0xD8)):
             return place
         place += 1 if following == 0xFF else 2
 
@@ -197,26 +201,22 @@ def _chunk(kind: bytes, content: bytes) -> bytes:
 
 
 def _strip_tiff(data: bytes, tags: Image.Exif) -> bytes:
-    """Write a TIFF anew: its tags and its pixels share one structure."""
+    """Return a TIFF written anew: its tags and its pixels share one structure."""
     with Image.open(io.BytesIO(data)) as picture:
         if picture.mode not in ("RGB", "L"):
             raise CannotStripError(f"a TIFF with pixels of the kind {picture.mode}")
-        orientation = tags.get(_ORIENTATION, 1)
+        orientation = tags.get(Base.Orientation, 1)
         pixels = as_stored(np.asarray(picture), orientation)
     out = io.BytesIO()
     directory = TiffImagePlugin.ImageFileDirectory_v2()
     for tag in tags:
         directory[tag] = tags[tag]
-    details = tags.get_ifd(_EXIF_IFD)
+    details = tags.get_ifd(IFD.Exif)
     if details:
-        directory[_EXIF_IFD] = details
+        directory[IFD.Exif] = details
     # Uncompressed: with compression the writer cannot write the camera's tags.
     Image.fromarray(np.ascontiguousarray(pixels)).save(out, "TIFF", tiffinfo=directory)
     return out.getvalue()
-
-
-def _strip_heif(data: bytes, tags: Image.Exif) -> bytes:
-    return strip_heif(data, _tiff_block(tags))
 
 
 _STRIPPERS: dict[str, Callable[[bytes, Image.Exif], bytes]] = {
@@ -224,5 +224,6 @@ _STRIPPERS: dict[str, Callable[[bytes, Image.Exif], bytes]] = {
     "MPO": _strip_jpeg,
     "PNG": _strip_png,
     "TIFF": _strip_tiff,
-    "HEIF": _strip_heif,
+    "HEIF": lambda data, tags: strip_heif(data, _tiff_block(tags)),
 }
+"""By kind of file what takes its private tags off."""

@@ -8,28 +8,15 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from PIL import Image
+from PIL.ExifTags import IFD, Base
 
 FOCAL_PRIOR_RELATIVE_U = 0.03
-"""Standard uncertainty of a focal length from EXIF: it is rounded to whole millimetres, and holds for another
-focus distance and before the phone's own lens correction."""
-
-FILM_DIAGONAL_MM = math.hypot(36.0, 24.0)
-"""Diagonal of the 35 mm frame."""
-
-ZOOMED = 1.01
-"""A digital zoom ratio above this is a zoom."""
-
+"""Relative standard uncertainty of a focal length from the tags; raising it trusts them less. It is rounded
+to whole millimetres, and holds for another focus and before the phone's lens correction (common practice, no
+source)."""
 SAME_ASPECT = 0.01
-"""Two aspect ratios that differ by less, relatively, are the same: encoders trim edges by a few pixels."""
-
-_EXIF_IFD = 0x8769
-_MAKE, _MODEL, _ORIENTATION = 0x010F, 0x0110, 0x0112
-_FOCAL_LENGTH, _FOCAL_35MM, _ZOOM, _LENS = 0x920A, 0xA405, 0xA404, 0xA434
-_EXIF_WIDTH, _EXIF_HEIGHT = 0xA002, 0xA003
-_TAKEN = 0x9003
-_PLANE_RESOLUTION, _PLANE_UNIT = 0xA20E, 0xA210
-_UNIT_MM = {2: 25.4, 3: 10.0, 4: 1.0, 5: 0.001}
-"""Focal plane resolution unit: inch, centimetre, millimetre, micrometre."""
+"""Relative difference of two aspect ratios up to which they are the same; raising it misses cut-outs.
+Encoders trim edges by a few pixels."""
 
 
 class FocalPrior(NamedTuple):
@@ -81,32 +68,34 @@ class CameraTag:
 
 
 def read_camera_tag(exif: Image.Exif) -> CameraTag:
-    """Read the camera's tags; a tag that cannot be right counts as absent."""
-    details = exif.get_ifd(_EXIF_IFD)
-    width, height = _positive(details.get(_EXIF_WIDTH)), _positive(details.get(_EXIF_HEIGHT))
-    resolution = _positive(details.get(_PLANE_RESOLUTION))
-    unit = _UNIT_MM.get(int(_positive(details.get(_PLANE_UNIT)) or 2))
+    """Return the camera's tags; a tag that cannot be right counts as absent."""
+    details = exif.get_ifd(IFD.Exif)
+    width, height = _positive(details.get(Base.ExifImageWidth)), _positive(details.get(Base.ExifImageHeight))
+    resolution = _positive(details.get(Base.FocalPlaneXResolution))
+    # Inch, centimetre, millimetre, micrometre (EXIF 2.32, FocalPlaneResolutionUnit).
+    units_mm = {2: 25.4, 3: 10.0, 4: 1.0, 5: 0.001}
+    unit = units_mm.get(int(_positive(details.get(Base.FocalPlaneResolutionUnit)) or 2))
     return CameraTag(
-        make=_text(exif.get(_MAKE)),
-        model=_text(exif.get(_MODEL)),
-        lens=_text(details.get(_LENS)),
-        focal_mm=_positive(details.get(_FOCAL_LENGTH)),
-        focal_35mm=_positive(details.get(_FOCAL_35MM)),
+        make=_text(exif.get(Base.Make)),
+        model=_text(exif.get(Base.Model)),
+        lens=_text(details.get(Base.LensModel)),
+        focal_mm=_positive(details.get(Base.FocalLength)),
+        focal_35mm=_positive(details.get(Base.FocalLengthIn35mmFilm)),
         exif_size=(int(width), int(height)) if width and height else None,
-        digital_zoom=_positive(details.get(_ZOOM)) or 1.0,
+        digital_zoom=_positive(details.get(Base.DigitalZoomRatio)) or 1.0,
         plane_px_per_mm=resolution / unit if resolution and unit else None,
     )
 
 
 def read_orientation(exif: Image.Exif) -> int:
-    """Read the EXIF orientation; 1 where there is none or none that exists."""
-    value = exif.get(_ORIENTATION)
+    """Return the EXIF orientation; 1 where there is none or none that exists."""
+    value = exif.get(Base.Orientation)
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
 
 
 def read_day(exif: Image.Exif) -> datetime.date | None:
-    """Read the day on which the photo was taken, by the camera's own clock."""
-    taken = _text(exif.get_ifd(_EXIF_IFD).get(_TAKEN))[:10].replace(":", "-")
+    """Return the day on which the photo was taken, by the camera's own clock."""
+    taken = _text(exif.get_ifd(IFD.Exif).get(Base.DateTimeOriginal))[:10].replace(":", "-")
     try:
         return datetime.date.fromisoformat(taken)
     except ValueError:
@@ -127,12 +116,12 @@ def focal_prior(tag: CameraTag, width: int, height: int) -> FocalPrior | None:
         None where nothing usable is stated: no tags, a cut-out, a digital zoom (cameras differ in whether the
         equivalent counts it in).
     """
-    if tag.cropped(width, height) or tag.digital_zoom > ZOOMED:
+    if tag.cropped(width, height) or tag.digital_zoom > 1.01:
         return None
     diagonal = math.hypot(width, height)
     value = None
     if tag.focal_35mm:
-        value = tag.focal_35mm * diagonal / FILM_DIAGONAL_MM
+        value = tag.focal_35mm * diagonal / math.hypot(36.0, 24.0)
     elif tag.focal_mm and tag.plane_px_per_mm:
         scale = diagonal / math.hypot(*tag.exif_size) if tag.exif_size else 1.0
         value = tag.focal_mm * tag.plane_px_per_mm * scale

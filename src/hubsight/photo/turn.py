@@ -7,7 +7,8 @@ orientation says how to turn and mirror that array for looking at it.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from hubsight.model.arrays import Picture
 
 UPRIGHT = 1
 """The EXIF orientation of an array that is stored as it is to be looked at."""
@@ -15,11 +16,9 @@ UPRIGHT = 1
 TURNED_ON_END = (5, 6, 7, 8)
 """Orientations that exchange columns and rows."""
 
-_INVERSE = {6: 8, 8: 6}
 
-
-def upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
-    """Turn an array as stored for looking at it.
+def upright(pixels: Picture, orientation: int) -> Picture:
+    """Return an array as stored, turned for looking at it.
 
     Parameters
     ----------
@@ -49,9 +48,9 @@ def upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
     return pixels
 
 
-def as_stored(turned: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
-    """Undo :func:`upright`."""
-    return upright(turned, _INVERSE.get(orientation, orientation))
+def as_stored(turned: Picture, orientation: int) -> Picture:
+    """Return the array whose :func:`upright` this is."""
+    return upright(turned, {6: 8, 8: 6}.get(orientation, orientation))
 
 
 def orientation_of(turns: list[tuple[str, int]]) -> int:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array
 
 
 @dataclass(frozen=True)
@@ -21,11 +20,11 @@ class Face:
     doubt: float = 0.0
 
     def y(self, x: Array | float) -> Array:
-        """Place of the face at X, mm."""
+        """Return the place of the face at X, mm."""
         return np.asarray(self.side * (self.offset + self.slope * x + self.bend * np.square(x)))
 
     def slope_at(self, x: float) -> float:
-        """How far the face moves away from the centreline per mm outward, at X."""
+        """Return how far the face moves away from the centreline per mm outward, at X."""
         return self.slope + 2 * self.bend * x
 
 
@@ -53,7 +52,7 @@ class BossShape:
 
 
 def width_along(shape: BossShape, start: float, cosine: float, sine: float) -> tuple[float, float]:
-    """Distances from the crossing point to the face ahead and the face behind, along a spoke, mm.
+    """Return the distances from the crossing point to the face ahead and the face behind, along a spoke, mm.
 
     Parameters
     ----------

@@ -5,21 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera.observe import across, chain, pairs
 from hubsight.estimate.problem import Layout, Linearised
+from hubsight.model.arrays import Array, Indices
 from hubsight.model.corrections import PLACED
 
-Array = NDArray[np.float64]
 
-PATTERN = ("cx", "cy", "height", "tilt_x", "tilt_y", "radius", "phase")
-"""Unknowns of the pattern: hub axis at the faces' height (mm), slopes of their plane, radius (mm), phase
-(rad)."""
+def boss_points(x: Array, bosses: Indices, count: int) -> tuple[Array, Array]:
+    """Return reference points (M, 3) of bosses and their (M, 3, 7) derivatives by the unknowns ``x``.
 
-
-def boss_points(x: Array, bosses: NDArray[np.intp], count: int) -> tuple[Array, Array]:
-    """Return reference points (M, 3) of bosses and their (M, 3, 7) derivatives by the unknowns ``x``."""
+    These are the hub axis (2,) and height of the faces there, mm, the slopes (2,) of their plane, the radius,
+    mm, and the phase, rad.
+    """
     a = x[6] + 2 * np.pi * bosses / count
     cos, sin = np.cos(a), np.sin(a)
     px, py = x[5] * cos, x[5] * sin
@@ -51,7 +49,7 @@ class CentrelineBlock:
     """
 
     photo: int
-    bosses: NDArray[np.intp]
+    bosses: Indices
     count: int
     ahead: Array
     pixels: Array
@@ -88,7 +86,7 @@ class PatternBlock:
     """
 
     photo: int
-    bosses: NDArray[np.intp]
+    bosses: Indices
     count: int
     pixels: Array
     sigma: Array

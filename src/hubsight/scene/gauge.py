@@ -9,12 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera.observe import Part, across, chain
 from hubsight.estimate.problem import Layout, Linearised
-
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array
 
 
 def perpendiculars(direction: Array) -> tuple[Array, Array]:
@@ -42,7 +40,7 @@ def gauge_line(x: Array, reference: Array) -> tuple[Array, Array, Array]:
 def _gauge_points(
     layout: Layout, x: Array, name: str, reference: Array, back: Array
 ) -> tuple[Array, list[Part]]:
-    """Points ``back`` mm (N,) before the gauge's end, and their derivatives by the gauge's unknowns."""
+    """Return points ``back`` mm (N,) before the gauge's end, and derivatives by the gauge's unknowns."""
     where = layout[name]
     end, unit, by_slope = gauge_line(x[where], reference)
     points = end - back[:, None] * unit

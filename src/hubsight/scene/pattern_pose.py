@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-
+from hubsight.model.arrays import Array, Indices
 
 TILT_PRIOR = np.radians(0.3)
 """A standing hub's axis against the vertical, standard uncertainty."""
@@ -47,7 +45,7 @@ class PatternPose:
         return cls(values[:2], float(values[2]), values[3:5], float(values[6]), count, float(values[5]))
 
     def to_target(self, boss: int, x: Array, y: Array, lift: float = 0.0) -> Array:
-        """Carry boss-frame coordinates (any shape) to (..., 3) target frame, ``lift`` mm above the faces."""
+        """Return boss-frame coordinates in the target frame (..., 3), ``lift`` mm above the faces."""
         a = self.phase + 2 * np.pi * boss / self.count
         r = self.radius + x
         px, py = r * np.cos(a) - y * np.sin(a), r * np.sin(a) + y * np.cos(a)
@@ -69,7 +67,7 @@ class Matches:
         (M,) correlation with the mean boss.
     """
 
-    photo: NDArray[np.intp]
-    boss: NDArray[np.intp]
+    photo: Indices
+    boss: Indices
     shift: Array
     quality: Array

@@ -6,12 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array
 from hubsight.model.corrections import Corrections, Pixel, PlacedFace
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -10,12 +10,15 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 
-Array = NDArray[np.float64]
-
+STEP_MM = 0.05
+"""Usual step along and across an unrolled line, mm; raising it is faster and less exact."""
+END_BLUR_MM = 0.12
+"""Blur along a line before a step of light is taken for its end, mm; raising it lessens noise and moves ends
+that lie near other edges."""
 SRGB_TO_LINEAR = np.where(
     np.arange(256) / 255 <= 0.04045,
     np.arange(256) / 255 / 12.92,
@@ -24,7 +27,7 @@ SRGB_TO_LINEAR = np.where(
 """Inverse of the sRGB transfer function (IEC 61966-2-1): grey level to light."""
 
 
-def linear_light(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
+def linear_light(picture: Picture) -> Light:
     """Return a grey picture in linear light, 0 to 1: edges of blurred things keep their place there."""
     return np.asarray(SRGB_TO_LINEAR[picture])
 
@@ -55,10 +58,8 @@ class Ribbon:
     px_per_mm: Array
 
 
-def unroll(
-    light: NDArray[np.float32], view: View, end: Array, direction: Array, *, back: Array, across: Array
-) -> Ribbon:
-    """Sample a picture along a line.
+def unroll(light: Light, view: View, end: Array, direction: Array, *, back: Array, across: Array) -> Ribbon:
+    """Return a picture sampled along a line.
 
     Parameters
     ----------

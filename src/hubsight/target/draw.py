@@ -15,21 +15,17 @@ from PIL import Image, ImageDraw, ImageFont
 from reportlab.lib import units
 from reportlab.pdfgen.canvas import Canvas
 
+from hubsight.model.arrays import Array, Picture
 from hubsight.model.stated import PaperName
 from hubsight.target.geometry import BAR_TICK_WIDTH_MM, STATION_TICK_WIDTH_MM, TargetGeometry, target_geometry
 
 PNG_DPI = 600
-MM_PER_INCH = 25.4
-
-BLACK = 0.0
-STATION_GREY = 0.85
-"""Light: the hub's surroundings are to stay blank."""
-TEXT_GREY = 0.35
-
-TEXT_MM = 2.4
-LINE_MM = 3.6
-TEXT_INSET_MM = 3.2
-"""From the ring's inner edge to the outermost line of text."""
+"""Resolution of the drawing as PNG, dots per inch; raising it makes larger files."""
+BLACK, STATION_GREY, TEXT_GREY = 0.0, 0.85, 0.35
+"""Greys of the pattern, of the station's ticks and of the text, 0 to 1. The ticks are light: the hub's
+surroundings are to stay blank."""
+TEXT_MM, LINE_MM, TEXT_INSET_MM = 2.4, 3.6, 3.2
+"""Height of the text, distance of two lines, and from the ring's inner edge to the outermost line, mm."""
 
 
 class Rectangle(NamedTuple):
@@ -117,7 +113,7 @@ def _squares(geometry: TargetGeometry) -> Iterable[Rectangle]:
 
 
 def _markers(geometry: TargetGeometry) -> Iterable[Rectangle]:
-    """Draw each marker's dark cells, those side by side as one."""
+    """Yield each marker's dark cells, those side by side as one."""
     for marker, corners in zip(geometry.marker_ids.tolist(), geometry.marker_corners, strict=True):
         dark = _marker_cells(geometry, marker)
         cell = geometry.marker / len(dark)
@@ -148,8 +144,8 @@ def _station(geometry: TargetGeometry) -> Iterable[Rectangle]:
         yield _stroke(tick, STATION_TICK_WIDTH_MM, STATION_GREY)
 
 
-def _stroke(ends: NDArray[np.float64], width: float, grey: float) -> Rectangle:
-    """Widen a line along x or y into a rectangle."""
+def _stroke(ends: Array, width: float, grey: float) -> Rectangle:
+    """Return a line along x or y widened into a rectangle."""
     aside = np.where(np.ptp(ends, axis=0) > 0, 0.0, width / 2)
     left, bottom = (ends.min(axis=0) - aside).tolist()
     right, top = (ends.max(axis=0) + aside).tolist()
@@ -157,7 +153,7 @@ def _stroke(ends: NDArray[np.float64], width: float, grey: float) -> Rectangle:
 
 
 def _texts(geometry: TargetGeometry) -> tuple[TextLine, ...]:
-    """Keep all words at the field's edges, where neither hub nor gauge lies."""
+    """Return all words, at the field's edges, where neither hub nor gauge lies."""
     top = geometry.field[1] / 2 - TEXT_INSET_MM - TEXT_MM
     bottom = -geometry.field[1] / 2 + TEXT_INSET_MM
     bar_y = geometry.check_bars[1].ticks[:, :, 0].mean()
@@ -240,8 +236,8 @@ def _write_png(path: Path, drawing: TargetDrawing) -> None:
     picture.save(path, dpi=(PNG_DPI, PNG_DPI), compress_level=6)
 
 
-def render_target(drawing: TargetDrawing, dpi: float) -> NDArray[np.uint8]:
-    """Draw into a grey array; a pixel that is partly covered takes its share, so that edges keep their place.
+def render_target(drawing: TargetDrawing, dpi: float) -> Picture:
+    """Return the drawing as a grey array; a partly covered pixel takes its share, so edges keep their place.
 
     Parameters
     ----------
@@ -256,7 +252,7 @@ def render_target(drawing: TargetDrawing, dpi: float) -> NDArray[np.uint8]:
     ndarray
         (rows, columns), white where nothing is printed.
     """
-    per_mm = dpi / MM_PER_INCH
+    per_mm = dpi / 25.4
     columns, rows = (round(side * per_mm) for side in drawing.page)
     page = np.full((rows, columns), 255, np.uint8)
     for part in drawing.rectangles:
@@ -268,14 +264,14 @@ def render_target(drawing: TargetDrawing, dpi: float) -> NDArray[np.uint8]:
     return _with_texts(page, drawing, per_mm)
 
 
-def _shares(start: float, stop: float) -> tuple[NDArray[np.float64], int]:
+def _shares(start: float, stop: float) -> tuple[Array, int]:
     """Return how much of each pixel lies between start and stop, and the first pixel's number."""
     first = int(np.floor(start))
     pixel = np.arange(first, int(np.ceil(stop)))
     return np.clip(np.minimum(pixel + 1, stop) - np.maximum(pixel, start), 0, 1), first
 
 
-def _with_texts(page: NDArray[np.uint8], drawing: TargetDrawing, per_mm: float) -> NDArray[np.uint8]:
+def _with_texts(page: Picture, drawing: TargetDrawing, per_mm: float) -> Picture:
     font = ImageFont.load_default(size=TEXT_MM * per_mm)
     picture = Image.fromarray(page)
     rows, columns = page.shape
@@ -296,3 +292,4 @@ _WRITERS: dict[str, Callable[[Path, TargetDrawing], None]] = {
     ".svg": _write_svg,
     ".png": _write_png,
 }
+"""By file ending what writes a drawing."""

@@ -6,39 +6,45 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array, Flags, Indices, Light, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.target.geometry import TargetGeometry, all_papers_dictionary, paper_of_marker
 from hubsight.target.sharpness import nothing_sharp
 
-Array = NDArray[np.float64]
-
 MARKER_SEARCH_SIDE_PX = 2000
-"""Markers are looked for in a copy of this long side; their place only starts the saddle search."""
+"""Long side of the copy in which markers are looked for, px; raising it is slower. Their place only starts
+the search for saddles."""
 USUAL_WINDOW_PX, ALL_WINDOWS_PX = (25, 25), (5, 45)
-"""Windows of the local threshold, smallest and largest. One reads as many markers of a usual photo as all do,
-in a third of the time."""
-MIN_MARKERS = 6
-MIN_SADDLES = 14
-"""A fifth of the ring: fewer do not hold a pose and a focal length."""
+"""Smallest and largest window of the local threshold, usually and where too few markers are read, px; a wider
+range is slower. One window reads as many markers of a usual photo as all, in a third of the time."""
+MIN_MARKERS, MIN_SADDLES = 6, 14
+"""Markers and saddles that a photo has to show; raising them refuses more. A fifth of the ring holds a pose
+and a focal length."""
 SMOOTHING_PX = 2.0
-"""Gaussian smoothing before the saddle fit."""
-MAX_RADIUS_PX = 8.0
-"""Half width of the saddle fit's window, for squares of 60 px and more."""
-RADIUS_PER_SQUARE = 0.13
+"""Gaussian smoothing before the saddle fit, px; raising it lessens noise and needs larger squares."""
+MAX_RADIUS_PX, RADIUS_PER_SQUARE = 8.0, 0.13
+"""Half width of the saddle fit's window, at most in px and per side of a square; raising them lessens noise
+and takes in markers."""
 WINDOW_SIGMAS = 2.5
-"""The window's half width in standard deviations of its Gaussian weight."""
+"""Half width of the window in standard deviations of its Gaussian weight; raising it weighs the middle
+more."""
 MIN_SQUARE_PX = 14.0
+"""Side of a square below which the target is too small in the picture, px; raising it refuses more."""
 HOMOGRAPHY_SHARE = 0.006
-"""Points further from a homography than this share of the target's extent do not take part in it."""
+"""Distance from a homography within which points take part in it, as a share of the target's extent; raising
+it bears more distortion and more wrong points."""
 NEAR_POINTS = 6
+"""Neighbours by which a saddle is predicted and judged; raising it bears more wrong points and less
+distortion."""
 ODD_SHARE = 0.12
-"""A saddle may depart from its neighbours by this share of a square: lens and paper bend less."""
-MAX_STEPS = 8
-CONVERGED_PX = 0.01
+"""Departure of a saddle from its neighbours, as a share of a square, from which it is dropped; raising it
+keeps more wrong ones. Lens and paper bend less."""
+MAX_STEPS, CONVERGED_PX = 8, 0.01
+"""Steps of the saddle fit at most, and the step at which it has settled, px."""
 SADDLE_SIGMA_PX = 0.05
-"""Standard uncertainty of one saddle coordinate assumed by the adjustment."""
+"""Standard uncertainty of one coordinate of a saddle, px; raising it trusts priors more (found on rendered
+photos; the adjustment corrects it by the residuals)."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +66,7 @@ class TargetSighting:
     """
 
     geometry: TargetGeometry
-    index: NDArray[np.intp]
+    index: Indices
     pixels: Array
     contrast: Array
     square_px: float
@@ -71,13 +77,13 @@ class TargetSighting:
         return self.geometry.saddles[self.index]
 
 
-def grey(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def grey(pixels: Picture) -> Picture:
     """Return the luma of an (H, W, 3) RGB picture."""
     return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
 
 
-def find_target(picture: NDArray[np.uint8], geometry: TargetGeometry) -> TargetSighting | Refusal:
-    """Find the target's saddle points in a grey picture.
+def find_target(picture: Picture, geometry: TargetGeometry) -> TargetSighting | Refusal:
+    """Return the target's saddle points in a grey picture.
 
     Parameters
     ----------
@@ -132,8 +138,8 @@ def _detector(windows: tuple[int, int]) -> cv2.aruco.ArucoDetector:
     return cv2.aruco.ArucoDetector(all_papers_dictionary(), parameters)
 
 
-def _markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> tuple[Array, NDArray[np.intp]]:
-    """Read markers in a reduced copy; if few, harder, and in the full picture.
+def _markers(picture: Picture, geometry: TargetGeometry) -> tuple[Array, Indices]:
+    """Return the markers of a reduced copy; if few, read harder and in the full picture.
 
     Returns (M,4,2) corners and (M,) ids.
     """
@@ -147,9 +153,7 @@ def _markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> tuple[Arra
     return best
 
 
-def _read_markers(
-    picture: NDArray[np.uint8], shrink: float, windows: tuple[int, int]
-) -> tuple[Array, NDArray[np.intp]]:
+def _read_markers(picture: Picture, shrink: float, windows: tuple[int, int]) -> tuple[Array, Indices]:
     small = picture
     if shrink > 1:
         size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
@@ -164,7 +168,7 @@ def _read_markers(
     return found[first], labels[first]
 
 
-def _consistent(sheet: Array, corners: Array) -> NDArray[np.bool_]:
+def _consistent(sheet: Array, corners: Array) -> Flags:
     """Tell which markers fit one homography (loosely: lens distortion bends it)."""
     side = float(np.median(np.linalg.norm(corners - np.roll(corners, 1, 1), axis=2)))
     h, inlier = cv2.findHomography(
@@ -175,7 +179,7 @@ def _consistent(sheet: Array, corners: Array) -> NDArray[np.bool_]:
     return np.asarray(inlier.reshape(-1, 4).all(1), dtype=bool)
 
 
-def _why_no_markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> Refusal:
+def _why_no_markers(picture: Picture, geometry: TargetGeometry) -> Refusal:
     small = np.ascontiguousarray(picture[:, ::-1])
     if len(_markers(small, geometry)[1]) >= MIN_MARKERS:
         return Refusal(
@@ -193,7 +197,7 @@ def _why_no_markers(picture: NDArray[np.uint8], geometry: TargetGeometry) -> Ref
     )
 
 
-def _other_paper(ids: NDArray[np.intp], stated: TargetGeometry) -> Refusal | None:
+def _other_paper(ids: Indices, stated: TargetGeometry) -> Refusal | None:
     papers = [paper for paper in map(paper_of_marker, map(int, ids)) if paper and paper != stated.paper]
     if len(papers) < MIN_MARKERS:
         return None
@@ -205,9 +209,9 @@ def _other_paper(ids: NDArray[np.intp], stated: TargetGeometry) -> Refusal | Non
 
 
 def _refine_all(
-    smooth: NDArray[np.float32], geometry: TargetGeometry, sheet: Array, pixels: Array, square_px: float
-) -> tuple[NDArray[np.intp], Array, Array]:
-    """Predict every saddle from the markers, fit it, and look again for the missing ones."""
+    smooth: Light, geometry: TargetGeometry, sheet: Array, pixels: Array, square_px: float
+) -> tuple[Indices, Array, Array]:
+    """Return all saddles, predicted from the markers, fitted, and the missing ones looked for again."""
     radius = float(np.clip(RADIUS_PER_SQUARE * square_px, 3.0, MAX_RADIUS_PX))
     start = _predict(geometry.saddles, sheet, pixels)
     fitted, contrast, ok = fit_saddles(smooth, start, radius)
@@ -225,7 +229,7 @@ def _refine_all(
 
 
 def _through(sheet: Array, pixels: Array, wanted: Array) -> Array:
-    """Carry sheet points to pixels by one homography, fitted robustly; NaN where there is none."""
+    """Return the pixels of sheet points by one homography, fitted robustly; NaN where there is none."""
     spread = float(np.ptp(pixels, axis=0).max())
     h, _ = cv2.findHomography(sheet, pixels, cv2.RANSAC, max(2.0, HOMOGRAPHY_SHARE * spread))
     if h is None:
@@ -235,7 +239,7 @@ def _through(sheet: Array, pixels: Array, wanted: Array) -> Array:
 
 
 def _predict(wanted: Array, sheet: Array, pixels: Array) -> Array:
-    """Carry sheet points to pixels: one homography, and what the nearest known points depart from it.
+    """Return the pixels of sheet points by a homography and what the nearest known points depart from it.
 
     The departures (lens distortion, bent paper) vary slowly. A homography of the near points alone would be
     worthless: along a side of the ring they lie on a line.
@@ -248,10 +252,8 @@ def _predict(wanted: Array, sheet: Array, pixels: Array) -> Array:
     return out
 
 
-def _plausible(
-    sheet: Array, pixels: Array, contrast: Array, ok: NDArray[np.bool_], square_px: float
-) -> NDArray[np.bool_]:
-    """Drop saddles of little contrast, and those that lie otherwise than their neighbours say."""
+def _plausible(sheet: Array, pixels: Array, contrast: Array, ok: Flags, square_px: float) -> Flags:
+    """Tell which saddles have contrast and lie as their neighbours say."""
     if ok.sum() < MIN_SADDLES:
         return ok
     floor = max(0.2 * float(np.median(contrast[ok])), 0.12 * float(np.quantile(contrast[ok], 0.9)))
@@ -269,10 +271,8 @@ def _plausible(
     return ok
 
 
-def fit_saddles(
-    smooth: NDArray[np.float32], start: Array, radius: float
-) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Fit the grey values round each start by a quadratic surface and go to its saddle point.
+def fit_saddles(smooth: Light, start: Array, radius: float) -> tuple[Array, Array, Flags]:
+    """Return the saddle points of quadratic surfaces fitted to the grey values round each start.
 
     Parameters
     ----------
@@ -316,7 +316,7 @@ def fit_saddles(
 
 
 def _quadratics(patch: Array, x: Array, y: Array, radius: float) -> Array:
-    """Weighted least-squares quadratics to (N, P) grey values: (N, 6) value, gradient, Hessian.
+    """Return weighted least-squares quadratics (N, 6) of grey values (N, P): value, gradient, Hessian.
 
     The Gaussian weight is centred on x = y = 0, not on a whole pixel: off-centre it would pull the saddle.
     """

@@ -35,17 +35,19 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array, Flags
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 _Scalar = TypeVar("_Scalar", bound=np.generic)
 
-SQUARE_MM = 12.0
-MARKER_MM = 9.0
+SQUARE_MM, MARKER_MM = 12.0, 9.0
+"""Sides of a square and of the marker in it, mm; larger ones are read from farther and leave fewer
+corners."""
 LEAST_MARGIN_MM = 7.5
+"""Margin that every print leaves free, mm: printers cannot print to the edge."""
 RING_SQUARES = 2
-"""Width of the printed ring, in squares."""
+"""Width of the printed ring, squares; raising it leaves less blank field."""
 
 PAGE_MM: dict[PaperName, tuple[float, float]] = {
     "a4": (297.0, 210.0),
@@ -55,20 +57,23 @@ PAGE_MM: dict[PaperName, tuple[float, float]] = {
 """Landscape page sizes: ISO 216, and 11 x 8.5 inches."""
 
 PAPER_TITLE: dict[PaperName, str] = {"a4": "A4", "letter": "Letter", "a3": "A3"}
+"""Names of the papers in words."""
 
 STATION_MM = (-50.0, 0.0)
-"""Where the hub stands; the gauge points from here to +x."""
+"""Place where the hub stands, mm; the gauge points from here to +x."""
 
 STATION_TICK_MM = (36.0, 44.0)
-"""Inner and outer radius of the ticks around the station."""
+"""Inner and outer radius of the ticks around the station, mm."""
 
-STATION_TICK_WIDTH_MM = 0.3
+STATION_TICK_WIDTH_MM, BAR_TICK_WIDTH_MM = 0.3, 0.2
+"""Widths of the ticks round the station and at the check bars, mm; wider ones are read less exactly."""
 BAR_TICK_LENGTH_MM = 4.0
-BAR_TICK_WIDTH_MM = 0.2
+"""Length of the ticks at the check bars' ends, mm."""
 BAR_INSET_MM = 6.0
-"""Distance of a check bar from the ring's inner edge."""
+"""Distance of a check bar from the ring's inner edge, mm."""
 
 DESIGN_VERSION = 1
+"""Version of the sheet, raised when anything printed moves."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +92,7 @@ class CheckBar:
 
     axis: Literal["x", "y"]
     nominal: float
-    ticks: FloatArray
+    ticks: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,10 +122,8 @@ class TargetGeometry:
         right, bottom left.
     dark_squares
         (D, 2) column and row, from the top left, of the printed black squares.
-    station
-        Where the hub stands.
     station_ticks
-        (4, 2, 2) radial ticks around the station, each from its inner to its outer end.
+        (4, 2, 2) radial ticks around `STATION_MM`, each from its inner to its outer end.
     check_bars
         The bar along x and the bar along y.
     target_id
@@ -133,13 +136,12 @@ class TargetGeometry:
     square: float
     marker: float
     first_marker_id: int
-    saddles: FloatArray
+    saddles: Array
     saddle_ids: IntArray
     marker_ids: IntArray
-    marker_corners: FloatArray
+    marker_corners: Array
     dark_squares: IntArray
-    station: tuple[float, float]
-    station_ticks: FloatArray
+    station_ticks: Array
     check_bars: tuple[CheckBar, CheckBar]
     target_id: str
 
@@ -198,10 +200,10 @@ def paper_of_marker(marker_id: int) -> PaperName | None:
     return None
 
 
-def _in_ring(index: IntArray, squares: tuple[int, int]) -> NDArray[np.bool_]:
+def _in_ring(index: IntArray, squares: tuple[int, int]) -> Flags:
     """Tell for (K, 2) columns and rows whether the square belongs to the ring."""
     limit = np.array(squares) - RING_SQUARES
-    return cast("NDArray[np.bool_]", np.any((index < RING_SQUARES) | (index >= limit), axis=1))
+    return cast("Flags", np.any((index < RING_SQUARES) | (index >= limit), axis=1))
 
 
 def _grid(squares: tuple[int, int]) -> IntArray:
@@ -210,13 +212,13 @@ def _grid(squares: tuple[int, int]) -> IntArray:
     return np.column_stack([columns.ravel(), rows.ravel()]).astype(np.int64)
 
 
-def _point(index: FloatArray | IntArray, squares: tuple[int, int]) -> FloatArray:
-    """Turn grid lines (column, row from the top left) into target frame mm."""
+def _point(index: Array | IntArray, squares: tuple[int, int]) -> Array:
+    """Return grid lines (column, row from the top left) in target frame mm."""
     half = np.array(squares) * SQUARE_MM / 2
     return np.asarray((index * SQUARE_MM - half) * np.array([1.0, -1.0]))
 
 
-def _ring_saddles(squares: tuple[int, int]) -> tuple[FloatArray, IntArray]:
+def _ring_saddles(squares: tuple[int, int]) -> tuple[Array, IntArray]:
     """Return positions and ChArUco corner ids of the corners on the ring's middle line."""
     inner = (squares[0] - 1, squares[1] - 1)
     corner = _grid(inner)
@@ -224,7 +226,7 @@ def _ring_saddles(squares: tuple[int, int]) -> tuple[FloatArray, IntArray]:
     return _point(corner[on_line] + 1, squares), np.flatnonzero(on_line).astype(np.int64)
 
 
-def _ring_markers(squares: tuple[int, int], first_id: int) -> tuple[IntArray, FloatArray]:
+def _ring_markers(squares: tuple[int, int], first_id: int) -> tuple[IntArray, Array]:
     """Return ids (K,) and corners (K, 4, 2) of the printed markers. The top left square is dark."""
     light = _grid(squares)
     light = light[light.sum(axis=1) % 2 == 1]
@@ -241,7 +243,7 @@ def _dark_ring_squares(squares: tuple[int, int]) -> IntArray:
     return np.asarray(grid[dark & _in_ring(grid, squares)])
 
 
-def _station_ticks() -> FloatArray:
+def _station_ticks() -> Array:
     direction = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
     radius = np.array(STATION_TICK_MM)
     return np.asarray(np.array(STATION_MM) + direction[:, None, :] * radius[:, None])
@@ -261,7 +263,7 @@ def _check_bars(squares: tuple[int, int]) -> tuple[CheckBar, CheckBar]:
 
 
 def _fixed(array: NDArray[_Scalar]) -> NDArray[_Scalar]:
-    """Make an array read-only, so that the one description stays one."""
+    """Return an array made read-only, so that the one description stays one."""
     array.setflags(write=False)
     return array
 
@@ -294,7 +296,6 @@ def target_geometry(paper: PaperName = "a4") -> TargetGeometry:
         marker_ids=_fixed(marker_ids),
         marker_corners=_fixed(marker_corners),
         dark_squares=_fixed(_dark_ring_squares(squares)),
-        station=STATION_MM,
         station_ticks=_fixed(_station_ticks()),
         check_bars=_check_bars(squares),
         target_id=f"hubsight {name} {squares[0]}x{squares[1]}-{SQUARE_MM:g} v{DESIGN_VERSION}",

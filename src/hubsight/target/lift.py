@@ -8,22 +8,20 @@ sheet down where it stands, seems too low.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.estimate.problem import Solution
+from hubsight.model.arrays import Array
 from hubsight.model.stated import Reading
 from hubsight.target.sheet import PAPER_HEIGHT_PRIOR_MM
 
-Array = NDArray[np.float64]
-
-LIFT_PER_WAVE, LIFT_SHARE_U = 2.0, 0.35
-"""Mean height above the table over the waves' standard deviation from the mean plane, and its relative
-uncertainty: 1.4 of a sine that touches the table, about 2.4 of waves so long that the mean plane takes up
-part of them (simulated)."""
+LIFT_PER_WAVE = (2.0, 0.35)
+"""Mean height above the table over the waves' standard deviation, and its relative uncertainty, 1; raising
+the first lifts the sheet (simulated: 1.4 for a sine that touches the table, 2.4 for long waves, of which the
+mean plane takes up part)."""
 SEEN_SHARE = 0.5
-"""The height of a corner that photos show is known to this share of its prior or better."""
+"""Share of its prior below which a corner's height is known by the photos; raising it counts more corners."""
 NEIGHBOURS_MM = 12.5
-"""Corners this close together, one square, share their wave but not their errors."""
+"""Distance within which corners share their wave but not their errors, mm: one square."""
 
 
 def sheet_lift(solution: Solution, corners: Array) -> Reading:
@@ -49,4 +47,4 @@ def sheet_lift(solution: Solution, corners: Array) -> Reading:
         return Reading(0.0, 0.0)
     height = solution["paper"]
     wave = np.sqrt(max(float(np.mean(height[first] * height[second])), 0.0))
-    return Reading(LIFT_PER_WAVE * wave, LIFT_SHARE_U * LIFT_PER_WAVE * wave)
+    return Reading(LIFT_PER_WAVE[0] * wave, LIFT_PER_WAVE[0] * LIFT_PER_WAVE[1] * wave)

@@ -15,29 +15,39 @@ from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName, Reading
 from hubsight.target.geometry import PAGE_MM, PAPER_TITLE
 
 BAR_COMMON_U_MM = 0.02
-"""What all readings of one bar share: the caliper, and how the ticks are judged."""
+"""Standard uncertainty that all readings of one bar share, mm: the caliper, and how the ticks are judged;
+raising it trusts more readings less (common practice, no source)."""
 BAR_SCATTER_U_MM = 0.098
-"""What differs from reading to reading: with the common part 0.1 mm for one, 0.06 for the mean of three."""
+"""Standard uncertainty that differs from reading to reading, mm; raising it trusts readings less. With the
+common part it is 0.1 for one reading and 0.06 for the mean of three (common practice, no source)."""
 BAR_SPREAD_MM = 1.0
-"""Readings of one bar that differ by more contain a slip."""
+"""Difference of two readings of one bar above which one is a slip, mm; raising it accepts more slips."""
 
 PRINTER_ERROR = 0.02
-"""A printer at 100 % is off by less."""
+"""Relative error of a printer at 100 %; raising it says less about other scales (common practice, no
+source)."""
 LARGEST_ERROR = 0.075
-"""A print that is off by more is not used. A4 fitted to Letter comes out at 94 %."""
+"""Relative error above which a print is not used; raising it accepts more slips. A4 fitted to Letter comes
+out at 94 %."""
 LARGEST_DIFFERENCE = 0.03
-"""Print scales in x and y differ by less."""
+"""Relative difference of the print's scales in x and y up to which they are believed; raising it accepts more
+slips (common practice, no source)."""
 EQUAL_SCALES = 0.004
-"""Scales in x and y that differ by less may come from one setting of the print dialog."""
+"""Relative difference of the two scales up to which one setting of the print dialog may have made them;
+raising it names causes more often."""
 PRINTER_MARGIN_MM = (2.5, 6.5)
-"""Between these lie the margins that a print dialog keeps when it fits a page to the printable area."""
+"""Margins that a print dialog keeps when it fits a page to the printable area, mm; a wider range names causes
+more often (common practice, no source)."""
 SWAP_SIGMAS = 3.0
+"""Distance from the stated ratio of the bars, in standard uncertainties, from which they may be swapped;
+raising it finds fewer swaps."""
 
-_MM_PER_INCH = 25.4
-_MM_PER_CM = 10.0
 _HOW_TO_READ = "Measure each bar again from the middle of one tick to the middle of the other, in mm"
+"""Remedy for a reading that cannot be right."""
 _WHICH_IS_X = "The bar along x lies at the lower edge, along the sheet's long side"
+"""Words that tell the two bars apart."""
 _PRINT_AGAIN = 'Print again at 100 % ("actual size", not "fit to page"), then measure both bars'
+"""Remedy for a print of another scale."""
 
 
 @dataclass(frozen=True)
@@ -121,7 +131,7 @@ def bar_uncertainty(readings: Sequence[float]) -> float:
 
 
 def read_bar(readings: Readings, axis: str, paper: PaperName = "a4") -> Reading | Refusal | None:
-    """Take the mean of the readings of one bar, or say why they cannot be right; None without any."""
+    """Return the mean of the readings of one bar, or why they cannot be right; None without any."""
     values = [readings] if isinstance(readings, int | float) else list(readings or ())
     if not values:
         return None
@@ -137,14 +147,14 @@ def read_bar(readings: Readings, axis: str, paper: PaperName = "a4") -> Reading 
 
 
 def print_scale(bar: Reading | None) -> Reading | None:
-    """Turn the reading of a bar into the print's scale in its direction, a ratio."""
+    """Return the print's scale in a bar's direction, a ratio, by its reading."""
     if bar is None:
         return None
     return Reading(bar.value / CHECK_BAR_NOMINAL_MM, bar.u / CHECK_BAR_NOMINAL_MM)
 
 
 def swapped_bars(bar_x: Reading, bar_y: Reading, seen_ratio: Reading) -> Refusal | None:
-    """Find readings given for the wrong bar, by the ratio of scales that photographs show.
+    """Return a refusal of readings given for the wrong bar, by the ratio of scales that photos show.
 
     Parameters
     ----------
@@ -179,7 +189,7 @@ def _cannot_be(value: float, paper: PaperName) -> tuple[str, str] | None:
         return f"{value:g} is no length", _HOW_TO_READ
     if _plausible(value):
         return None
-    for unit, factor in (("inches", _MM_PER_INCH), ("centimetres", _MM_PER_CM)):
+    for unit, factor in (("inches", 25.4), ("centimetres", 10.0)):
         if _plausible(value * factor):
             return (
                 f"{value:g} looks like {unit}, {value * factor:.2f} mm",
@@ -197,7 +207,7 @@ def _plausible(value: float) -> bool:
 
 
 def fit_to_page(ratio: float, paper: PaperName) -> tuple[str, ...]:
-    """Name the print dialogs' ways of fitting pages that give this scale, the likeliest first.
+    """Return the print dialogs' ways of fitting pages that give this scale, the likeliest first.
 
     A page fitted to another sheet takes the smaller of the ratios of their sides; fitted to the printable
     area, the sheet is smaller by the printer's margins.
@@ -233,7 +243,7 @@ def _differ_too_much(scale_x: Reading, scale_y: Reading) -> list[Refusal]:
 
 
 def _print_dialog(scale_x: Reading, scale_y: Reading, paper: PaperName) -> list[str]:
-    """Warn of a print that was not made at 100 %."""
+    """Return warnings of a print that was not made at 100 %."""
     mean = (scale_x.value + scale_y.value) / 2
     if abs(mean - 1) <= PRINTER_ERROR:
         return []
@@ -243,7 +253,7 @@ def _print_dialog(scale_x: Reading, scale_y: Reading, paper: PaperName) -> list[
 
 
 def _which_is_which(scale_x: Reading, scale_y: Reading) -> list[str]:
-    """Point out where it matters which reading belongs to which bar."""
+    """Return a warning where it matters which reading belongs to which bar."""
     ratio = scale_x.value / scale_y.value
     if abs(ratio - 1) <= SWAP_SIGMAS * math.hypot(scale_x.u, scale_y.u):
         return []

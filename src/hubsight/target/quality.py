@@ -6,29 +6,30 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array, Picture
 from hubsight.target.find import TargetSighting
 
-Array = NDArray[np.float64]
-
 EDGE_SPAN_MM = (3.0, 9.0)
-"""Stretch of a square's side, from its corner, on which the edge's width is read."""
+"""Stretch of a square's side, from its corner, on which the edge's width is read, mm."""
 PROFILE_HALF_MM = 1.35
-"""A marker begins 1.5 mm beside the edge of a black square."""
+"""Half the profile across the edge, mm: a marker begins 1.5 mm beside it."""
 PROFILE_STEPS, SPAN_STEPS = 28, 13
+"""Samples across an edge and along it; more are slower."""
 END_SHARE = 0.18
-"""Share of a profile at each end that counts as plain black or white."""
-LEAST_STEP_GREY = 25.0
-"""Edges of a weaker step are in deep shadow or glare."""
-LEAST_EDGES = 12
-GLARE_GREY = 250
-GLARE_REACH_MM = 5.0
+"""Share of a profile at each end that is plain black or white; raising it bears noise and less blur."""
+LEAST_STEP_GREY, LEAST_EDGES = 25.0, 12
+"""Step of an edge that counts, grey levels, and how many such edges tell the blur; weaker ones are in deep
+shadow or glare."""
+GLARE_GREY, GLARE_REACH_MM = 250, 5.0
+"""Grey level of glare, and distance round a corner within which it is looked for, mm; raising them says
+less."""
 BLURRED_MM = 0.35
-"""Standard deviation of the blur on the paper that is worth a word; a defocused phone photo has up to 0.2
-(found on rendered photos)."""
+"""Standard deviation of the blur on the paper that is worth a word, mm; raising it says less (found on
+rendered photos: a defocused one has up to 0.2)."""
 OUTSIDE_SHARE, HIDDEN_SHARE, GLARE_SHARE = 0.25, 0.4, 0.08
-"""Shares of the corners outside the picture, hidden, or under glare that are worth a word."""
+"""Shares of the corners outside the picture, hidden, or under glare that are worth a word; raising them says
+less."""
 
 
 @dataclass(frozen=True)
@@ -37,9 +38,9 @@ class SheetView:
 
     Attributes
     ----------
-    blur_px, blur_mm
-        Median standard deviation of the blur across the squares' edges, in the picture and on the paper; None
-        where too few edges can be read.
+    blur_mm
+        Median standard deviation of the blur across the squares' edges on the paper; None where too few edges
+        can be read.
     outside, hidden, glare
         Numbers of corners beyond the picture's border, not visible inside it, and of the latter those in
         white glare.
@@ -47,7 +48,6 @@ class SheetView:
         Number of corners on the sheet.
     """
 
-    blur_px: float | None
     blur_mm: float | None
     outside: int
     hidden: int
@@ -76,8 +76,8 @@ class SheetView:
         return out
 
 
-def sheet_view(picture: NDArray[np.uint8], sighting: TargetSighting) -> SheetView:
-    """Judge how a grey picture shows the sheet whose corners were found in it.
+def sheet_view(picture: Picture, sighting: TargetSighting) -> SheetView:
+    """Return how a grey picture shows the sheet whose corners were found in it.
 
     Parameters
     ----------
@@ -95,9 +95,10 @@ def sheet_view(picture: NDArray[np.uint8], sighting: TargetSighting) -> SheetVie
     reach = max(2, round(GLARE_REACH_MM * sighting.square_px / sighting.geometry.square))
     glare = sum(_white(picture, place, reach) for place in places[inside])
     widths = _edge_widths(picture, sighting, h)
-    px = float(np.median(widths)) if len(widths) >= LEAST_EDGES else None
-    mm = None if px is None else px * sighting.geometry.square / sighting.square_px
-    return SheetView(px, mm, int((~inside).sum()), int(inside.sum()), int(glare), corners)
+    mm = None
+    if len(widths) >= LEAST_EDGES:
+        mm = float(np.median(widths)) * sighting.geometry.square / sighting.square_px
+    return SheetView(mm, int((~inside).sum()), int(inside.sum()), int(glare), corners)
 
 
 def _through(h: Array, points: Array) -> Array:
@@ -106,14 +107,14 @@ def _through(h: Array, points: Array) -> Array:
     return np.asarray(cv2.perspectiveTransform(points.reshape(-1, 1, 2), h), dtype=np.float64).reshape(-1, 2)
 
 
-def _white(picture: NDArray[np.uint8], place: Array, reach: int) -> bool:
+def _white(picture: Picture, place: Array, reach: int) -> bool:
     """Tell whether most of the neighbourhood, black squares included, is white."""
     u, v = np.rint(place).astype(int)
     part = picture[max(v - reach, 0) : v + reach + 1, max(u - reach, 0) : u + reach + 1]
     return bool(part.size and np.mean(part >= GLARE_GREY) > 0.6)
 
 
-def _edge_widths(picture: NDArray[np.uint8], sighting: TargetSighting, h: Array) -> Array:
+def _edge_widths(picture: Picture, sighting: TargetSighting, h: Array) -> Array:
     """Return the blur's sigmas, px, across the sides of squares at the visible corners."""
     along = np.linspace(*EDGE_SPAN_MM, SPAN_STEPS)
     across = np.linspace(-PROFILE_HALF_MM, PROFILE_HALF_MM, PROFILE_STEPS)

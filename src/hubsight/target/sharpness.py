@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
+
+from hubsight.model.arrays import Picture
 
 SHRUNK_LONG_SIDE_PX = 2000
+"""Long side of the copy whose sharpness is judged, px."""
 SHARPEST_QUANTILE = 0.9995
+"""Quantile of the gradients that is the sharpest edge's; raising it follows noise."""
 SMOOTHING_PX = 1.0
-"""Against the noise, which is steep too."""
+"""Smoothing against the noise, which is steep too, px; raising it sees sharp pictures less exactly."""
 BLURRED_PICTURE_PX = 2.4
-"""When the sharpest edges of a picture of `SHRUNK_LONG_SIDE_PX` are blurred by more, nothing in it is sharp.
-Rendered phone photos have 0.8 to 1.3; markers stop being read near 3."""
+"""Blur of the sharpest edges from which nothing in a picture is sharp, px of the copy; raising it refuses
+fewer (rendered phone photos have 0.8 to 1.3; markers stop being read near 3)."""
 
 
-def sharpest_edge(picture: NDArray[np.uint8]) -> float:
+def sharpest_edge(picture: Picture) -> float:
     """Return the blur at the sharpest edges of a grey picture: its sigma, px at `SHRUNK_LONG_SIDE_PX`.
 
     An edge between the picture's darkest and brightest greys, blurred by a Gaussian, is steepest by its step
@@ -32,6 +35,6 @@ def sharpest_edge(picture: NDArray[np.uint8]) -> float:
     return float(np.sqrt(max(sigma**2 - SMOOTHING_PX**2, 0.0)))
 
 
-def nothing_sharp(picture: NDArray[np.uint8]) -> bool:
+def nothing_sharp(picture: Picture) -> bool:
     """Tell whether even the sharpest edges are blurred, as by a shaken or unfocused camera."""
     return sharpest_edge(picture) > BLURRED_PICTURE_PX

@@ -8,33 +8,38 @@ from typing import Protocol
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import CameraPrior
 from hubsight.camera.observe import chain, pairs
 from hubsight.estimate.problem import Layout, Linearised, Problem, Solution
+from hubsight.model.arrays import Array, Indices
 from hubsight.model.stated import Reading
 from hubsight.target.find import SADDLE_SIGMA_PX
 
 __all__ = ["Board", "BoardSighting", "CameraPrior", "sheet_problem", "start_pose", "uncalibrated"]
 
-Array = NDArray[np.float64]
 
 FOCAL_DEPARTURE = 0.0015
-"""Standard deviation of one photo's focal length from the shared one, relative (autofocus)."""
-CENTRE_DEPARTURE_PX = 3.0
-"""Standard deviation of one photo's principal point from the shared one, px at 4000 px (stabilisation)."""
+"""Relative standard deviation of one photo's focal length from the shared one; raising it trusts the shared
+camera less (autofocus; common practice, no source)."""
+CENTRE_DEPARTURE = 3.0 / 4000
+"""Standard deviation of one photo's principal point from the shared one, per long side of the picture;
+raising it trusts the shared camera less (stabilisation; common practice, no source)."""
 CENTRE_PRIOR = 0.008
-"""Standard uncertainty of the principal point about the picture's middle, per long side."""
+"""Standard uncertainty of the principal point about the picture's middle, per long side; raising it bears
+cut-outs (common practice, no source)."""
 DISTORTION_PRIORS = (0.15, 0.25, 0.001, 0.001, 0.15)
-"""Standard uncertainties of k1, k2, p1, p2, k3 about zero for phones' main lenses (from memory)."""
+"""Standard uncertainties of k1, k2, p1, p2, k3 about zero, 1, for phones' main lenses; raising them bears
+odder lenses (from memory)."""
 WIDE_FOCAL = (0.8, 0.25)
-"""Without EXIF: focal length per long side of the picture, and its relative standard uncertainty (from
-memory)."""
+"""Focal length per long side of the picture where no tag states one, and its relative standard uncertainty;
+raising the second trusts it less (from memory)."""
 PRINT_SCALE_PRIOR = 0.01
-"""Relative standard uncertainty of an unmeasured print."""
+"""Relative standard uncertainty of the scale of an unmeasured print; raising it trusts printers less (common
+practice, no source)."""
 PAPER_HEIGHT_PRIOR_MM = 0.12
-"""Standard deviation of the paper's height above the plane at one saddle."""
+"""Standard deviation of the paper's height above the plane at one saddle, mm; raising it bears wavier sheets
+(common practice, no source)."""
 
 
 class Board(Protocol):
@@ -55,7 +60,7 @@ class BoardSighting(Protocol):
         ...
 
     @property
-    def index(self) -> NDArray[np.intp]:
+    def index(self) -> Indices:
         """(N,) rows of the board's points."""
         ...
 
@@ -97,7 +102,7 @@ def sheet_problem(
     print_scale: tuple[Reading | None, Reading | None],
     picture_long_side: int,
 ) -> Problem:
-    """Set up camera, print scale, paper and poses with their priors and the saddle observations.
+    """Return the adjustment of camera, print scale, paper and poses, with priors and saddle observations.
 
     Parameters
     ----------
@@ -132,9 +137,7 @@ def sheet_problem(
         x[own.start + 3 : own.stop] = np.zeros(6) if pose is None else pose
         problem.prior("focus and stabilisation", own.start, 0.0, FOCAL_DEPARTURE)
         for i in (1, 2):
-            problem.prior(
-                "focus and stabilisation", own.start + i, 0.0, CENTRE_DEPARTURE_PX * picture_long_side / 4000
-            )
+            problem.prior("focus and stabilisation", own.start + i, 0.0, CENTRE_DEPARTURE * picture_long_side)
         problem.blocks.append(
             SaddleBlock(k, sighting.nominal, sighting.index, sighting.pixels, SADDLE_SIGMA_PX)
         )
@@ -175,7 +178,7 @@ class SaddleBlock:
 
     photo: int
     nominal: Array
-    rows: NDArray[np.intp]
+    rows: Indices
     pixels: Array
     sigma: float
     kind: str = "target corners"

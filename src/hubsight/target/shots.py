@@ -8,8 +8,8 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Picture
 from hubsight.model.progress import PROGRESS
 from hubsight.model.refusal import Refusal, begins_with_verb
 from hubsight.photo import Photo, earlier_copy, load_photo
@@ -20,13 +20,13 @@ from hubsight.target.geometry import TargetGeometry
 from hubsight.target.quality import sheet_view
 
 LEAST_LEFT = 2
-"""When fewer photos than this are left, the first bad one refuses the whole set."""
+"""Photos that have to be left when bad ones are dropped; raising it refuses more sets."""
 LEAST_ALIKE = 3
-"""Photos of another camera, lens, zoom, cut or size are left out where so many others, and more than they
-are, belong together; else nobody knows which are meant."""
+"""Photos of one camera, lens, zoom, cut and size that have to belong together for others to be left out;
+raising it refuses more sets. They also have to outnumber the others; else nobody knows which are meant."""
 SAME_VIEW_PX = 1.0
-"""Two photos whose target corners lie closer, at the median, were not taken one after the other by hand: one
-is a copy, saved anew, or shows nothing new."""
+"""Median distance of two photos' target corners below which one is a copy of the other or shows nothing new,
+px; raising it drops more photos. A hand never holds a phone so still."""
 
 
 @dataclass(frozen=True)
@@ -34,14 +34,14 @@ class Shot:
     """A photo with what is needed of it: name, size, grey picture, and its target."""
 
     photo: Photo
-    picture: NDArray[np.uint8]
+    picture: Picture
     sighting: TargetSighting
 
 
 def take_shots(
     photos: Sequence[Path | Photo], geometry: TargetGeometry
 ) -> tuple[list[Shot], list[str]] | Refusal:
-    """Read the photos of a set and find the target in each.
+    """Return the photos of a set with the target found in each.
 
     Parameters
     ----------

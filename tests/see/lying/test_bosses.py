@@ -7,7 +7,7 @@ import pytest
 
 from hub_pictures import Picture
 from hubsight.camera import View
-from hubsight.see.lying.boss_fit import MIDDLE, Flange, _edges, fit_flange
+from hubsight.see.lying.boss_fit import Flange, _edges, fit_flange
 from hubsight.see.lying.boss_tops import find_tops
 from hubsight.see.lying.caps import soften
 from hubsight.see.lying.frame import frame_between
@@ -50,7 +50,7 @@ def photos():
 
 @pytest.fixture(scope="module")
 def tops(photos):
-    return find_tops([(photo.picture, photo.view) for photo in photos], FRAME, TRUE.middle + 0.8)
+    return find_tops(photos, FRAME, TRUE.middle + 0.8)
 
 
 def test_outer_faces_are_found_and_the_web_is_not_taken_for_one(tops):
@@ -62,14 +62,13 @@ def test_outer_faces_are_found_and_the_web_is_not_taken_for_one(tops):
 
 def test_the_fit_is_sharper_than_the_search(photos, tops):
     fit = fit_flange(photos, FRAME, tops, (0.1, 0.3))
-    assert fit.flange.middle == pytest.approx(TRUE.middle, abs=0.1)
-    assert fit.flange.radius == pytest.approx(TRUE.radius, abs=0.5)
-    assert abs(fit.flange.middle - TRUE.middle) < 2 * np.sqrt(fit.covariance[MIDDLE, MIDDLE])
+    assert fit.middle == pytest.approx(TRUE.middle, abs=0.1)
+    assert fit.radius == pytest.approx(TRUE.radius, abs=0.5)
 
 
 def test_where_no_flange_can_be_none_is_found(photos):
     low = frame_between(np.array([-60.0, 0.0, 10.0]), np.array([60.0, 0.0, 10.0]))
-    assert find_tops([(photo.picture, photo.view) for photo in photos], low, TRUE.middle) is None
+    assert find_tops(photos, low, TRUE.middle) is None
 
 
 @pytest.mark.parametrize("moved", range(8))

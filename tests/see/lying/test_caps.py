@@ -8,11 +8,8 @@ import pytest
 from hub_pictures import Picture, circle
 from hubsight.camera import View
 from hubsight.see.lying.caps import (
-    INNER_RIM,
-    LEFT_SIDE,
-    RIGHT_SIDE,
-    RIM,
     Cap,
+    Part,
     edge_across,
     outline,
     rim,
@@ -48,23 +45,25 @@ def test_an_outline_is_square_to_the_line_of_sight(eye):
 
 
 def test_a_face_that_looks_at_the_camera_shows_both_halves_of_its_rim():
-    assert set(rim(EYES["outside"], FRAME, CAP).part) == {RIM, INNER_RIM}
-    assert set(rim(EYES["inside"], FRAME, CAP).part) == {RIM}
+    assert set(rim(EYES["outside"], FRAME, CAP).part) == {Part.RIM, Part.INNER_RIM}
+    assert set(rim(EYES["inside"], FRAME, CAP).part) == {Part.RIM}
 
 
 def test_a_face_seen_almost_from_beside_shows_its_far_rim_outermost():
     eye = np.array([64.0, 0.0, 400.0])
     seen = rim(eye, FRAME, CAP)
-    assert set(seen.part) == {RIM}
+    assert set(seen.part) == {Part.RIM}
     assert np.all((seen.points - FRAME.at(CAP.place)) @ FRAME.up < 0)
 
 
 def test_sides_of_a_bright_cap_are_seen_inside_of_its_outlines():
     eye, white = EYES["inside"], (111.0, 69.0)
     dull, bright = (outline(eye, FRAME, CAP, w) for w in (None, white))
-    for side in (LEFT_SIDE, RIGHT_SIDE):
+    for side in (Part.LEFT_SIDE, Part.RIGHT_SIDE):
         inwards = (
-            (dull.points - bright.points)[dull.part == side] @ FRAME.left * (1 if side == LEFT_SIDE else -1)
+            (dull.points - bright.points)[dull.part == side]
+            @ FRAME.left
+            * (1 if side == Part.LEFT_SIDE else -1)
         )
         assert np.all((inwards > 0.1 * CAP.radius) & (inwards < 0.3 * CAP.radius))
 
@@ -72,7 +71,7 @@ def test_sides_of_a_bright_cap_are_seen_inside_of_its_outlines():
 def test_sides_lie_where_lines_of_sight_touch_the_cap():
     eye = EYES["inside"]
     seen = outline(eye, FRAME, CAP, None)
-    side = seen.points[seen.part == LEFT_SIDE]
+    side = seen.points[seen.part == Part.LEFT_SIDE]
     from_axis = side - FRAME.origin - ((side - FRAME.origin) @ FRAME.along)[:, None] * FRAME.along
     assert np.linalg.norm(from_axis, axis=1) == pytest.approx(CAP.radius)
     assert np.sum(from_axis * (eye - side), 1) == pytest.approx(0.0, abs=1e-6)
@@ -97,7 +96,7 @@ def test_of_a_chamfers_two_edges_the_outermost_is_the_rim(outermost, off):
         picture.fill(circle(frame.at(cap.place), frame.along, radius), light)
     seen = rim(view.position, frame, cap)
     at, ok = edge_across(soften(picture.developed(seed=1), view), seen, 2.2, outermost=outermost)
-    across_paper = ok & (seen.part == RIM)
+    across_paper = ok & (seen.part == Part.RIM)
     outward = at[across_paper] / seen.by_cap[across_paper, 1]
     assert len(outward) > 20
     assert np.median(outward) == pytest.approx(off, abs=0.15)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.estimate.problem import CAUCHY_SIGMAS, Solution
+from hubsight.estimate.problem import Solution
+from hubsight.estimate.robust import CAUCHY_SIGMAS
 from hubsight.scene.bosses import CentrelineBlock, PatternBlock
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock, gauge_line, perpendiculars
 from hubsight.scene.pattern_pose import TILT_PRIOR

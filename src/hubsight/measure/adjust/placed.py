@@ -18,8 +18,9 @@ from hubsight.model.side import Pixel
 from hubsight.scene.boss_shape import BossShape
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock
 from hubsight.scene.pattern_pose import PatternPose
+from hubsight.scene.usual import NIPPLE_RADIUS_MM
 from hubsight.see.bosses.sighting import BossSighting
-from hubsight.see.gauge.end import NIPPLE_HALF_WIDTH_MM, RIM_ROUNDING_MM, rim_vector
+from hubsight.see.gauge.end import RIM_ROUNDING_MM, rim_vector
 from hubsight.see.gauge.find import along_line
 from hubsight.see.gauge.sighting import GaugeSighting
 from hubsight.see.marks import Marks
@@ -135,7 +136,7 @@ def _end_block(
     if seen is not None:
         rim = seen.rim
     else:
-        half = gauge.line.width / 2 if gauge.tip == "flat" else NIPPLE_HALF_WIDTH_MM
+        half = gauge.line.width / 2 if gauge.tip == "flat" else NIPPLE_RADIUS_MM.mean
         rim = rim_vector(view, end, direction, half, RIM_ROUNDING_MM[gauge.tip])
     before, after = view.project(np.array([end - direction, end + direction]))
     axis = next((a for a in corrections.axes if (a.photo, a.gauge) == (mark.photo, mark.gauge)), None)

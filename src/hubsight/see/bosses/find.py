@@ -18,60 +18,64 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, uniform_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.photo.at_once import at_once
 
-Array = NDArray[np.float64]
-Image = NDArray[np.float32]
 Scored = tuple[float, Array, int]
 """Score of a place (2,) on one level of the stack."""
-
 USUAL_LONG_SIDE_PX = 4032
+"""Long side of the pictures for which pixel values here hold, px; others scale them, so that an outline looks
+the same in all."""
 EDGE_BLUR_PX, UNREST_WINDOW_PX = 1.5, 97
-"""In pictures of `USUAL_LONG_SIDE_PX`; in others in proportion, so that an outline looks the same in all."""
+"""Blur before edges are taken, and side of the window over which they are compared with their surroundings,
+px; raising the first drops fine edges, raising the second lets strong edges outweigh others farther away."""
 LEAST_UNREST = 0.15
+"""Unrest that every surrounding has at least, edge strength; raising it drops faint edges on plain ground."""
 LARGEST_EDGE = 3.0
-"""Edge strength over the local unrest is cut off here, so that no bright streak outweighs the outlines."""
-COUNTS_PAIRED = range(4, 11)
-"""Pair bosses on one flange: 16 to 40 spokes (common practice, no source)."""
-COUNTS_RADIAL = range(6, 21)
-"""Radial spokes on one flange: 12 to 40 spokes."""
+"""Edge strength over the unrest that counts at most; raising it lets bright streaks outweigh outlines."""
 ALMOST_AS_WELL = 0.7
-"""Share of a count's repeats from which on a multiple of it is the count."""
-EVEN_OUT_SECTORS = 18
-EVEN_OUT_FLOOR = 0.3
-"""Each sector of the ring is given much the same weight, so that a few strong edges cannot look like a
-pattern."""
+"""Share of a count's repeats from which a multiple of it is the count; raising it finds fewer bosses."""
+EVEN_OUT_SECTORS, EVEN_OUT_FLOOR = 18, 0.3
+"""Sectors of the ring that get much the same weight, and the share of the ring's mean that is added to each;
+a higher floor lets a few strong edges look like a pattern."""
 ANGLES = np.arange(1080) * 2 * np.pi / 1080
+"""Directions about the axis, rad; more are slower. 1080 is a multiple of most counts."""
 START_STEP_MM = 0.8
-"""A pattern repeats only when looked at from less than this off its centre."""
+"""Step of the centres that are tried, mm; raising it misses patterns, which repeat only when looked at from
+less than this off their centre. Centres twice as far apart are different ones."""
 START_BLUR_MM = 0.3
-START_LEVELS, COARSE = 2, 3
-"""Starts are looked at on every second level, and on every third angle."""
+"""Blur of the planes on the first look, mm; raising it bears coarser starts and hides small bosses."""
+COARSE = 3
+"""Step of the angles and radii on the first look, in those of the last; raising it is faster and misses
+more."""
 NEAR_PLACE_MM = 9.0
+"""Distance from a place for hubs within which all centres are tried, mm; raising it is slower."""
 MISS_MM = (13.0, 34.0)
-"""A gauge in a tangent boss misses the hub's axis by this much (common practice, no source)."""
+"""Distances at which a gauge in a tangent boss passes the hub's axis, mm; a wider range is slower (common
+practice, no source)."""
 BACK_MM = 19.0
-"""Farthest that it has run past the axis when it comes out of the boss (common practice, no source)."""
+"""Farthest that a gauge has run past the axis when it comes out of the boss, mm; raising it is slower (common
+practice, no source)."""
 BEST_STARTS, MANY_STARTS = 8, 48
+"""Starts that are followed up, and kept from the first look; raising them is slower and misses less."""
 AT_ONCE = 20
-"""Starts that are looked at together, for speed."""
+"""Starts that are looked at together; raising it takes more memory."""
 WORTH_A_LOOK = 0.55
 """Share of the best pattern's score down to which others are asked whether they fit the gauge, and weight of
-those that do not."""
+those that do not; raising it trusts the gauge's direction less."""
 LEAST_REPEAT = 0.03
-ANOTHER_PLACE_MM = 1.5
-"""A pattern of the same count round a centre further away than this is another one."""
+"""Repeat below which there is no pattern; raising it refuses more photos."""
 
 
 @dataclass(frozen=True)
 class EdgeMap:
     """Edge strength of one photo over its local unrest, (h, w); ``origin`` is its first pixel."""
 
-    strength: Image
+    strength: Light
     origin: tuple[int, int]
 
     def sample(self, pixels: Array) -> Array:
-        """Edge strength at (..., 2) pixels; 0 outside."""
+        """Return the edge strength at (..., 2) pixels; 0 outside."""
         at = (pixels - np.array(self.origin)).astype(np.float32)
         rows = at.reshape(-1, at.shape[-2] if at.ndim > 2 else 1, 2)
         out = cv2.remap(self.strength, rows[..., 0], rows[..., 1], cv2.INTER_LINEAR, borderValue=0)
@@ -79,7 +83,7 @@ class EdgeMap:
 
 
 def without_wires(edges: EdgeMap, view: View, wires: Sequence[tuple[Array, Array]], width: float) -> EdgeMap:
-    """Blank out wires, each from one point (3,) to another, so that their edges do not pass for the hub's."""
+    """Return edges with wires, each from one point (3,) to another, blanked out: none passes for the hub."""
     strength = edges.strength.copy()
     for first, last in wires:
         px = view.project(first + np.linspace(0, 1, 12)[:, None] * (last - first))
@@ -89,8 +93,8 @@ def without_wires(edges: EdgeMap, view: View, wires: Sequence[tuple[Array, Array
     return EdgeMap(strength, edges.origin)
 
 
-def edge_map(picture: NDArray[np.uint8], view: View, centre: Array, height: float, half: float) -> EdgeMap:
-    """Edge strength of the part of a grey picture that shows the square of ``half`` mm round ``centre``."""
+def edge_map(picture: Picture, view: View, centre: Array, height: float, half: float) -> EdgeMap:
+    """Return the edge strength of a grey picture where it shows a square of ``half`` mm round ``centre``."""
     corners = np.array([[sx * half, sy * half] for sx in (-1, 1) for sy in (-1, 1)]) + centre
     px = np.concatenate(
         [view.project(np.column_stack([corners, np.full(4, h)])) for h in (height - 12.0, height + 8.0)]
@@ -114,7 +118,7 @@ def edge_map(picture: NDArray[np.uint8], view: View, centre: Array, height: floa
 def plane_edges(
     edges: EdgeMap, view: View, centre: Array, height: float, *, half: float, step: float
 ) -> Array:
-    """Edge strength on a square of the plane at ``height``: rows run to -y, columns to +x."""
+    """Return the edge strength on a square of the plane at ``height``: rows run to -y, columns to +x."""
     g = np.arange(-half, half + 1e-9, step)
     x, y = np.meshgrid(centre[0] + g, centre[1] - g)
     px = view.project(np.column_stack([x.ravel(), y.ravel(), np.full(x.size, height)]))
@@ -156,8 +160,8 @@ class Rival:
     share: float
 
 
-def polar(plane: Image, step: float, centre: Array, radii: Array, angles: Array) -> Image:
-    """Sample a plane on radii (..., R) x angles (A,) round ``centre`` (..., 2), mm from the middle."""
+def polar(plane: Light, step: float, centre: Array, radii: Array, angles: Array) -> Light:
+    """Return a plane at radii (..., R) x angles (A,) round ``centre`` (..., 2), mm from the middle."""
     out = (radii / step).astype(np.float32)[..., None]
     rows, columns = (np.array(plane.shape) - 1) / 2
     x = out * np.cos(angles).astype(np.float32) + _last(centre[..., 0] / step + columns)
@@ -167,13 +171,13 @@ def polar(plane: Image, step: float, centre: Array, radii: Array, angles: Array)
     return np.asarray(light, dtype=np.float32).reshape(x.shape)
 
 
-def _last(values: Array) -> Image:
+def _last(values: Array) -> Light:
     """Return values (...) as (..., 1, 1)."""
     return np.asarray(values, dtype=np.float32)[..., None, None]
 
 
-def _turned(maps: Sequence[Image]) -> Array:
-    """Correlation (..., A + 1) of (..., R, A) polar maps with each other turned by 0 to a whole turn.
+def _turned(maps: Sequence[Light]) -> Array:
+    """Return the correlation (..., A + 1) of polar maps (..., R, A) with each other over a whole turn.
 
     With several photos each is compared with the others only: what one photo repeats by chance does not
     count.
@@ -187,12 +191,12 @@ def _turned(maps: Sequence[Image]) -> Array:
 
 
 def _power(spectra: NDArray[np.complex128]) -> Array:
-    """Power spectrum (..., F), summed over the radii of (..., R, F)."""
+    """Return the power spectrum (..., F), summed over the radii of (..., R, F)."""
     return np.asarray(np.sum(spectra.real**2 + spectra.imag**2, axis=-2))
 
 
-def _evened(folded: Image) -> Image:
-    """Take each radius' mean off and give each sector of the ring much the same weight."""
+def _evened(folded: Light) -> Light:
+    """Return polar maps without each radius' mean, each sector of the ring with much the same weight."""
     zero = folded - folded.mean(-1, keepdims=True)
     energy = np.mean(zero**2, axis=-2, keepdims=True)
     energy = uniform_filter1d(energy, zero.shape[-1] // EVEN_OUT_SECTORS, mode="wrap")
@@ -200,12 +204,12 @@ def _evened(folded: Image) -> Image:
 
 
 def _mean_at(turns: Array, size: int) -> Array:
-    """Weights (size,) of a correlation that make its mean at some turns of 0 to 1, between its values."""
+    """Return weights (size,) that make of a correlation its mean at turns of 0 to 1, between its values."""
     apart = np.abs(turns[:, None] * (size - 1) - np.arange(size))
     return np.asarray(np.maximum(1 - apart, 0).mean(0))
 
 
-def best_repeat(maps: Sequence[Image], counts: Mapping[int, float]) -> Array:
+def best_repeat(maps: Sequence[Light], counts: Mapping[int, float]) -> Array:
     """Return how much better (..., R, A) polar maps fit each other turned by whole repeats than by half ones.
 
     Weighed by how many independent turns speak for the count, three repeats agree by chance more easily than
@@ -218,7 +222,7 @@ def best_repeat(maps: Sequence[Image], counts: Mapping[int, float]) -> Array:
 
 @lru_cache(maxsize=32)
 def _contrasts(counts: tuple[int, ...], size: int) -> Array:
-    """Weights (N, size) that make of a correlation how much whole repeats exceed half ones, per count."""
+    """Return weights (N, size) that make of a correlation how far its whole repeats exceed half ones."""
     return np.array(
         [
             (_mean_at(np.arange(1, n) / n, size) - _mean_at((np.arange(n) + 0.5) / n, size))
@@ -228,7 +232,7 @@ def _contrasts(counts: tuple[int, ...], size: int) -> Array:
     )
 
 
-def count_bosses(maps: Sequence[Image], counts: Mapping[int, float]) -> tuple[int, Rival | None]:
+def count_bosses(maps: Sequence[Light], counts: Mapping[int, float]) -> tuple[int, Rival | None]:
     """Return the number of repeats of (R, A) polar maps round the axis, and the next best one.
 
     Each count is judged by the turns that no divisor of it shares, and by its weight beforehand; of the best
@@ -249,7 +253,7 @@ def count_bosses(maps: Sequence[Image], counts: Mapping[int, float]) -> tuple[in
 
 
 def starts_from_gauge(exit_point: Array, direction: Array, ahead: float, places: Array) -> Array:
-    """Places (N, 2) where the hub's axis can be, given where a gauge comes out of its boss and its direction.
+    """Return places (N, 2) where the hub's axis can be, by where a gauge leaves its boss and its direction.
 
     Beside the gauge when the spokes are tangent, in line with it when they are radial; up to ``ahead`` mm
     further along the gauge, as far as the place where it comes out is uncertain. Near ``places`` (K, 2),
@@ -278,7 +282,7 @@ def find_pattern(
     fits: Callable[[RoughPattern], float],
     likely: Callable[[Array], float],
 ) -> RoughPattern | None:
-    """Find centre, count and phase of the bosses.
+    """Return centre, count and phase of the bosses; None where nothing repeats.
 
     Parameters
     ----------
@@ -303,18 +307,18 @@ def find_pattern(
     soft = [[gaussian_filter(plane, START_BLUR_MM / step) for plane in planes] for planes in levels]
     blurred = [np.mean(planes, axis=0) for planes in soft]
 
-    def maps(at: Array, planes: Sequence[Image]) -> list[Image]:
+    def maps(at: Array, planes: Sequence[Light]) -> list[Light]:
         return [polar(plane, step, at, radii(at), ANGLES) for plane in planes]
 
-    def score(at: Array, planes: Sequence[Image], coarse: int = 1) -> float:
+    def score(at: Array, planes: Sequence[Light], coarse: int = 1) -> float:
         return float(scores(at[None], planes, coarse)[0])
 
-    def scores(places: Array, planes: Sequence[Image], coarse: int) -> Array:
+    def scores(places: Array, planes: Sequence[Light], coarse: int) -> Array:
         rings = np.array([radii(at)[::coarse] for at in places])
         seen = [polar(plane, step, places, rings, ANGLES[::coarse]) for plane in planes]
         return np.array([likely(at) for at in places]) * best_repeat(seen, counts(places[0]))
 
-    def refined(at: Array, mean: Image, reach: float, coarse: int) -> Array:
+    def refined(at: Array, mean: Light, reach: float, coarse: int) -> Array:
         best = -np.inf
         while reach > 0.1:
             offsets = np.arange(-2, 3) * reach / 2
@@ -341,7 +345,7 @@ def find_pattern(
         return seen
 
     groups = list(_alike(starts, radii, counts))
-    first = at_once(first_look, product(range(0, len(means), START_LEVELS), groups))
+    first = at_once(first_look, product(range(0, len(means), 2), groups))
     worth = _apart(list(chain.from_iterable(first)), MANY_STARTS)
     if len(levels[0]) > 1:
         # One photo's chance repeats can outshine the bosses in the mean, but not where photos have to agree.
@@ -379,7 +383,7 @@ def _best(patterns: Sequence[tuple[float, RoughPattern]]) -> RoughPattern | None
     rivals = [
         Rival(other.count, value / support)
         for value, other in patterns
-        if other.count != best.count or np.hypot(*(other.centre - best.centre)) > ANOTHER_PLACE_MM
+        if other.count != best.count or np.hypot(*(other.centre - best.centre)) > 2 * START_STEP_MM
     ]
     if best.rival is not None:
         rivals.append(best.rival)
@@ -398,7 +402,7 @@ def _apart(scored: Sequence[Scored], count: int) -> list[tuple[Array, int]]:
 
 
 def mirror_phase(folded: Array, count: int) -> tuple[float, float]:
-    """Angle about which an n-fold polar map mirrors itself best, and the correlation there.
+    """Return the angle about which an n-fold polar map mirrors itself best, and the correlation there.
 
     Two such angles exist per repeat, on the bosses and half-way between; that with more edge outside (the
     boss) is taken.

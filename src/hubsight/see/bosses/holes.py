@@ -10,40 +10,42 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.scene.boss_shape import BossShape, Face, width_along
 from hubsight.scene.pattern_pose import PatternPose
+from hubsight.scene.usual import BORE_RADIUS_MM, HEAD_BORE_RADIUS_MM
 from hubsight.see.bosses.walls import FACING, face_outward, facing
-
-Array = NDArray[np.float64]
+from hubsight.see.sampling import pixels_of, sampled, softened
 
 STAGGERS_MM = np.array([s for k in range(8, 21) for s in (-0.1 * k, 0.1 * k)])
-"""How far a gauge's bore may lie above (positive) or below the flange's middle."""
+"""Heights of a gauge's bore above the flange's middle that are tried, mm; more are slower."""
 MIDDLES_MM = np.arange(-7.2, 0.05, 0.1)
-"""Where the flange's middle may lie, from the bosses' visible upper edges."""
-SMALL_RADIUS_MM, WIDE_RADIUS_MM = 1.2, 2.3
-"""Radii of a bore and of its wide part for the head (common practice, no source)."""
+"""Heights of the flange's middle from the bosses' visible upper edges that are tried, mm; more are slower."""
 STEP_MM = 0.1
+"""Step of an unrolled face, mm; raising it is faster and blurs the holes."""
 ALONG_MM, DEPTHS_MM = np.arange(-6.0, 5.05, STEP_MM), np.arange(-11.5, 1.55, STEP_MM)
-"""What is unrolled of a face: outward from the crossing point's radius, and from the upper edges."""
+"""What is unrolled of a face, outward from the crossing point's radius and up from the upper edges, mm."""
 AROUND = np.radians(np.arange(0.0, 360.0, 10.0))
+"""Directions about a hole in which its outline is sampled, rad; more are slower."""
 BESIDE_MM = 0.25
-"""Light and dark are compared this far outside and inside a hole's outline."""
+"""Distance outside and inside a hole's outline at which light and dark are compared, mm; raising it bears
+worse outlines and takes in what lies beside."""
 BELOW_EDGE_MM = 0.4
-"""Outlines nearer to the upper edge are not looked at: the edge is dark itself."""
-MOST_CONTRAST = 1.0
-"""Difference of the grey levels' logarithms from which on a hole is not clearer."""
+"""Depth below the upper edge from which outlines count, mm; raising it ignores more of high bores. The edge
+is dark itself."""
 LEAST_CONTRAST = 0.05
+"""Contrast of the clearest hole, logarithm of grey, at which a face counts half; raising it trusts faint
+faces less."""
 DARK = 4.0
-"""Grey levels that every picture has."""
+"""Grey levels that every picture has; raising it makes contrasts in the dark count less."""
 FULL_FACING = 0.6
-"""Slope of the line of sight from which on a face is not seen better."""
+"""Slope of the line of sight from which a face is not seen better; raising it prefers faces seen squarely."""
 BLUR_PX = 0.8
+"""Blur of the photo, px; raising it lessens noise and small holes."""
 
 
 @dataclass(frozen=True)
@@ -107,7 +109,7 @@ class _Outline:
     higher: float
 
     def light(self, face: Array, heights: Array, grown: float) -> Array:
-        """Grey levels (heights, around) of an unrolled face on the outline, grown by some mm."""
+        """Return grey levels (heights, around) of an unrolled face on the outline, grown by some mm."""
         share = (self.radius + grown) / self.radius
         x = self.along + share * self.half_width * np.cos(AROUND)
         z = heights[:, None] + self.higher + share * self.radius * np.sin(AROUND)
@@ -115,20 +117,20 @@ class _Outline:
         return np.asarray(map_coordinates(face, at, order=1, mode="nearest"))
 
     def clear(self, face: Array, heights: Array) -> Array:
-        """How much darker a face is inside the outline than outside, for the bore at these heights."""
+        """Return how much darker a face is inside the outline than outside, for the bore at these heights."""
         difference = self.light(face, heights, BESIDE_MM) - self.light(face, heights, -BESIDE_MM)
         low = heights[:, None] + self.higher + self.radius * np.sin(AROUND) < -BELOW_EDGE_MM
-        return np.asarray(np.where(low, np.clip(difference, -MOST_CONTRAST, MOST_CONTRAST), 0.0).mean(1))
+        return np.asarray(np.where(low, np.clip(difference, -1.0, 1.0), 0.0).mean(1))
 
 
 def see_holes(
-    pictures: Sequence[NDArray[np.uint8]],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     pose: PatternPose,
     shape: BossShape,
     gauge: GaugeInBoss,
 ) -> Holes | None:
-    """Look for the mouths of the empty bores.
+    """Return how clearly the mouths of the empty bores show.
 
     Parameters
     ----------
@@ -148,7 +150,7 @@ def see_holes(
     own = 1 if gauge.sideways > 0 else -1
     clear, weights = [], []
     for picture, view in zip(pictures, views, strict=True):
-        soft = np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX), dtype=np.float32)
+        soft = softened(picture, BLUR_PX)
         for boss in set(range(pose.count)) - set(gauge.bosses):
             for face in (shape.left, shape.right):
                 foot = pose.to_target(boss, ALONG_MM, face.y(ALONG_MM))
@@ -169,15 +171,15 @@ def _outlines(face: Face, shape: BossShape, gauge: GaugeInBoss) -> tuple[_Outlin
     ahead, _ = width_along(shape, gauge.start, cosine, sine)
     _, behind = width_along(shape, gauge.start, cosine, -sine)
     return (
-        _outline(face, gauge, ahead, (cosine, sine), SMALL_RADIUS_MM),
-        _outline(face, gauge, -behind, (cosine, -sine), WIDE_RADIUS_MM),
+        _outline(face, gauge, ahead, (cosine, sine), BORE_RADIUS_MM),
+        _outline(face, gauge, -behind, (cosine, -sine), HEAD_BORE_RADIUS_MM),
     )
 
 
 def _outline(
     face: Face, gauge: GaugeInBoss, distance: float, direction: tuple[float, float], radius: float
 ) -> _Outline:
-    """Where a bore in a ``direction`` (outward, left) meets a face, ``distance`` mm beyond crossing."""
+    """Return the outline in which a bore along (outward, left) meets a face after a distance."""
     along = gauge.start + distance * direction[0]
     slope = face.side * face.slope_at(along)
     # Along the face's foot, measured outward, a slanting bore is cut longer than wide.
@@ -185,16 +187,14 @@ def _outline(
     return _Outline(along, half_width, radius, gauge.rise * distance)
 
 
-def _unrolled(picture: NDArray[np.float32], view: View, foot: Array) -> Array:
-    """Logarithm of the grey levels (depths, along) of a face above and below its foot points (N, 3)."""
+def _unrolled(picture: Light, view: View, foot: Array) -> Array:
+    """Return the logarithm of a face's grey levels (depths, along) above and below its foot points (N, 3)."""
     points = foot[None] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[:, None, None]
-    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
-    grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(np.log(grey + DARK), dtype=np.float64)
+    return np.log(sampled(picture, pixels_of(view, points)) + DARK)
 
 
 def _clear(tone: Array, outlines: tuple[_Outline, _Outline], *, own: bool) -> Array:
-    """How clearly both holes show on a face, (M, S); on their ``own`` faces bores like the gauge's end."""
+    """Return how clearly both holes show on a face, (M, S); bores like the gauge's end on ``own`` faces."""
     small, wide = outlines
     sign = 1 if own else -1
     upper, lower = MIDDLES_MM[:, None] + sign * STAGGERS_MM, MIDDLES_MM[:, None] - sign * STAGGERS_MM

@@ -11,45 +11,49 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Indices, Picture
+from hubsight.scene.usual import BORE_RADIUS_MM
+from hubsight.see.bosses.walls import FACING
 from hubsight.see.gauge.find import along_line
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import linear_light, unroll
 
-Array = NDArray[np.float64]
-
 STEP_MM = 0.04
+"""Step of the unrolled gauge, mm; raising it is faster and blurs the crescent."""
 REACH_MM = 2.2
-"""The mouth is looked for this far from where the face is expected."""
-BEFORE_MM, AFTER_MM, HALF_MM = 1.6, 3.0, 1.8
-"""What is unrolled beside that stretch, towards the hub and the end, and across the wire."""
-LEAST_FACING = 0.2
-"""Cosine between a face's normal and the way to the lens from which on the mouth can be seen."""
-BORE_RADIUS_MM = 1.2
-"""Of the usual bore (common practice, no source)."""
+"""Distance from where the face is expected within which the mouth is looked for, mm; raising it finds faces
+farther off and more chance mouths."""
+MARGIN_MM, HALF_MM = (1.6, 3.0), 1.8
+"""What is unrolled beside that stretch, towards the hub and towards the end, and across the wire, mm."""
 WIRE_SHARE = 0.9
-"""Of the wire's radius: rows surely on it."""
+"""Share of the wire's radius that is surely wire; raising it takes in its blurred edge."""
 DARK = 0.004
-"""Light, of a full scale of 1, below which differences do not count."""
-CONTRAST = 1.0
-"""Difference of the light's logarithm that is a clear one."""
-OUTSIDE_MM, INSIDE_MM, BESIDE_MM = 0.25, 0.2, (0.3, 0.35)
-"""Where the wire, the face and the surroundings of the crescent's ends are sampled, from its edges."""
+"""Light, of a full scale of 1, that is added before contrasts are taken; raising it makes contrasts in the
+dark count less."""
+BESIDE_MM = (0.25, 0.2)
+"""Distances from the crescent at which the wire and the face are sampled, mm; raising them bears more
+blur."""
+BESIDE_ENDS_MM = (0.3, 0.35)
+"""The same of the surroundings of the crescent's ends, outwards and inwards, mm."""
 ALIKE_MM = (0.2, 1.0)
-"""Stretch beyond the mouth over which the wire has to look as it does further out."""
+"""Stretch beyond the mouth over which the wire has to look as it does farther out, mm; a longer one is
+stricter."""
 EXPECTED_SIGMA_MM = 0.35
-"""How well the face is expected; mouths further away need to be seen more clearly."""
+"""Standard deviation of the face from where it is expected, mm; raising it follows the picture more."""
 TURNS_RAD, TURN_SIGMA_RAD = np.radians(np.arange(-24.0, 24.1, 6.0)), np.radians(6.0)
-"""How far a face may be turned from where it is expected, and usually is."""
+"""Turns of the face from its expected direction that are tried, and their standard deviation, rad."""
 LEAST_CLEAR = -0.3
-"""Below this score nothing was seen that looks like a mouth (found on rendered hubs)."""
+"""Score below which nothing was seen that looks like a mouth; raising it finds fewer (found on rendered
+hubs)."""
 LEAST_PEAK = 0.5
-"""The mouth's score stands out of those of the places around by this."""
+"""Score by which the mouth stands out of the places around; raising it finds fewer (found on rendered
+hubs)."""
 OUTWARD_MM = 0.09
-"""The crescent's clearest place lies this much outside the face (found on rendered hubs)."""
+"""Distance of the crescent's clearest place outside the face, mm; raising it moves faces inwards (found on
+rendered hubs)."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +68,7 @@ class Mouth:
         (P,) of these photos.
     """
 
-    photos: NDArray[np.intp]
+    photos: Indices
     pixels: Array
     weights: Array
 
@@ -90,7 +94,7 @@ class SightLines:
     weights: Array
 
     def before_end(self, end: Array, direction: Array) -> float:
-        """Distance, mm, from the mouth to the end (3,) of a gauge with this unit direction (3,)."""
+        """Return the distance, mm, from the mouth to a gauge's end (3,) in its unit direction (3,)."""
         beyond_end = along_line(end, direction, self.eyes, self.rays)
         return -float(np.average(beyond_end, weights=self.weights))
 
@@ -123,10 +127,8 @@ class Expected:
         return self.end - self.before_end * self.direction
 
 
-def see_mouth(
-    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], expected: Expected
-) -> Mouth | None:
-    """Look for the mouth of a gauge's bore.
+def see_mouth(pictures: Sequence[Picture], views: Sequence[View], expected: Expected) -> Mouth | None:
+    """Return where a gauge comes out of its boss.
 
     Parameters
     ----------
@@ -145,7 +147,7 @@ def see_mouth(
     looks = {
         k: look
         for k, cosine in enumerate(facing)
-        if cosine > LEAST_FACING and (look := _Look.at(pictures[k], views[k], expected)).whole
+        if cosine > FACING and (look := _Look.at(pictures[k], views[k], expected)).whole
     }
     if not looks:
         return None
@@ -197,10 +199,10 @@ class _Look:
     slant: float
 
     @classmethod
-    def at(cls, picture: NDArray[np.uint8], view: View, gauge: Expected) -> _Look:
-        """Unroll one photo."""
-        first = -REACH_MM - BEFORE_MM
-        along = np.arange(first, REACH_MM + AFTER_MM, STEP_MM)
+    def at(cls, picture: Picture, view: View, gauge: Expected) -> _Look:
+        """Return one photo unrolled along the gauge."""
+        first = -REACH_MM - MARGIN_MM[0]
+        along = np.arange(first, REACH_MM + MARGIN_MM[1], STEP_MM)
         across = np.arange(-HALF_MM, HALF_MM + STEP_MM / 2, STEP_MM)
         ribbon = unroll(
             linear_light(picture),
@@ -231,7 +233,7 @@ class _Look:
         return bool(np.all(np.isfinite(self.tone)))
 
     def cut(self, normal: Array, offset: Array, radius: float) -> Array:
-        """Where a cylinder round the axis seems to meet a face with this normal (3,), mm along the gauge.
+        """Return where a cylinder round the axis seems to meet a face of this normal, mm along the gauge.
 
         ``offset`` (K,) is the distance across; beyond the radius that of the outline.
         """
@@ -241,19 +243,19 @@ class _Look:
         return np.asarray(-(point @ normal) / (self.gauge.direction @ normal) + height * self.slant)
 
     def sample(self, along: Array, across: Array) -> Array:
-        """Tones at places along (..., K) and across (K,) the gauge."""
+        """Return tones at places along (..., K) and across (K,) the gauge."""
         at = [(along - self.first) / STEP_MM, np.broadcast_to((across + HALF_MM) / STEP_MM, along.shape)]
         return np.asarray(map_coordinates(self.tone, at, order=1, mode="nearest"))
 
 
 def _turned(normal: Array, angle: float) -> Array:
-    """Turn a normal (3,) about the vertical."""
+    """Return a normal (3,) turned about the vertical."""
     c, s = np.cos(angle), np.sin(angle)
     return np.array([c * normal[0] - s * normal[1], s * normal[0] + c * normal[1], normal[2]])
 
 
 def _score(look: _Look, normal: Array, shifts: Array) -> Array:
-    """How much each place (N,) looks like the mouth in a face with this normal (3,)."""
+    """Return how much each place (N,) looks like the mouth in a face with this normal (3,)."""
     radius = look.gauge.wire_radius
     inner = np.arange(-WIRE_SHARE * radius, WIRE_SHARE * radius + STEP_MM / 2, STEP_MM)
     cut = look.cut(normal, inner, radius)
@@ -263,12 +265,12 @@ def _score(look: _Look, normal: Array, shifts: Array) -> Array:
         return look.sample(shifts[:, None] + curve, across)
 
     crescent = tones(cut - gap / 2, inner)
-    wire, face = tones(cut + OUTSIDE_MM, inner), tones(cut - gap - INSIDE_MM, inner)
+    wire, face = tones(cut + BESIDE_MM[0], inner), tones(cut - gap - BESIDE_MM[1], inner)
     ends = np.linspace(radius, BORE_RADIUS_MM + 0.05, 4)
     ends = np.concatenate([-ends, ends])
     rim = look.cut(normal, ends, BORE_RADIUS_MM)
     ear = tones(rim, ends)
-    beside = np.minimum(*(tones(rim + s, ends) for s in (BESIDE_MM[0], -BESIDE_MM[1])))
+    beside = np.minimum(*(tones(rim + s, ends) for s in (BESIDE_ENDS_MM[0], -BESIDE_ENDS_MM[1])))
     return np.asarray(
         _clear(wire - crescent)
         + 0.5 * _clear(face - crescent)
@@ -278,11 +280,11 @@ def _score(look: _Look, normal: Array, shifts: Array) -> Array:
 
 
 def _clear(difference: Array) -> Array:
-    return np.asarray(np.tanh(difference / CONTRAST).mean(-1))
+    return np.asarray(np.tanh(difference).mean(-1))
 
 
 def _unlike(look: _Look, shifts: Array, cut: Array, inner: Array) -> Array:
-    """How little the wire beyond each place (N,) looks as it does further out."""
+    """Return how little the wire beyond each place (N,) looks as it does further out."""
     far = np.arange(REACH_MM + 0.3, REACH_MM + 1.5, 2 * STEP_MM)
     usual = np.median(look.sample(np.repeat(far[:, None], len(inner), 1), inner), 0)
     near = np.arange(*ALIKE_MM, 2 * STEP_MM)

@@ -17,37 +17,44 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.estimate.robust import FromMedian, Known, robust_fit
+from hubsight.model.arrays import Array, Indices
 from hubsight.scene.pattern_pose import TILT_PRIOR, Matches, PatternPose
 from hubsight.see.bosses.find import EdgeMap
 
-Array = NDArray[np.float64]
-
-STEP_MM = 0.1
-INWARD_MM, OUTWARD_MM = 5.0, 7.0
-"""Extent of a boss' window from the radius of the crossing point."""
-HALF_WIDTH_MM = 8.0
+WINDOW_STEP_MM = 0.1
+"""Step of a boss' window, mm; raising it is faster and places the pattern less exactly."""
+WINDOW_MM, HALF_WIDTH_MM = (-5.0, 7.0), 8.0
+"""Extent of a boss' window, outward from the radius of the crossing point and to either side, mm; a larger
+one takes in more outline and more of the neighbours."""
 MATCH_REACH_MM = 1.2
+"""Farthest shift at which a boss is matched with the mean one, mm; raising it bears worse starts and matches
+more wrong edges."""
 LEAST_MATCH = 0.35
-"""Correlation below which a boss is hidden or spoilt in a photo."""
+"""Correlation below which a boss is hidden or spoilt in a photo; raising it leaves fewer, better bosses."""
 LEAST_BOSSES = 3
-"""In one photo, where some bosses hide behind the hub."""
-ITERATIONS = 6
+"""Bosses that one photo has to match at least; raising it refuses more hubs, of which some bosses hide."""
+EDGE_SIGMA_MM = 0.1
+"""Scatter of one match, or of one point of a boss' outline, mm, against which priors are weighed; raising it
+trusts the priors more."""
+SHIFT_SCALE = FromMedian(0.04)
+"""Robust scale of a match, mm; raising its least value lets odd bosses pull more."""
 
 
 def window_axes(half_width: float = HALF_WIDTH_MM) -> tuple[Array, Array]:
-    """X (rows) and y (columns) of a boss' window, mm."""
-    return np.arange(-INWARD_MM, OUTWARD_MM + 1e-9, STEP_MM), np.arange(
-        -half_width, half_width + 1e-9, STEP_MM
+    """Return X (rows) and y (columns) of a boss' window, mm."""
+    return np.arange(WINDOW_MM[0], WINDOW_MM[1] + 1e-9, WINDOW_STEP_MM), np.arange(
+        -half_width, half_width + 1e-9, WINDOW_STEP_MM
     )
 
 
 def half_width(count: int, radius: float) -> float:
-    """Half width of a window that does not reach into the neighbouring bosses, mm."""
+    """Return the half width of a window that does not reach into the neighbouring bosses, mm."""
     return float(min(HALF_WIDTH_MM, np.pi / count * (radius - 1.0)))
 
 
 def patches(edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, lift: float = 0.0) -> Array:
-    """Edge strength of all bosses in all photos, (photos, bosses, X, y)."""
+    """Return the edge strength of all bosses in all photos, (photos, bosses, X, y)."""
     x, y = window_axes(half_width(pose.count, pose.radius))
     grid = np.meshgrid(x, y, indexing="ij")
     world = np.stack([pose.to_target(k, grid[0], grid[1], lift) for k in range(pose.count)])
@@ -59,14 +66,14 @@ def patches(edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, 
 
 
 def mean_boss(stack: Array, quality: Array | None = None) -> Array:
-    """Average (photos, bosses, X, y) windows, better matching ones more; (X, y)."""
+    """Return the mean (X, y) of (photos, bosses, X, y) windows; better matching ones weigh more."""
     weight = np.ones(stack.shape[:2]) if quality is None else np.clip(quality, 0.05, None) ** 2
     return np.asarray(np.tensordot(weight, stack, 2) / weight.sum())
 
 
 def match(stack: Array, template: Array) -> tuple[Array, Array]:
-    """Shifts (photos, bosses, 2), mm, that bring the template onto each window; correlation there."""
-    m = round(MATCH_REACH_MM / STEP_MM)
+    """Return shifts (photos, bosses, 2), mm, that bring the template onto each window; correlations there."""
+    m = round(MATCH_REACH_MM / WINDOW_STEP_MM)
     core = np.ascontiguousarray(template[m:-m, m:-m], dtype=np.float32)
     shift, quality = np.zeros((*stack.shape[:2], 2)), np.zeros(stack.shape[:2])
     for i in range(stack.shape[0]):
@@ -75,14 +82,16 @@ def match(stack: Array, template: Array) -> tuple[Array, Array]:
             q, c = np.unravel_index(score.argmax(), score.shape)
             quality[i, k] = score[q, c]
             if 0 < q < score.shape[0] - 1 and 0 < c < score.shape[1] - 1:
-                shift[i, k] = (np.array([q, c]) + _top(score[q - 1 : q + 2, c - 1 : c + 2]) - m) * STEP_MM
+                shift[i, k] = (
+                    np.array([q, c]) + _top(score[q - 1 : q + 2, c - 1 : c + 2]) - m
+                ) * WINDOW_STEP_MM
             else:
                 quality[i, k] = 0.0
     return shift, quality
 
 
 def _top(nine: NDArray[Any]) -> Array:
-    """Sub-step place of the top of a 3 x 3 neighbourhood (least-squares quadratic)."""
+    """Return the sub-step place of the top of a 3 x 3 neighbourhood (least-squares quadratic)."""
     s = nine.astype(np.float64)
     gr, gc = (s[2].sum() - s[0].sum()) / 6, (s[:, 2].sum() - s[:, 0].sum()) / 6
     hrr = (s[0].sum() - 2 * s[1].sum() + s[2].sum()) / 3
@@ -94,10 +103,8 @@ def _top(nine: NDArray[Any]) -> Array:
     return np.clip(-np.linalg.solve(h, [gr, gc]), -1, 1)
 
 
-def _design(
-    pose: PatternPose, views: Sequence[View], photo: NDArray[np.intp], boss: NDArray[np.intp]
-) -> Array:
-    """(M, 2, 7) derivatives of the shifts by centre, height, tilt and the mean boss' own offset."""
+def _design(pose: PatternPose, views: Sequence[View], photo: Indices, boss: Indices) -> Array:
+    """Return derivatives (M, 2, 7) of the shifts by centre, height, tilt and the mean boss' own offset."""
     a = pose.phase + 2 * np.pi * boss / pose.count
     out_, left = np.stack([np.cos(a), np.sin(a)], -1), np.stack([-np.sin(a), np.cos(a)], -1)
     frame = np.stack([out_, left], 1)
@@ -113,32 +120,10 @@ def _design(
     return d
 
 
-def _solve(design: Array, shift: Array, weight: Array, height_sigma: float | None) -> tuple[Array, Array]:
-    """Robust weighted least squares; returns the 7 corrections and the (M,) residual lengths."""
-    a, b = design.reshape(-1, 7), shift.reshape(-1)
-    prior = np.zeros(7)
-    prior[3:5] = (SHIFT_SIGMA_MM / TILT_PRIOR) ** 2
-    if height_sigma is not None:
-        prior[2] = (SHIFT_SIGMA_MM / height_sigma) ** 2
-    w = weight.copy()
-    x = np.zeros(7)
-    for _ in range(8):
-        ww = np.repeat(w, 2)
-        x[:] = np.linalg.solve(a.T * ww @ a + np.diag(prior + 1e-9), a.T * ww @ b)
-        miss = np.linalg.norm((b - a @ x).reshape(-1, 2), axis=1)
-        scale = max(1.5 * float(np.median(miss)), 0.02)
-        w = weight / (1 + (miss / (2 * scale)) ** 2)
-    return x, miss
-
-
-SHIFT_SIGMA_MM = 0.1
-"""Scatter of one match, to weigh it against the priors."""
-
-
 def place_pattern(
     edges: Sequence[EdgeMap], views: Sequence[View], pose: PatternPose, height_sigma: float | None = None
 ) -> tuple[PatternPose, Matches, Array, Array] | None:
-    """Refine the pattern's centre, height and tilt.
+    """Return the pattern with its centre, height and tilt refined; the adjustment gives their covariance.
 
     Parameters
     ----------
@@ -155,14 +140,16 @@ def place_pattern(
         The windows are those of `patches` at the pose. None when too few bosses match each other.
     """
     quality: Array | None = None
-    for _ in range(ITERATIONS):
+    sigmas = [1e4, 1e4, height_sigma or 1e4, TILT_PRIOR, TILT_PRIOR, 1e4, 1e4]
+    known = Known.single([0.0] * 7, sigmas, EDGE_SIGMA_MM)
+    for _ in range(6):
         stack = patches(edges, views, pose)
         shift, quality = match(stack, mean_boss(stack, quality))
         photo, boss = np.nonzero(quality > LEAST_MATCH)
         if len(photo) < (pose.count if len(views) > 1 else max(LEAST_BOSSES, pose.count // 2)):
             return None
         design = _design(pose, views, photo, boss)
-        x, _ = _solve(design, shift[photo, boss], quality[photo, boss], height_sigma)
+        x = robust_fit(design, shift[photo, boss], quality[photo, boss], SHIFT_SCALE, known).x
         pose = replace(
             pose,
             centre=pose.centre + x[:2],

@@ -7,50 +7,63 @@ mm.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
+from hubsight.estimate.robust import FromMedian, Known, robust_fit
+from hubsight.model.arrays import Array
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import PatternPose
-from hubsight.see.bosses.pattern import INWARD_MM, STEP_MM
+from hubsight.see.bosses.pattern import EDGE_SIGMA_MM, WINDOW_MM, WINDOW_STEP_MM
 from hubsight.see.peak import sub_step
 
-Array = NDArray[np.float64]
-
 FACE_SPAN_MM = (-1.6, 2.6)
-"""Stretch of X over which a face is followed."""
+"""Stretch outward from the crossing point over which a face is followed, mm; a longer one is steadier and
+takes in rounded corners."""
 FACE_OFFSETS_MM = np.arange(1.6, 7.6, 0.05)
+"""Distances of a face from the centreline that are tried, mm; more are slower."""
 FACE_SLOPES = np.tan(np.radians(np.arange(-24.0, 24.1, 2.0)))
+"""Slopes of faces that are tried, 1; more are slower."""
 FACE_BENDS = np.array([-0.06, -0.04, -0.02, 0.0, 0.02])
-"""Offset, slope and bend of faces that are tried: y = offset + slope X + bend X^2, 1/mm for the bend."""
+"""Bends of faces that are tried, 1/mm, as in y = offset + slope X + bend X^2; more are slower."""
+FACE_SIGMAS = (100.0, 0.2, 0.02)
+"""Standard deviations of a face's offset (mm), slope (1) and bend (1/mm) about zero; raising them lets noise
+bend faces (found on rendered hubs)."""
 OUTER_SHARE = 0.65
-"""A line farther out is the face when it is this strong against the strongest one."""
+"""Strength from which a line farther out is the face, as a share of the strongest; raising it makes bosses
+narrower."""
 LARGEST_ROUNDING_MM = 0.9
-"""Farthest that the two lines of one rounded edge lie apart."""
+"""Farthest that the two lines of one rounded edge lie apart, mm; raising it takes shadows for faces."""
 PHASE_RANGE = np.radians(7.0)
+"""Farthest that a boss' mirror line lies from its frame, rad; raising it finds the lines between bosses."""
 BANDS_MM = ((-2.5, 4.5), (-1.5, 1.5), (1.5, 4.5))
-"""Whole outline, beside the crossing point, and the outer part: stretches of X that are mirrored."""
+"""Stretches outward from the crossing point that are mirrored, mm: the whole outline, beside the crossing
+point, the outer part. Their spread is the centreline's uncertainty."""
 
 
 def read_boss(template: Array, pose: PatternPose) -> BossShape:
-    """Describe a mean boss (X, y) of a pattern."""
-    half = (template.shape[1] - 1) / 2 * STEP_MM
+    """Return the shape of a mean boss (X, y) of a pattern."""
+    half = (template.shape[1] - 1) / 2 * WINDOW_STEP_MM
     faces = [outermost_face(template, side) for side in (1, -1)]
     return BossShape(faces[0], faces[1], tuple(_mirror(template, pose, half, band) for band in BANDS_MM))
 
 
 def _sample(template: Array, half: float, x: Array, y: Array) -> Array:
     return np.asarray(
-        map_coordinates(template, [(x + INWARD_MM) / STEP_MM, (y + half) / STEP_MM], order=1, mode="nearest")
+        map_coordinates(
+            template,
+            [(x - WINDOW_MM[0]) / WINDOW_STEP_MM, (y + half) / WINDOW_STEP_MM],
+            order=1,
+            mode="nearest",
+        )
     )
 
 
 def outermost_face(template: Array, side: int) -> Face:
-    """Follow the outermost strong line of a mean boss (X, y) on one side, +1 or -1.
+    """Return the outermost strong line of a mean boss (X, y) on one side, +1 or -1.
 
     First among all curves, then point by point.
     """
-    half = (template.shape[1] - 1) / 2 * STEP_MM
+    half = (template.shape[1] - 1) / 2 * WINDOW_STEP_MM
     template = gaussian_filter(template, 0.8)
     x = np.arange(FACE_SPAN_MM[0], FACE_SPAN_MM[1] + 1e-9, 0.1)
     h, s, c = np.meshgrid(FACE_OFFSETS_MM, FACE_SLOPES, FACE_BENDS, indexing="ij")
@@ -71,20 +84,15 @@ def outermost_face(template: Array, side: int) -> Face:
         )
         top = d[light.argmax(1)]
         edge = np.abs(top) > reach - 0.03
-        w = np.where(edge, 0.05, 1.0) * light.max(1)
-        target = line + top
-        for _ in range(6):
-            ridge = np.diag([1e-6, 0.3, 30.0])
-            coefficients = np.linalg.solve(basis.T * w @ basis + ridge * w.mean(), basis.T * w @ target)
-            miss = np.abs(target - basis @ coefficients)
-            scatter = max(1.48 * float(np.median(miss)), 0.01)
-            w = np.where(edge, 0.05, 1.0) * light.max(1) / (1 + (miss / (2 * scatter)) ** 2)
+        weight = np.where(edge, 0.05, 1.0) * light.max(1)
+        known = Known.single([0.0] * 3, FACE_SIGMAS, EDGE_SIGMA_MM * float(np.sqrt(weight.mean())))
+        coefficients = robust_fit(basis, line + top, weight, FromMedian(0.02), known).x
     offset, slope, bend = (float(c) for c in coefficients)
     return Face(side, offset, slope, bend)
 
 
 def _outline_offset(score: Array) -> int:
-    """Index of the face's offset, from the scores of all (offset, slope, bend) curves.
+    """Return the index of the face's offset, from the scores of all (offset, slope, bend) curves.
 
     A rounded edge shows as two lines, one where the rounding begins and one at the outline; the outer one is
     the face, as long as it runs along the inner one.
@@ -100,11 +108,11 @@ def _outline_offset(score: Array) -> int:
 
 
 def _mirror(template: Array, pose: PatternPose, half: float, band: tuple[float, float]) -> float:
-    """Angle about the hub axis on which a band of the outline mirrors itself, rad."""
+    """Return the angle about the hub axis on which a band of the outline mirrors itself, rad."""
     reach = min(0.95 * half / (pose.radius + band[1]), 0.9 * np.pi / pose.count)
     step = np.radians(0.1)
     angle = np.arange(-reach, reach + 1e-9, step)
-    rho = np.arange(pose.radius + band[0], pose.radius + band[1], STEP_MM)
+    rho = np.arange(pose.radius + band[0], pose.radius + band[1], WINDOW_STEP_MM)
     x, y = rho[:, None] * np.cos(angle) - pose.radius, rho[:, None] * np.sin(angle)
     polar = gaussian_filter(_sample(template, half, x, y), (0, 1.5))
     zero = polar - polar.mean(1, keepdims=True)

@@ -8,18 +8,17 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import NOTHING_STATED, StatedWheel
 from hubsight.scene.boss_shape import BossShape
 from hubsight.scene.pattern_pose import Matches, PatternPose
+from hubsight.scene.usual import COUNTS_PAIRED, COUNTS_RADIAL
 from hubsight.see.bosses.axis_seen import AxisSeen, see_axis
 from hubsight.see.bosses.faces import face_silhouettes
 from hubsight.see.bosses.find import (
-    COUNTS_PAIRED,
-    COUNTS_RADIAL,
     WORTH_A_LOOK,
     EdgeMap,
     Rival,
@@ -37,44 +36,54 @@ from hubsight.see.peak import sub_step
 from hubsight.wheel.crosses import USUAL_ERD_MM
 from hubsight.wheel.rows import bore_directions, possible_rows
 
-Array = NDArray[np.float64]
 Kind = Literal["paired", "radial"]
 
 FACES_ABOVE_GAUGE_MM = (2.4, 3.2, 4.0, 4.8, 5.6, 6.4)
-"""Height of the bosses' upper faces above the gauge's axis where it leaves the boss (common practice, no
-source)."""
+"""Heights of the bosses' upper faces above the gauge's axis that are tried, mm; more are slower (common
+practice, no source)."""
 SEARCH_HALF_MM, SEARCH_STEP_MM = 58.0, 0.4
+"""Half side and step of the square in which the pattern is looked for, mm; a finer step is slower."""
 FINE_HALF_MM = 42.0
+"""Half side of the square in which the pattern is placed, mm; raising it is slower."""
 LEAST_TANGENT_MM = 9.0
-"""A gauge whose axis passes the hub axis nearer than this sits in a radial hub."""
+"""Distance from the hub axis below which a gauge sits in a radial hub, mm; raising it takes small tangent
+flanges for radial ones."""
 INSIDE_BOSS_MM = 4.0
-"""Usual way from the crossing point to the boss' face (common practice, no source)."""
+"""Usual way from the crossing point to the boss' face, mm; raising it places the gauge's boss farther back
+(common practice, no source)."""
 DIRECTION_SLACK_RAD = np.radians(4.0)
-"""Rough patterns tell the centreline this well; rims differ."""
+"""Difference between a gauge's direction and that of a spoke, rad, up to which they are the same; raising it
+lets more patterns fit. Rough patterns tell the centreline no better, and rims differ."""
 START_AHEAD_MM = (2.0, 14.0)
-"""How far beyond its seen beginning a gauge may come out of the boss, in several photos and in one."""
+"""Farthest that a gauge comes out of its boss beyond its seen beginning, in several photos and in one, mm;
+raising it is slower."""
 WIRE_CLEAR_MM, WIRE_MASK_MM = 1.0, 3.2
-"""Wires are blanked out from this far outside the boss, this wide."""
+"""Distance from the boss from which wires are blanked out, and the width that is, mm; raising the second
+hides more of the bosses."""
 ASTRAY_MM = 10.0
-"""How far from its place on the sheet a hub is put down, usually (common practice, no source)."""
+"""Standard deviation of a hub from its place on the sheet, mm; raising it trusts the place less (common
+practice, no source)."""
 WEIGHT_ASTRAY = 0.5
-"""Of a pattern far from there: it has to repeat twice as well."""
+"""Weight of a pattern far from that place; raising it trusts the place less."""
 LEAST_SINE = 0.7
-"""Of the angle between a spoke and its boss' centreline; spokes cross it more squarely (common practice, no
-source)."""
+"""Least sine of the angle between a spoke and its boss' centreline; raising it expects smaller flanges
+(common practice, no source)."""
 CLOSE_RIVAL = 0.4
-"""Share of the support of the pattern taken from which on another one is close (found on rendered hubs: one
-photo's true patterns leave others 0.31 at most, chance ones 0.46 and more)."""
+"""Share of the taken pattern's support from which another one is close; raising it doubts fewer patterns
+(found on rendered hubs: one photo's true patterns leave others 0.31 at most, chance ones 0.46 and more)."""
 ON_AXIS = 0.6
-"""Weight by the turned edges from which on a pattern lies round their axis."""
+"""Weight by the turned edges from which a pattern lies round their axis; raising it trusts fewer."""
 UNEVEN_SPLIT, OTHER_COUNT = 0.8, 0.5
-"""Weight of a number of bosses with which a side has one or two thirds of the stated spokes, in place of half
-of them; and of any other."""
+"""Weights of a number of bosses with which a side has one or two thirds of the stated spokes, and of any
+other but half; raising them trusts the stated number less."""
 OTHER_CROSSES = 0.7
-"""Weight of a pattern on which the gauge points as with other crosses than stated."""
+"""Weight of a pattern on which the gauge points as with other crosses than stated; raising it trusts the
+stated crosses less."""
 RADIAL_RADII_MM = (12.0, 34.0)
+"""Radii between which a radial flange's rim is looked for, mm; a wider range takes in other rings."""
 RIM_SHARE = 0.7
-"""The flange's outer rim is the outermost ring this strong against the strongest."""
+"""Strength from which the outermost ring is the flange's rim, as a share of the strongest ring; raising it
+finds rims farther in."""
 
 
 @dataclass(frozen=True)
@@ -139,12 +148,12 @@ class KnownOfHub:
 
 
 def see_bosses(
-    pictures: Sequence[NDArray[np.uint8]],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     gauges: Sequence[GaugeSighting],
     known: KnownOfHub | None = None,
 ) -> BossSighting | Refusal:
-    """Find the boss pattern round a gauge.
+    """Return the bosses of the flange in which a gauge sits.
 
     Parameters
     ----------
@@ -261,7 +270,7 @@ class FromGauge:
 def _rough_pattern(
     edges: Sequence[EdgeMap], views: Sequence[View], heights: Sequence[float], gauge: FromGauge
 ) -> RoughPattern | None:
-    """Find the pattern in planes at possible heights of the bosses' faces."""
+    """Return the pattern that is best in planes at possible heights of the bosses' faces."""
     stack = [
         [
             plane_edges(e, v, gauge.start, z, half=SEARCH_HALF_MM, step=SEARCH_STEP_MM)
@@ -337,7 +346,7 @@ def _rim(
     step: float,
     near: float | None = None,
 ) -> float:
-    """Radius of the outermost strong ring round the axis, mm."""
+    """Return the radius of the outermost strong ring round the axis, mm."""
     low, high = RADIAL_RADII_MM if near is None else (near - 1.5, near + 1.5)
     radii, angles = np.arange(low, high, step), np.linspace(0, 2 * np.pi, 720, endpoint=False)
     ring = np.stack(

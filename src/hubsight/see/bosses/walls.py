@@ -6,20 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import PatternPose
 
-Array = NDArray[np.float64]
-
 FACING = 0.2
-"""Least slope of the line of sight across a wall, so that the wall is seen at all."""
+"""Least slope of the line of sight across a wall at which the wall is seen at all, sideways over downwards;
+raising it leaves fewer walls, seen better."""
 ALONG_MM = np.arange(-1.0, 2.3, 0.2)
-"""Where along a boss' face it is looked at, outward from the crossing point."""
+"""Where along a boss' face it is looked at, outward from the crossing point, mm."""
 RIM_STRETCH_MM = np.arange(-1.6, 1.7, 0.2)
-"""How much of a radial rim is looked at in one place."""
+"""Stretch of a radial rim that is looked at in one place, mm; a longer one reaches into the slots."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +57,7 @@ def face_outward(pose: PatternPose, boss: int, face: Face) -> Array:
 
 
 def facing(view: View, foot: Array, outward: Array) -> float:
-    """Sideways over downwards of the line of sight, towards a wall."""
+    """Return sideways over downwards of the line of sight, towards a wall."""
     sight = view.position - foot.mean(0)
     return float(sight[:2] @ outward / sight[2])
 

@@ -3,37 +3,36 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
-from hubsight.see.flat.ends import STEP_MM, RulerEnds, field_segments, steepest
-from hubsight.see.ribbon import linear_light, unroll
+from hubsight.see.flat.ends import LENGTH_SLACK, RulerEnds, field_segments, steepest
+from hubsight.see.ribbon import STEP_MM, linear_light, unroll
 from hubsight.target.geometry import TargetGeometry
 
-Array = NDArray[np.float64]
-
-LEAST_FACE_MM = 6.0
-"""Edges that are shorter are no jaw's."""
-LENGTH_SLACK = 0.03
-"""Jaws whose distance on the print is off by more are other edges."""
+LEAST_FACE_MM, LEAST_SHARED_MM = 6.0, 5.0
+"""Shortest edge of a jaw, and what two jaws have in common at least, mm; raising them loses small
+calipers."""
 PARALLEL_RAD = 0.02
-LEAST_SHARED_MM = 5.0
+"""Largest angle between the two jaws, rad; raising it takes other edges for jaws."""
 REACH_MM = 1.2
+"""Distance from its expected place within which a face is looked for, mm; raising it takes in other edges."""
 FACE_U_MM, FACE_COMMON_U_MM = 0.01, 0.03
-"""Standard uncertainty of a face in one photo, and of what all photos share: the soft shadow at its foot.
-Drawn calipers come out 0.02 mm short, and repeat to 0.005."""
+"""Standard uncertainty of a face in one photo, and of what all photos share, mm: the soft shadow at its foot
+(drawn calipers come out 0.02 short and repeat to 0.005)."""
 HEIGHT_U_MM = 0.25
-"""Standard uncertainty of how high a jaw's lower edge lies above the paper: the caliper rests on its beam."""
-FACE_LINES = 100
+"""Standard uncertainty of the height of a jaw's lower edge above the paper, mm: the caliper rests on its
+beam."""
 FACE_STRIP = 0.35
-"""Half the strip in which the faces are read, as a share of what the two jaws have in common."""
+"""Half the strip in which the faces are read, as a share of what the jaws have in common; raising it reads
+rounded ends too."""
 
 
 def see_lying_caliper(
-    picture: NDArray[np.uint8], view: View, geometry: TargetGeometry, opening: float
+    picture: Picture, view: View, geometry: TargetGeometry, opening: float
 ) -> RulerEnds | Refusal:
-    """Find the inner faces of a locked caliper's jaws.
+    """Return the inner faces of a locked caliper's jaws.
 
     Parameters
     ----------
@@ -62,7 +61,7 @@ def see_lying_caliper(
     light = linear_light(picture)
     reach = round(REACH_MM / STEP_MM)
     steps: Array = np.arange(-3.0 * reach, 3.0 * reach + 1) * STEP_MM
-    across = np.linspace(-FACE_STRIP * shared, FACE_STRIP * shared, FACE_LINES)
+    across = np.linspace(-FACE_STRIP * shared, FACE_STRIP * shared, 100)
     if not _between(view, middle, along, opening):
         return Refusal(
             reason="the photo was not taken from above the space between the jaws",

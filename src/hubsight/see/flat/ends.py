@@ -5,21 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Picture
 from hubsight.see.gauge.find import segments
 from hubsight.see.peak import sub_step
+from hubsight.see.ribbon import END_BLUR_MM, STEP_MM
 from hubsight.target.geometry import TargetGeometry
 
-Array = NDArray[np.float64]
-
-STEP_MM = 0.05
-EDGE_BLUR_MM = 0.12
 NEARLY_AS_STEEP = 0.5
+"""Steepness from which a rival is as steep, as a share of the steepest; raising it finds the first of several
+steps less often."""
 CLEAR_OF_RING_MM = 2.0
-"""The ring's own edges are none of the ruler's."""
+"""Distance from the ring from which edges are the ruler's, mm; raising it loses edges near the ring."""
+LENGTH_SLACK = 0.04
+"""Relative difference from the stated length up to which what lies on the sheet is the ruler; raising it
+takes other things for it."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ class RulerEnds:
 
 
 def field_segments(
-    picture: NDArray[np.uint8], view: View, geometry: TargetGeometry, height: float
+    picture: Picture, view: View, geometry: TargetGeometry, height: float
 ) -> tuple[Array, Array]:
     """Return (N, 4) straight edges in the blank field, px, and their (N, 2, 2) ends on the paper, mm."""
     found = segments(picture)
@@ -77,7 +79,7 @@ def steepest(profile: Array, low: int, high: int, *, first: int = 0) -> tuple[fl
     first
         1 or -1: of all steps nearly as steep as the steepest take the one that comes first in this direction.
     """
-    slope = np.abs(np.gradient(gaussian_filter1d(profile, EDGE_BLUR_MM / STEP_MM)))
+    slope = np.abs(np.gradient(gaussian_filter1d(profile, END_BLUR_MM / STEP_MM)))
     low, high = max(low, 1), min(high, len(profile) - 1)
     if high - low < 3 or not np.isfinite(slope[low:high]).all():
         return None

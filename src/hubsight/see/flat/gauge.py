@@ -5,65 +5,62 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Ruler
-from hubsight.see.flat.ends import STEP_MM, RulerEnds, field_segments, outline_height, steepest
+from hubsight.scene.usual import WIRE_RADIUS_MM
+from hubsight.see.flat.ends import LENGTH_SLACK, RulerEnds, field_segments, outline_height, steepest
 from hubsight.see.gauge.axis import SeenLine, track_axis
-from hubsight.see.ribbon import Ribbon, linear_light, unroll
+from hubsight.see.gauge.end import RIM_ROUNDING_MM
+from hubsight.see.ribbon import STEP_MM, Ribbon, linear_light, unroll
 from hubsight.target.geometry import TargetGeometry
 
-Array = NDArray[np.float64]
-
-WIRE_RADIUS_MM = 1.0
-"""Of the wire, where it is not stated (common practice, no source). What is seen is no better: the shadow
-under the wire widens it."""
 LEAST_SEGMENT_MM = 8.0
-SAME_LINE_MM, SAME_LINE_RAD = 2.5, 0.03
+"""Shortest edge that counts, mm; raising it loses gauges in pieces."""
+SAME_LINE = (2.5, 0.03)
+"""Distance (mm) and angle (rad) within which edges lie along one line; raising them mixes in other edges."""
 LEAST_SHARE = 0.5
-"""Edges as long as this share of the gauge make a line."""
-LENGTH_SLACK = 0.04
-"""A ruler whose length on the print is off by more is another thing."""
+"""Length of edges that makes a line, as a share of the gauge's; raising it finds fewer gauges."""
 BEYOND_MM = 9.0
-EDGE_SLACK_MM = 0.25
-ALONG_MM = 0.8
+"""Paper beyond both ends that is unrolled, mm."""
+EDGE_SLACK_MM, ALONG_MM = 0.25, 0.8
+"""Distance from its place within which an edge of the wire is looked for, and the length over which it is
+averaged, mm; raising them bears worse lines and blurs the ends."""
 PAPER_AND_WIRE = (0.1, 0.75)
-"""Quantiles of edges' strength along the line that stand for paper and wire; a quarter of it is paper."""
+"""Quantiles of the edges' strength along the line that stand for paper and for wire; a quarter of it is
+paper."""
 EDGE_SHARE = 0.4
-"""Edges that are stronger than the paper's by less than this share of the wire's are none."""
+"""Strength from which an edge is the wire's, between paper (0) and wire (1); raising it makes gaps."""
 GAP_MM = 5.0
-"""A wire may be hidden, or as bright as the paper, along this."""
+"""Longest stretch over which a wire may be hidden, or as bright as the paper, mm; raising it joins other
+things."""
 END_STRIP = 0.5
-"""Share of the wire's radius in which its end is read."""
+"""Share of the wire's radius in which its end is read; raising it reads the rounded rim too."""
 REACH_MM = 2.0
-"""How far from where the wire's edges end its outline may lie."""
-HEAD_STRIP_MM = (0.3, 0.7)
-"""Beside the wire's edge, where a head stands out of it."""
-FAR_MM = (2.6, 3.1)
+"""Distance from where the wire's edges end within which its outline is looked for, mm."""
+HEAD_STRIP_MM, FAR_MM = (0.3, 0.7), (2.6, 3.1)
+"""Strips beside the wire's edge in which a head stands out of it, and beside its line in which there is
+paper, mm."""
 MOST_SHADOW = 0.4
-"""Paper that is darker beside the wire by a larger share lies in a lamp's shadow (found on ray-traced
-pictures)."""
-LEAST_END_STEP = 0.1
-"""Least difference of wire and paper, linear light, for an end that can be trusted."""
+"""Relative darkening of the paper beside the wire from which it lies in a lamp's shadow; raising it bears
+harder light (found on ray-traced pictures)."""
+LEAST_END_STEP, LEAST_HEAD_STEP = 0.1, 0.03
+"""Least contrast to the paper of an end, and of a head beside the wire, linear light; raising them refuses
+brighter gauges."""
 AGREE_MM = 0.25
-"""Both sides of the seat have to be seen this close together."""
-HEAD_MM = (0.4, 1.4)
-"""Stretch behind the seat in which the head's radius is read."""
-HEAD_RADIUS_MM = (1.3, 2.8)
-LEAST_HEAD_STEP = 0.03
-"""A head's contrast to the paper beside the wire, linear light."""
-END_U_MM, SEAT_U_MM = 0.02, 0.025
-"""Standard uncertainty of the ends in one photo (found on drawn pictures; widened, since real ends are not
-drawn)."""
-END_COMMON_U_MM, SEAT_COMMON_U_MM = 0.02, 0.03
-"""What more photos do not mend: rounding or burr of the cut, fillet under the head (common practice, no
+"""Farthest that both sides of the seat lie apart, mm; raising it bears worse pictures."""
+HEAD_MM, HEAD_RADIUS_MM = (0.4, 1.4), (1.3, 2.8)
+"""Stretch behind the seat in which the head's radius is read, and radii that it may have, mm."""
+U_MM, COMMON_U_MM = (0.025, 0.02), (0.03, 0.02)
+"""Standard uncertainties of seat and end, mm: in one photo (found on drawn pictures, widened for real ends),
+and of what more photos do not mend, the fillet under the head and the cut's burr (common practice, no
 source)."""
-HEIGHT_U_MM, HEAD_HEIGHT_U_MM = 0.1, 0.2
-"""Standard uncertainty of the outline's height: paper, burr; a head that rests on its rim."""
-ROUNDING_MM = 0.08
+HEIGHT_U_MM = (0.2, 0.1)
+"""Standard uncertainties of the outline's height at seat and end, mm: a head rests on its rim, paper and
+burr."""
 
 
 @dataclass(frozen=True)
@@ -75,9 +72,9 @@ class _Side:
 
 
 def see_lying_gauge(
-    picture: NDArray[np.uint8], view: View, geometry: TargetGeometry, ruler: Ruler
+    picture: Picture, view: View, geometry: TargetGeometry, ruler: Ruler
 ) -> RulerEnds | Refusal:
-    """Find far end and seat of a gauge that lies on the sheet's blank field.
+    """Return seat and far end of a gauge that lies on the sheet's blank field.
 
     Parameters
     ----------
@@ -145,13 +142,13 @@ def _not_as_long(seen: float, length: float) -> Refusal:
 
 
 def _line(
-    picture: NDArray[np.uint8],
-    light: NDArray[np.float32],
+    picture: Picture,
+    light: Light,
     view: View,
     geometry: TargetGeometry,
     length: float,
 ) -> SeenLine | None:
-    """Find the line along which most straight edges lie, and track the wire's two edges along it."""
+    """Return the line along which most straight edges lie, with the wire's two edges tracked along it."""
     _, ends = field_segments(picture, view, geometry, WIRE_RADIUS_MM)
     across = ends[:, 1] - ends[:, 0]
     size = np.linalg.norm(across, axis=1)
@@ -163,7 +160,7 @@ def _line(
     middle = ends.mean(1)
     apart = np.abs(np.einsum("ijk,ik->ij", middle[None] - middle[:, None], normal))
     turned = np.abs(np.einsum("ik,jk->ij", normal, unit))
-    mates = (apart < SAME_LINE_MM) & (turned < SAME_LINE_RAD)
+    mates = (apart < SAME_LINE[0]) & (turned < SAME_LINE[1])
     support = mates @ size
     seed = int(support.argmax())
     if support[seed] < LEAST_SHARE * length:
@@ -176,8 +173,8 @@ def _line(
     return track_axis([light], [view], end, np.append(direction, 0.0), float(np.ptp(along)) - 1.5)
 
 
-def _ribbon(light: NDArray[np.float32], view: View, line: SeenLine, length: float) -> Ribbon:
-    """Unroll the wire at its own height, with some paper beyond both ends; rows run along its direction."""
+def _ribbon(light: Light, view: View, line: SeenLine, length: float) -> Ribbon:
+    """Return the wire unrolled at its height, with paper beyond both ends; rows run along its direction."""
     flat = np.append(line.direction[:2] / np.linalg.norm(line.direction[:2]), 0.0)
     start = np.append(line.end[:2], line.width / 2)
     along = np.arange(-(length + 2 * BEYOND_MM), 2 * BEYOND_MM, STEP_MM)
@@ -236,7 +233,7 @@ def _head_contrast(ribbon: Ribbon, radius: float, side: _Side) -> float:
 
 
 def _ends(ribbon: Ribbon, view: View, radius: float, seat: _Side, end: _Side) -> RulerEnds | Refusal:
-    """Find both ends to a fraction of a pixel, and the heights of what makes their outlines."""
+    """Return both ends to a fraction of a pixel, with the heights of what makes their outlines."""
     reach = round(REACH_MM / STEP_MM)
     half = END_STRIP * radius
     cut = steepest(_strip(ribbon, -half, half), end.row - reach, end.row + reach)
@@ -258,7 +255,7 @@ def _ends(ribbon: Ribbon, view: View, radius: float, seat: _Side, end: _Side) ->
     inward = _towards_end(ribbon, view, seat, radius)
     beside = min(radius + sum(HEAD_STRIP_MM) / 2, 0.95 * head)
     head_half = float(np.sqrt(head**2 - beside**2))
-    end_half = float(np.sqrt(radius**2 - (half / 2) ** 2)) - ROUNDING_MM
+    end_half = float(np.sqrt(radius**2 - (half / 2) ** 2)) - RIM_ROUNDING_MM["flat"]
     pixels = np.array([_pixel(ribbon, float(np.mean(rows))), _pixel(ribbon, cut[0])])
     places = [view.at_height(pixels[k : k + 1], z)[0] for k, z in ((0, head), (1, radius))]
     heights = [
@@ -268,9 +265,9 @@ def _ends(ribbon: Ribbon, view: View, radius: float, seat: _Side, end: _Side) ->
     return RulerEnds(
         pixels,
         np.array(heights),
-        np.array([HEAD_HEIGHT_U_MM, HEIGHT_U_MM]),
-        np.array([np.hypot(SEAT_U_MM, apart / 2), END_U_MM]),
-        np.array([SEAT_COMMON_U_MM, END_COMMON_U_MM]),
+        np.array(HEIGHT_U_MM),
+        np.array([np.hypot(U_MM[0], apart / 2), U_MM[1]]),
+        np.array(COMMON_U_MM),
     )
 
 

@@ -5,22 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.estimate.robust import CAUCHY_SIGMAS, cauchy_weight
+from hubsight.model.arrays import Array, Picture
 from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.find import find_lines, segments
 from hubsight.see.ribbon import linear_light
 
-Array = NDArray[np.float64]
-
 CLEARLY = 1.15
-"""A photo is the odd one when without it this many times more of a gauge is seen than without any other."""
-OFF_LINE_SIGMAS = 2.0
+"""Ratio of what is seen of a gauge without one photo to that without any other, from which that photo is the
+odd one; raising it finds fewer odd photos."""
 
 
-def odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], anchors: Array) -> int | None:
-    """Find the photo without which the others show the same gauge best.
+def odd_one_out(pictures: Sequence[Picture], views: Sequence[View], anchors: Array) -> int | None:
+    """Return the photo without which the others show the same gauge best.
 
     Parameters
     ----------
@@ -50,12 +49,12 @@ def odd_one_out(pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], an
 
 
 def _shown(seen: SeenLine, views: Sequence[View]) -> float:
-    """Axis points of all photos, those off the line counting less."""
+    """Return the number of axis points of all photos, those off the line counting less."""
     total = 0.0
     for axis, view in zip(seen.axes, views, strict=True):
         if len(axis.back) == 0:
             continue
         off = view.project(seen.end - axis.back[:, None] * seen.direction) - axis.pixels
         sigmas = np.sum(off * axis.normals, 1) / axis.sigma_px
-        total += float(np.sum(1 / (1 + (sigmas / OFF_LINE_SIGMAS) ** 2)))
+        total += float(np.sum(cauchy_weight(sigmas**2, CAUCHY_SIGMAS)))
     return total

@@ -11,36 +11,38 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from scipy.optimize import least_squares
 
-from hubsight.camera import View
+from hubsight.camera import View, project_with_derivatives
+from hubsight.estimate.robust import CAUCHY_SIGMAS, FromMedian, Known, robust_fit
+from hubsight.model.arrays import Array, Indices, Light
 from hubsight.scene.gauge import gauge_line, perpendiculars
 from hubsight.see.peak import sub_step
-from hubsight.see.ribbon import Ribbon, unroll
-
-Array = NDArray[np.float64]
+from hubsight.see.ribbon import STEP_MM, Ribbon, unroll
 
 WIDTH_RANGE_MM = (1.5, 2.7)
-"""Wire diameters of spokes, with room for blur and for edges that mirror the paper (common practice, no
-source). Two streaks of light on a bright wire lie closer together."""
-ACROSS_STEP_MM = 0.05
+"""Wire diameters of spokes, with room for blur and for edges that mirror the paper, mm; a lower start takes
+in two streaks of light on a bright wire (common practice, no source)."""
 EDGE_BLUR_MM = 0.07
-NEARLY_BEST = 0.82
-"""A wider pair of edges wins when its score is this share of the best."""
-STILL_AN_EDGE = 0.65
-"""The same once the axis is known to `ALIGNED_MM`, when chance pairs no longer score."""
+"""Blur across the wire before edges are taken, mm; raising it lessens noise and parts near edges less."""
+WIDER_SHARES = (0.82, 0.65)
+"""Share of the best score at which a wider pair of edges wins, at first and once the axis is known; raising
+them takes streaks inside the wire for its edges more often."""
 ALIGNED_MM = 0.4
+"""Distance of the axis from the rough line from which it counts as known, mm; raising it lets chance pairs
+score."""
 LEAST_POINTS_PER_PHOTO = 4
-SLACK_MM, SLACK_RAD = 60.0, 0.6
-"""How far the line may move and turn from the rough one."""
+"""Axis points that photos show at least, in the mean of two; raising it finds fewer gauges."""
+SLACK = (60.0, 0.6)
+"""Standard deviations of the line's shift (mm) and turn (rad) from the rough one; lower ones hold it
+there."""
 ONE_VIEW_SLACK = (0.3, 0.005)
-"""In one photo alone the line keeps its height (mm) and steepness (rad)."""
+"""The same of its height (mm) and steepness (rad) in one photo alone, which does not show them."""
 WHOLE_WIDTH_QUANTILE, WIDTH_SCATTER_MM = 0.9, 0.2
-"""In some places of some photos both edges of the wire are seen; they scatter by so much."""
+"""Quantile of the widths seen that is the whole wire's, and the scatter of widths where both edges are seen,
+mm; raising the second trusts narrow places more."""
 LEAST_EDGE = 0.012
-"""Smallest step of linear light per mm x blur that counts as an edge, of a full scale of 1."""
+"""Step of linear light that counts as an edge, per mm, of a full scale of 1; raising it drops faint wires."""
 
 
 @dataclass(frozen=True)
@@ -77,9 +79,9 @@ class SeenLine:
 
 
 def track_axis(
-    lights: Sequence[NDArray[np.float32]], views: Sequence[View], end: Array, direction: Array, length: float
+    lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array, length: float
 ) -> SeenLine | None:
-    """Refine a rough gauge line from its edges in all photos.
+    """Return a rough gauge line refined by its edges in all photos.
 
     Parameters
     ----------
@@ -102,7 +104,7 @@ def track_axis(
         ribbons = _ribbons(lights, views, end, direction, length=length, half=reach + 1.6)
         profiles = [_block_profiles(r, block) for r in ribbons]
         if width_slack is None:
-            share = NEARLY_BEST if width is None else STILL_AN_EDGE
+            share = WIDER_SHARES[width is not None]
             width = _common_width(profiles, ribbons[0].across, reach if width is None else ALIGNED_MM, share)
         if width is None:
             return None
@@ -116,7 +118,7 @@ def track_axis(
 
 
 def _ribbons(
-    lights: Sequence[NDArray[np.float32]],
+    lights: Sequence[Light],
     views: Sequence[View],
     end: Array,
     direction: Array,
@@ -125,7 +127,7 @@ def _ribbons(
     half: float,
 ) -> list[Ribbon]:
     back = np.arange(1.5, length, 0.3)
-    across = np.arange(-half, half + 1e-9, ACROSS_STEP_MM)
+    across = np.arange(-half, half + 1e-9, STEP_MM)
     return [
         unroll(light, view, end, direction, back=back, across=across)
         for light, view in zip(lights, views, strict=True)
@@ -138,7 +140,7 @@ class _Profiles:
 
     back: Array
     slope: Array
-    rows: NDArray[np.intp]
+    rows: Indices
 
 
 def _block_profiles(ribbon: Ribbon, block: float) -> _Profiles:
@@ -148,16 +150,16 @@ def _block_profiles(ribbon: Ribbon, block: float) -> _Profiles:
     rows = np.arange(count * size).reshape(count, size)
     with np.errstate(all="ignore"):
         mean = ribbon.light[rows].mean(axis=1)
-    smooth = gaussian_filter1d(np.nan_to_num(mean), EDGE_BLUR_MM / ACROSS_STEP_MM, axis=1)
-    slope = np.gradient(smooth, ACROSS_STEP_MM, axis=1)
+    smooth = gaussian_filter1d(np.nan_to_num(mean), EDGE_BLUR_MM / STEP_MM, axis=1)
+    slope = np.gradient(smooth, STEP_MM, axis=1)
     slope[~np.isfinite(mean).all(1)] = 0.0
     return _Profiles(ribbon.back[rows].mean(1), slope, rows)
 
 
 def _pair_score(slope: Array, across: Array, width: float, reach: float) -> tuple[Array, Array]:
-    """Per block the best centre offset of a pair of edges ``width`` apart, and its score, (B,) each."""
+    """Return per block the best centre offset (B,) of two edges ``width`` apart, and its score (B,)."""
     strength = np.abs(slope)
-    half = round(width / 2 / ACROSS_STEP_MM)
+    half = round(width / 2 / STEP_MM)
     middle = np.flatnonzero(np.abs(across) <= reach)
     left, right = strength[:, middle - half], strength[:, middle + half]
     pair = np.minimum(left, right)
@@ -166,8 +168,8 @@ def _pair_score(slope: Array, across: Array, width: float, reach: float) -> tupl
 
 
 def _common_width(profiles: Sequence[_Profiles], across: Array, reach: float, share: float) -> float | None:
-    """Widest pair of edges that all blocks of all photos share, scoring at least ``share`` of the best."""
-    widths = np.arange(WIDTH_RANGE_MM[0], WIDTH_RANGE_MM[1] + 1e-9, 2 * ACROSS_STEP_MM)
+    """Return the widest pair of edges of all blocks and photos that scores ``share`` of the best."""
+    widths = np.arange(WIDTH_RANGE_MM[0], WIDTH_RANGE_MM[1] + 1e-9, 2 * STEP_MM)
     total = np.zeros(len(widths))
     for p in profiles:
         peak = np.maximum(np.abs(p.slope).max(1), LEAST_EDGE)
@@ -185,7 +187,7 @@ def _common_width(profiles: Sequence[_Profiles], across: Array, reach: float, sh
 def _axis_points(
     ribbon: Ribbon, profiles: _Profiles, width: float, reach: float, slack: float | None
 ) -> AxisSighting:
-    """Sub-pixel edges of each block and the axis half-way between them."""
+    """Return the sub-pixel edges of each block and the axis half-way between them."""
     across = ribbon.across
     centre, score = _pair_score(profiles.slope, across, width, reach)
     tolerance = slack or 0.3
@@ -226,7 +228,7 @@ def _unsure_where_narrow(axes: Sequence[AxisSighting], ribbons: Sequence[Ribbon]
 
 
 def _peak(strength: Array, across: Array, near: Array, tolerance: float) -> Array:
-    """Sub-step place of a strong peak of slope near ``near``, (B,); NaN without one in ``tolerance``."""
+    """Return the place (B,) of a strong peak of slope near ``near``; NaN without one in ``tolerance``."""
     out = np.full(len(near), np.nan)
     inner = strength[:, 1:-1]
     top = (inner >= strength[:, :-2]) & (inner > strength[:, 2:])
@@ -236,12 +238,15 @@ def _peak(strength: Array, across: Array, near: Array, tolerance: float) -> Arra
             continue
         fit = strength[b, peaks] * np.exp(-(((across[peaks] - place) / tolerance) ** 2))
         k = peaks[fit.argmax()]
-        out[b] = across[k] + sub_step(strength[b, k - 1 : k + 2]) * ACROSS_STEP_MM
+        out[b] = across[k] + sub_step(strength[b, k - 1 : k + 2]) * STEP_MM
     return out
 
 
 def _without_outliers(axis: AxisSighting) -> AxisSighting:
-    """Drop axis points off the straight line that most of the photo's points agree on."""
+    """Return an axis without the points off the straight line that most of the photo's points agree on.
+
+    Lines through pairs of points bear half of the points wrong at one end, which robust weights do not.
+    """
     if len(axis.back) < 4:
         return axis
     ref = axis.pixels.mean(0)
@@ -263,24 +268,34 @@ def _without_outliers(axis: AxisSighting) -> AxisSighting:
 def fit_line(
     axes: Sequence[AxisSighting], views: Sequence[View], end: Array, direction: Array
 ) -> tuple[Array, Array]:
-    """Fit a line in space to the axis points of all photos; the end moves only square to the line."""
-    first, second = perpendiculars(direction)
-    slack = np.array([SLACK_MM, SLACK_MM, SLACK_RAD, SLACK_RAD])
+    """Return end and direction of the line in space that fits the axis points of all photos.
+
+    The end moves square to the line only. Its covariance is the adjustment's, which fits the line anew.
+    """
+    square = np.stack(perpendiculars(direction), -1)
+    slack = np.repeat(SLACK, 2)
     if len(views) == 1:
         slack[1::2] = ONE_VIEW_SLACK
-
-    def line(p: Array) -> tuple[Array, Array]:
-        x = np.concatenate([end + p[0] * first + p[1] * second, p[2:]])
-        e, d, _ = gauge_line(x, direction)
-        return e, d
-
-    def misfit(p: Array) -> Array:
-        e, d = line(p)
-        parts = []
+    moved = np.zeros(4)
+    for _ in range(4):
+        at = np.concatenate([end + square @ moved[:2], moved[2:]])
+        points, unit, by_slope = gauge_line(at, direction)
+        rows, off = [], []
         for axis, view in zip(axes, views, strict=True):
-            if len(axis.back):
-                off = view.project(e - axis.back[:, None] * d) - axis.pixels
-                parts.append(np.sum(off * axis.normals, 1) / axis.sigma_px)
-        return np.concatenate([*parts, p / slack])
-
-    return line(least_squares(misfit, np.zeros(4), loss="soft_l1", x_scale=[1, 1, 0.01, 0.01]).x)
+            if len(axis.back) == 0:
+                continue
+            seen = project_with_derivatives(view, points - axis.back[:, None] * unit)
+            normals = axis.normals / axis.sigma_px[:, None]
+            by_point = np.einsum("nk,nki->ni", normals, seen.point)
+            rows.append(np.hstack([by_point @ square, -axis.back[:, None] * (by_point @ by_slope)]))
+            off.append(np.sum((axis.pixels - seen.pixels) * normals, 1))
+        known = Known.single(-moved, slack, unit=1.0)
+        moved += robust_fit(
+            np.concatenate(rows),
+            np.concatenate(off),
+            np.ones(sum(map(len, off))),
+            FromMedian(CAUCHY_SIGMAS),
+            known,
+        ).x
+    end, direction, _ = gauge_line(np.concatenate([end + square @ moved[:2], moved[2:]]), direction)
+    return end, direction

@@ -11,38 +11,41 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light
 from hubsight.model.stated import TipKind
-from hubsight.see.ribbon import Ribbon, unroll
+from hubsight.scene.usual import NIPPLE_RADIUS_MM
+from hubsight.see.peak import sub_step
+from hubsight.see.ribbon import END_BLUR_MM, STEP_MM, Ribbon, unroll
 
-Array = NDArray[np.float64]
-
-STEP_MM = 0.05
-BEYOND_MM, BEFORE_MM = 22.0, 26.0
-"""How far beyond and before the rough end the end is looked for."""
-END_BLUR_MM = 0.12
+LOOK_MM = (26.0, 22.0)
+"""Stretches before and beyond the rough end in which the end is looked for, mm; longer ones take in other
+edges."""
 RIM_ROUNDING_MM: dict[TipKind, float] = {"flat": 0.08, "nipple": 0.3}
-"""Rounding of the end's rim: a deburred cut, a nipple's head (common practice, no source)."""
+"""Rounding of the end's rim, mm: a deburred cut, a nipple's head; raising it moves ends outwards (common
+practice, no source)."""
 END_SIGMA_MM = 0.05
-"""Standard uncertainty of one photo's end along the axis."""
-NIPPLE_HALF_WIDTH_MM, NIPPLE_HALF_WIDTH_U_MM = 1.95, 0.15
-"""Radius of a nipple's body (common practice, no source), and how far it is looked for: streaks of light on
-it are edges too."""
-FINE_REACH_MM = 0.22
-VOTE_REACH_MM = 1.2
+"""Standard uncertainty of one photo's end along the axis, mm; raising it trusts ends less."""
+FINE_REACH_MM, VOTE_REACH_MM = 0.22, 1.2
+"""Distances within which one photo's end is looked for, and all photos' common one, mm; raising them bears
+worse starts and takes in other edges."""
 VOTE_BLUR_MM = 0.08
+"""Blur of the photos' steps before they vote, mm; raising it bears worse poses."""
 FIRST_SHARE, END_WIDTH_MM = 0.25, 0.6
-"""In one photo the first step this strong against the strongest is a bare wire's end, however blurred."""
-WIRE_ENOUGH, DARK_LIGHT = 0.5, 0.02
-"""A row whose edges are so strong against those of sure rows is as sure; a nipple over a dark bench shows
-less than the wire over paper. Light that is noise in a phone's picture."""
+"""Strength from which the first step is a bare wire's end in one photo, as a share of the strongest, and the
+width of that end, mm; raising the share takes printed edges for the end."""
+WIRE_ENOUGH = 0.5
+"""Strength of a row's edges, as a share of sure rows', from which it counts as wire; raising it loses nipples
+over a dark bench, which show less than the wire over paper."""
+DARK_LIGHT = 0.02
+"""Light that is noise in a phone's picture, of a full scale of 1; raising it makes dark edges count less."""
 LEAST_GROUND = 0.6
-"""Share of the ground just beyond the end that has to be in the picture: its border looks like an end."""
+"""Share of the ground just beyond the end that has to be in the picture; lowering it takes the picture's
+border for an end."""
 LEAST_STEP = 2.0
-"""Smallest step at the end over the background's unrest."""
+"""Step at the end over the background's unrest; raising it finds fewer ends."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +77,7 @@ class EndSighting:
 
 
 def rim_vector(view: View, end: Array, direction: Array, radius: float, rounding: float) -> Array:
-    """Vector from the end's centre to the outermost rim point on the axis' outline, seen by ``view``.
+    """Return the vector from the end's centre to the rim point that makes its outline on the axis in a view.
 
     For a cylinder of ``radius`` whose rim is rounded by ``rounding``: the outline at the axis is made by the
     upper rim when the lens is on the boss' side of the end and by the lower rim when it is beyond it.
@@ -93,7 +96,7 @@ def rim_vector(view: View, end: Array, direction: Array, radius: float, rounding
 
 
 def see_ends(
-    lights: Sequence[NDArray[np.float32]],
+    lights: Sequence[Light],
     views: Sequence[View],
     end: Array,
     direction: Array,
@@ -101,7 +104,7 @@ def see_ends(
     width: float,
     tip: TipKind,
 ) -> tuple[float, list[EndSighting | None]] | None:
-    """Find the end in all photos.
+    """Return the gauge's end in all photos.
 
     Parameters
     ----------
@@ -120,7 +123,7 @@ def see_ends(
         How far the end's centre lies beyond ``end`` by the photos' common vote, mm, and each photo's sighting
         (None where it is not seen); None when no common end is seen.
     """
-    back = np.arange(BEFORE_MM, -BEYOND_MM, -STEP_MM)
+    back = np.arange(LOOK_MM[0], -LOOK_MM[1], -STEP_MM)
     across = np.arange(-3.6, 3.61, 0.06)
     ribbons = [
         unroll(light, view, end, direction, back=back, across=across)
@@ -149,7 +152,7 @@ def see_ends(
 
 
 def _steps(ribbon: Ribbon, half: float) -> Array:
-    """Strength of the step of light along the middle of the wire, (S,); NaN near the border."""
+    """Return the strength of the step of light along the middle of the wire, (S,); NaN near the border."""
     core = _strip(ribbon, -1.0, 0.35 * half)
     smooth = gaussian_filter1d(np.nan_to_num(core), END_BLUR_MM / STEP_MM)
     slope = np.abs(np.gradient(smooth, STEP_MM))
@@ -158,7 +161,7 @@ def _steps(ribbon: Ribbon, half: float) -> Array:
 
 
 def _vote(steps: Sequence[Array], offsets: Sequence[float], ahead: Array, shift: float) -> float:
-    """Place of the end on which the photos' steps agree best, within `VOTE_REACH_MM` of ``shift``, mm."""
+    """Return the end on which the photos' steps agree best, within `VOTE_REACH_MM` of ``shift``, mm."""
     trial = shift + np.arange(-VOTE_REACH_MM, VOTE_REACH_MM + 1e-9, 0.02)
     total = np.zeros(len(trial))
     for slope, offset in zip(steps, offsets, strict=True):
@@ -183,20 +186,20 @@ def _first_step(slope: Array, offset: float, ahead: Array, shift: float) -> Arra
 
 
 def _strip(ribbon: Ribbon, low: float, high: float) -> Array:
-    """Mean light over columns low < |offset| <= high, (S,)."""
+    """Return the mean light over columns low < |offset| <= high, (S,)."""
     columns = (np.abs(ribbon.across) > low) & (np.abs(ribbon.across) <= high)
     return _mean_of_seen(ribbon.light[:, columns], 1)
 
 
 def _mean_of_seen(values: Array, axis: int) -> Array:
-    """Mean of what is not NaN; NaN where all is."""
+    """Return the mean of what is not NaN; NaN where all is."""
     seen = np.isfinite(values)
     total, count = np.where(seen, values, 0.0).sum(axis), seen.sum(axis)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
-    """How much each row looks like wire, (S,): both side edges, against sure rows; NaN outside.
+    """Return how much each row looks like wire, (S,): both side edges, against sure rows; NaN outside.
 
     Edges count by the ratio of light on both sides: over a dark bench all light is little.
     """
@@ -205,12 +208,16 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
     smooth = gaussian_filter1d(light, 0.3 / STEP_MM, axis=0)
     smooth = gaussian_filter1d(smooth, 1.2, axis=1)
     slope = np.abs(np.gradient(smooth, ribbon.across[1] - ribbon.across[0], axis=1))
-    bands = [(half, 0.25)] if tip == "flat" else [(half, 0.25), (1.95, 0.45)]
+    bands = (
+        [(half, 0.25)]
+        if tip == "flat"
+        else [(half, 0.25), (NIPPLE_RADIUS_MM.mean, 3 * NIPPLE_RADIUS_MM.sigma)]
+    )
     found = np.zeros(len(ribbon.back))
     for place, slack in bands:
         sides = [slope[:, np.abs(ribbon.across - sign * place) <= slack].max(axis=1) for sign in (-1.0, 1.0)]
         found = np.maximum(found, np.sqrt(sides[0] * sides[1]))
-    wire = (ribbon.back > 16.0) & (ribbon.back < BEFORE_MM)
+    wire = (ribbon.back > 16.0) & (ribbon.back < LOOK_MM[0])
     level = np.median(found[wire]) if tip == "flat" else np.median(found[ribbon.back > 5.0])
     found = np.minimum(found / max(WIRE_ENOUGH * float(level), 1e-6), 1.0)
     found[~np.isfinite(ribbon.light).all(1)] = np.nan
@@ -218,7 +225,7 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
 
 
 def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
-    """Place along the axis that best parts wire from no wire (least squares step in the photos' median).
+    """Return the place along the axis that best parts wire from no wire, by the photos' median.
 
     In some photos printed squares lie beyond the end, and look like wire.
     """
@@ -243,7 +250,7 @@ def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
 
 
 def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: TipKind) -> float:
-    """Radius of what ends the gauge, mm."""
+    """Return the radius of what ends the gauge, mm."""
     if tip == "flat":
         return width / 2
     across = ribbons[0].across
@@ -254,12 +261,12 @@ def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: TipK
         slope = np.abs(np.gradient(profile))
         total += slope / max(float(slope.max()), 1e-9)
     symmetric = np.minimum(total, total[::-1])
-    usual = np.exp(-0.5 * ((across - NIPPLE_HALF_WIDTH_MM) / NIPPLE_HALF_WIDTH_U_MM) ** 2)
+    usual = NIPPLE_RADIUS_MM.likely(across)
     return float(across[(symmetric * usual).argmax()])
 
 
 def _fine_end(ribbon: Ribbon, slope: Array, outline: float, shift: float, rim: Array) -> EndSighting | None:
-    """Sub-pixel outline of the end on the axis in one photo, near where the vote expects it."""
+    """Return the sub-pixel outline of the end on the axis in one photo, near where the vote expects it."""
     ahead = -ribbon.back
     near = np.abs(ahead - outline) < FINE_REACH_MM
     if near.sum() < 5 or not np.isfinite(slope[near]).all():
@@ -275,8 +282,7 @@ def _fine_end(ribbon: Ribbon, slope: Array, outline: float, shift: float, rim: A
     k = peaks[slope[peaks].argmax()]
     if slope[k] < LEAST_STEP * noise:
         return None
-    a, m, c = slope[k - 1 : k + 2]
-    place = float(k + 0.5 * (a - c) / min(a - 2 * m + c, -1e-9))
+    place = k + float(sub_step(slope[k - 1 : k + 2]))
     rows = np.arange(len(ahead))
     at = np.array([np.interp(place, rows, ribbon.pixels[:, i]) for i in (0, 1)])
     tangent = ribbon.pixels[k + 1] - ribbon.pixels[k - 1]
@@ -287,7 +293,7 @@ def _fine_end(ribbon: Ribbon, slope: Array, outline: float, shift: float, rim: A
 
 
 def _ahead_of(view: View, end: Array, direction: Array, point: Array) -> float:
-    """How far beyond ``end`` along the line the picture shows ``point``, mm."""
+    """Return how far beyond ``end`` along the line the picture shows ``point``, mm."""
     base, step, target = view.project(np.array([end, end + direction, point]))
     tangent = (step - base) / np.linalg.norm(step - base)
     t = 1.0

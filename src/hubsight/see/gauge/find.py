@@ -13,31 +13,39 @@ from itertools import combinations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
-
-Array = NDArray[np.float64]
+from hubsight.model.arrays import Array, Flags, Picture
 
 SEARCH_LONG_SIDE_PX = 1400
+"""Long side of the copy in which straight edges are looked for, px; raising it is slower and finds fainter
+ones."""
 LEAST_SEGMENT_MM = 14.0
+"""Shortest edge that counts, mm; raising it loses gauges in pieces."""
 HEIGHT_RANGE_MM = (20.0, 190.0)
+"""Heights of a gauge above the paper, mm; a wider range takes in shadows and edges of the sheet (common
+practice, no source)."""
 MAX_SLOPE = 0.25
-"""Sine of the steepest gauge against the paper: towards the rim, and drooping in its bore (common practice,
-no source). A level one is likelier: edges of different things in two photos meet in steep lines too."""
-SUPPORT_RADIUS_MM = 1.8
-"""A segment supports a line when it runs this near: an edge is half a wire from the axis."""
-SUPPORT_ANGLE_RAD = 0.045
+"""Sine of the steepest gauge against the paper, towards the rim or drooping in its bore; raising it takes in
+chance lines, for edges of different things in two photos meet in steep ones (common practice, no source)."""
+SUPPORT = (1.8, 0.045)
+"""Distance (mm) and angle (rad) within which an edge supports a line, of which it is half a wire away;
+raising them lets more lines win by chance."""
 SAMPLE_MM = 2.0
-HALF_LENGTH_MM = 130.0
+"""Step along a line at which its support is counted, mm; raising it is faster."""
 KEEP_CANDIDATES = 400
+"""Lines that are looked at again; raising it is slower."""
 LEAST_SUPPORT_MM = 40.0
+"""Shortest supported length of a gauge, mm; raising it loses short or half hidden ones."""
 SAME_LINE_MM, SAME_HEIGHT_MM = 9.0, 25.0
+"""Distances sideways and in height within which two lines are one thing, mm; raising them hides a second
+gauge near the first."""
 LONGEST_MM = 130.0
-"""Longer than any gauge: an edge of the bench or of the sheet."""
+"""Longest gauge, mm; raising it takes in edges of the bench and of the sheet."""
 LARGEST_MISS_MM = 65.0
+"""Farthest that a gauge passes the places for hubs, mm; raising it takes in things beside the hub."""
 USUAL_PROTRUSION_MM = 93.0
-"""What sticks out of a boss of a gauge about 100 long."""
+"""What sticks out of a boss of a gauge about 100 mm long, mm; it turns heights at both ends into a slope."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +60,7 @@ class RoughLine:
     """Supported length, mm, summed over photos; less where the line is steep."""
 
 
-def segments(picture: NDArray[np.uint8]) -> Array:
+def segments(picture: Picture) -> Array:
     """Return (N, 4) straight edge segments x0 y0 x1 y1 of a grey picture, in its full-size pixels."""
     shrink = max(1.0, max(picture.shape) / SEARCH_LONG_SIDE_PX)
     size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
@@ -65,7 +73,7 @@ def segments(picture: NDArray[np.uint8]) -> Array:
 
 
 def long_segments(found: Array, view: View) -> Array:
-    """Keep the segments that would be `LEAST_SEGMENT_MM` long half-way up to the lens' height."""
+    """Return the segments that would be `LEAST_SEGMENT_MM` long half-way up to the lens' height."""
     px_per_mm = view.focal / max(view.position[2] - 80.0, 80.0)
     length = np.hypot(found[:, 2] - found[:, 0], found[:, 3] - found[:, 1])
     return np.asarray(found[length > LEAST_SEGMENT_MM * px_per_mm])
@@ -74,7 +82,7 @@ def long_segments(found: Array, view: View) -> Array:
 def find_lines(
     found: Sequence[Array], views: Sequence[View], anchors: Array, count: int = 2
 ) -> list[RoughLine]:
-    """Find up to ``count`` gauge-like lines, best supported first, directed away from the hub.
+    """Return up to ``count`` gauge-like lines, best supported first, directed away from the hub.
 
     Parameters
     ----------
@@ -103,7 +111,7 @@ def find_lines(
 def lines_at_heights(
     found: Array, view: View, boss_height: float, end_height: float, anchors: Array, *, count: int = 2
 ) -> list[RoughLine]:
-    """Find gauge-like lines in one photo, given the wire's heights at the boss and at its far end.
+    """Return gauge-like lines in one photo, by the wire's heights at the boss and at its far end.
 
     Parameters
     ----------
@@ -141,7 +149,7 @@ def lines_at_heights(
 
 
 def _meeting_lines(rays: list[tuple[Array, Array]], eyes: list[Array], centre: Array) -> tuple[Array, Array]:
-    """Intersect the planes of all segment pairs from different photos; keep gauge-like lines."""
+    """Return the gauge-like lines in which planes of segment pairs from different photos meet."""
     points, directions = [], []
     normals = [_unit(np.cross(a, b)) for a, b in rays]
     for i, j in combinations(range(len(rays)), 2):
@@ -179,7 +187,7 @@ def _overlap(
 
 
 def along_line(p: Array, d: Array, eye: Array, ray: Array) -> Array:
-    """Parameter t of the point of line p + t d nearest to the line of sight eye + s ray, unit vectors."""
+    """Return t of the point of line p + t d nearest to the line of sight eye + s ray, unit vectors."""
     w = p - eye
     b = np.sum(d * ray, -1)
     denominator = np.maximum(1 - b * b, 1e-9)
@@ -190,22 +198,20 @@ def _unit(v: Array) -> Array:
     return np.asarray(v / np.maximum(np.linalg.norm(v, axis=-1, keepdims=True), 1e-12))
 
 
-def _support(
-    point: Array, direction: Array, found: Sequence[Array], views: Sequence[View]
-) -> NDArray[np.bool_]:
+def _support(point: Array, direction: Array, found: Sequence[Array], views: Sequence[View]) -> Flags:
     """Tell (photo, line, sample) where a segment runs along the line."""
-    t = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM + 1e-9, SAMPLE_MM)
+    t = np.arange(-LONGEST_MM, LONGEST_MM + 1e-9, SAMPLE_MM)
     covered = np.zeros((len(found), len(point), len(t)), dtype=bool)
     for k, (seg, view) in enumerate(zip(found, views, strict=True)):
         world = point[:, None] + t[None, :, None] * direction[:, None]
         px = view.project(world.reshape(-1, 3)).reshape(len(point), len(t), 2)
         distance = np.linalg.norm(point - view.position, axis=1)
-        radius = SUPPORT_RADIUS_MM * view.focal / distance
+        radius = SUPPORT[0] * view.focal / distance
         tangent = _unit(np.asarray(np.gradient(px, axis=1))[:, len(t) // 2])
         for x0, y0, x1, y1 in seg:
             length = np.hypot(x1 - x0, y1 - y0)
             u = np.array([x1 - x0, y1 - y0]) / length
-            parallel = np.abs(tangent[:, 0] * u[1] - tangent[:, 1] * u[0]) < SUPPORT_ANGLE_RAD
+            parallel = np.abs(tangent[:, 0] * u[1] - tangent[:, 1] * u[0]) < SUPPORT[1]
             if not parallel.any():
                 continue
             rows = np.flatnonzero(parallel)
@@ -216,12 +222,10 @@ def _support(
     return covered
 
 
-def _distinct(
-    point: Array, direction: Array, covered: NDArray[np.bool_], score: Array, count: int
-) -> list[RoughLine]:
-    """Pick the best lines that are not the same thing twice."""
+def _distinct(point: Array, direction: Array, covered: Flags, score: Array, count: int) -> list[RoughLine]:
+    """Return the best lines that are not the same thing twice."""
     out: list[RoughLine] = []
-    t = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM + 1e-9, SAMPLE_MM)
+    t = np.arange(-LONGEST_MM, LONGEST_MM + 1e-9, SAMPLE_MM)
     for k in np.argsort(-score)[:KEEP_CANDIDATES]:
         votes = covered[:, k].sum(0)
         need = 2 if len(covered) > 1 else 1
@@ -252,7 +256,7 @@ def same_line(line: RoughLine, ends: Array) -> bool:
 
 
 def _outward(line: RoughLine, anchors: Array) -> RoughLine:
-    """Turn a line so that it starts at the end that is nearer to a place where a hub may stand."""
+    """Return a line directed away from the end that is nearer to a place for hubs."""
     ends = line.point + np.array([[line.low], [line.high]]) * line.direction
     miss = np.linalg.norm(ends[:, None, :2] - anchors, axis=2).min(1)
     if miss[0] <= miss[1]:

@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedGauge
+from hubsight.scene.usual import WIRE_RADIUS_MM
 from hubsight.see.gauge.axis import AxisSighting, SeenLine, track_axis
 from hubsight.see.gauge.end import EndSighting, see_ends
 from hubsight.see.gauge.find import LONGEST_MM, RoughLine, along_line, find_lines, same_line, segments
@@ -24,18 +25,19 @@ from hubsight.see.gauge.sighting import (
 from hubsight.see.marks import Mark, Marks
 from hubsight.see.ribbon import linear_light
 
-Array = NDArray[np.float64]
-
 LEAST_APART = 0.05
-"""Sine of the angle between the planes of two placed axes below which they make no line in space."""
+"""Sine of the angle between the planes of two placed axes below which they make no line in space; raising it
+asks for photos taken farther apart."""
 SHORTEST_MM = 15.0
+"""Shortest placed gauge, mm; raising it refuses more marks."""
 ASTRAY_SIGMAS, ASTRAY_PX = 4.0, 3.0
-"""A line seen in the photos is another one than that placed when it passes a mark at a larger distance."""
+"""Distance from a mark from which a seen line is another one than that placed, in the mark's uncertainties
+and px on top; raising them trusts the photos more."""
 END_ASTRAY_MM = 1.0
-"""An end seen this far from the placed one is another end."""
-USUAL_WIRE_MM = 2.0
-"""Of a gauge whose wire is not seen and whose diameter is not stated (common practice, no source)."""
+"""Distance from the placed end from which a seen end is another one, mm; raising it trusts the photos
+more."""
 NO_AXIS = AxisSighting(np.empty(0), np.empty((0, 2)), np.empty((0, 2)), np.empty(0), np.empty(0))
+"""The axis of a gauge that a photo does not show."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,7 @@ class WireHeights:
 
 
 def placed_lines(marks: Marks, gauges: int, heights: WireHeights) -> dict[int, RoughLine]:
-    """Make lines in space of the placed axes.
+    """Return lines in space of the placed axes.
 
     Parameters
     ----------
@@ -76,7 +78,7 @@ def placed_lines(marks: Marks, gauges: int, heights: WireHeights) -> dict[int, R
 
 
 def _through_planes(axes: Sequence[Mark]) -> tuple[Array, Array] | None:
-    """Point and direction of the line in which the planes through the placed axes meet."""
+    """Return the point and direction of the line in which the planes through the placed axes meet."""
     if len(axes) < 2:
         return None
     rays = [axis.view.rays(axis.pixels) for axis in axes]
@@ -91,7 +93,7 @@ def _through_planes(axes: Sequence[Mark]) -> tuple[Array, Array] | None:
 
 
 def _at_heights(axes: Sequence[Mark], heights: WireHeights) -> tuple[Array, Array] | None:
-    """Point and direction of a placed axis in a single photo, at the wire's stated heights."""
+    """Return the point and direction of a placed axis in a single photo, at the wire's stated heights."""
     if not axes or heights.at_boss is None or heights.at_end is None:
         return None
     levels = np.array([heights.at_boss.value, heights.at_end.value])
@@ -125,12 +127,12 @@ def strays(end: Array, direction: Array, marks: Marks, gauge: int) -> bool:
 
 
 def see_placed_gauges(
-    pictures: Sequence[NDArray[np.uint8]],
+    pictures: Sequence[Picture],
     stated: Sequence[StatedGauge],
     lines: Mapping[int, RoughLine],
     marks: Marks,
 ) -> list[GaugeSighting] | Refusal:
-    """Look along placed gauges; gauges that were not placed are looked for beside them.
+    """Return what is seen along placed gauges, and of others that were not placed beside them.
 
     Parameters
     ----------
@@ -168,9 +170,9 @@ def see_placed_gauges(
 
 
 def _other_lines(
-    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], lines: Mapping[int, RoughLine], count: int
+    pictures: Sequence[Picture], views: Sequence[View], lines: Mapping[int, RoughLine], count: int
 ) -> list[RoughLine]:
-    """Find lines beside the placed ones, for the gauges that were not placed."""
+    """Return lines beside the placed ones, for the gauges that were not placed."""
     if len(lines) >= count or len(views) < 2:
         return []
     placed = [line.point + np.array([[line.low], [line.high]]) * line.direction for line in lines.values()]
@@ -179,7 +181,7 @@ def _other_lines(
 
 
 def _seen_along(
-    lights: Sequence[NDArray[np.float32]], views: Sequence[View], line: RoughLine, gauge: StatedGauge
+    lights: Sequence[Light], views: Sequence[View], line: RoughLine, gauge: StatedGauge
 ) -> SeenLine:
     end = line.point + line.high * line.direction
     seen = track_axis(lights, views, end, line.direction, min(line.high - line.low, LONGEST_MM))
@@ -189,19 +191,19 @@ def _seen_along(
 
 
 def _unseen(line: RoughLine, gauge: StatedGauge, photos: int) -> SeenLine:
-    width = USUAL_WIRE_MM if gauge.diameter is None else gauge.diameter.value
+    width = 2 * WIRE_RADIUS_MM if gauge.diameter is None else gauge.diameter.value
     return SeenLine(line.point + line.high * line.direction, line.direction, width, (NO_AXIS,) * photos)
 
 
 def _end(
-    lights: Sequence[NDArray[np.float32]],
+    lights: Sequence[Light],
     views: Sequence[View],
     line: SeenLine,
     gauge: StatedGauge,
     *,
     placed: bool,
 ) -> tuple[float, tuple[EndSighting | None, ...]] | Refusal:
-    """How far beyond the line's end the far end is seen, mm, and by which photos."""
+    """Return how far beyond the line's end the far end is seen, mm, and by which photos."""
     found = see_ends(lights, views, line.end, line.direction, width=line.width, tip=gauge.tip)
     if found is not None and any(found[1]) and not (placed and abs(found[0]) > END_ASTRAY_MM):
         return found[0], tuple(found[1])

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import StatedGauge, TipKind
 from hubsight.photo.at_once import at_once
@@ -19,20 +19,19 @@ from hubsight.see.gauge.tip import see_tip
 from hubsight.see.ribbon import linear_light
 from hubsight.target.geometry import STATION_MM
 
-Array = NDArray[np.float64]
-
 ANCHORS = np.array([STATION_MM, (0.0, 0.0)])
-"""Where a hub stands: at the station, or at the sheet's centre."""
+"""Places (2, 2) where a hub stands, mm: the station and the sheet's centre."""
 EXTRA_CANDIDATES = 2
+"""Lines that are tracked beyond the stated number; raising it is slower."""
 LEAST_AXIS_POINTS = 12
-"""Axis points, over all photos, below which a line is no gauge."""
+"""Axis points over all photos below which a line is no gauge; raising it finds fewer gauges."""
 END_MARGIN_MM = 6.0
-"""So much must be seen beyond the end to know it for the end."""
+"""Stretch beyond the end that has to be seen to know it for the end, mm."""
 SECOND_GAUGE_POINTS, SECOND_GAUGE_PHOTOS = 0.45, 0.75
-"""An unannounced second gauge shows this share of the first one's axis points, in this share of the photos:
-what two photos alone make up does not."""
-
+"""Share of the first gauge's axis points, and of the photos, in which an unannounced second one shows;
+raising them warns less often of what two photos alone make up."""
 ONLY_THE_FIRST = "one photo does not tell how high a second gauge lies: only the first one is used"
+"""Warning where a set of one photo states two gauges."""
 
 
 @dataclass(frozen=True)
@@ -61,12 +60,12 @@ class GaugeSighting:
 
 
 def see_gauges(
-    pictures: Sequence[NDArray[np.uint8]],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     stated: Sequence[StatedGauge],
     rough: Sequence[RoughLine] | None = None,
 ) -> tuple[list[GaugeSighting], list[str]] | Refusal:
-    """Find the stated gauges in the photos.
+    """Return the stated gauges as the photos show them, with warnings.
 
     Parameters
     ----------
@@ -123,7 +122,7 @@ def see_gauges(
 
 
 def gauge_sighting(
-    lights: Sequence[NDArray[np.float32]],
+    lights: Sequence[Light],
     views: Sequence[View],
     rough: RoughLine,
     line: SeenLine,
@@ -131,7 +130,7 @@ def gauge_sighting(
     *,
     stated: TipKind,
 ) -> GaugeSighting:
-    """Put a gauge together from its line, and from `see_ends`' answer along it.
+    """Return a gauge put together from its line, and from `see_ends`' answer along it.
 
     What is on its end is looked for where several photos, and the end in one of them, show it; else it is as
     ``stated``.
@@ -143,7 +142,7 @@ def gauge_sighting(
     return GaugeSighting(line, at, tuple(ends), start, tip or stated)
 
 
-def _no_end(lights: Sequence[NDArray[np.float32]], views: Sequence[View], line: SeenLine) -> Refusal:
+def _no_end(lights: Sequence[Light], views: Sequence[View], line: SeenLine) -> Refusal:
     """Say why the end was not found: out of every picture, or covered."""
     beyond = line.end + END_MARGIN_MM * line.direction
     sizes = [np.array([light.shape[1], light.shape[0]]) for light in lights]

@@ -4,42 +4,48 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, gaussian_filter1d, map_coordinates
 
 from hubsight.camera import View
-
-Array = NDArray[np.float64]
+from hubsight.estimate.robust import Threshold
+from hubsight.model.arrays import Array, Picture
+from hubsight.see.sampling import pixels_of, sampled
 
 STEP_MM = 0.25
-HALF_LENGTH_MM, HALF_WIDTH_MM = 112.0, 70.0
-"""Of the level plane that is looked at."""
+"""Step of the level plane that is looked at, mm; raising it is faster and less exact."""
+HALF_MM = (112.0, 70.0)
+"""Half length and half width of that plane, mm; raising them is slower."""
 LEVEL_MM = 25.0
-"""Its height: where axes of lying hubs are (common practice, no source)."""
-EDGE_BLUR, SOFT_BLUR = 1.2, 5.0
-"""Steps over which a picture is averaged to find edges, and to tell those of shadows from them."""
+"""Height of that plane, mm: where axes of lying hubs are (common practice, no source)."""
+EDGE_BLURS = (1.2, 5.0)
+"""Blur before edges are taken, and before those of shadows are, steps; raising the first drops fine edges."""
 SHARP = 1.6
-"""An edge is sharp when it is this much steeper over the lesser of the two."""
-EDGE_SHARE, LEAST_EDGE = 0.5, 2.0
-"""An edge is stronger than this share of the upper tenth, and than this, grey levels per step."""
+"""Steepness of an edge over that after a larger blur from which it is sharp; raising it drops blurred edges
+with the shadows."""
+EDGE = Threshold(0.5, 2.0)
+"""Strength from which an edge counts, by the upper tenth's, grey levels per step; raising it drops faint
+edges."""
 ALONG = 0.97
-"""Cosine within which an edge runs along or across a direction."""
-ROUGH_STEP_RAD, FINE_STEP_RAD = np.radians(1.0), np.radians(0.2)
+"""Cosine within which an edge runs along or across a direction; raising it leaves fewer edges."""
+TURN_STEPS_RAD = np.radians([1.0, 0.2])
+"""Steps at which directions are tried, first and near the best, rad; raising them is faster."""
 TURNS_RAD = np.radians(np.arange(-1.5, 1.51, 0.25))
-"""Departures from that direction that are tried by the edges' symmetry."""
+"""Departures from that direction that are tried by the edges' symmetry, rad; more are slower."""
 BIN_MM = 0.5
+"""Width within which edges are on one line, mm; raising it bears bent outlines."""
 SIDEWAYS_MM, SIDEWAYS_STEP_MM = 16.0, 0.1
+"""Farthest shift of the axis from the edges' middle that is tried, and its step, mm."""
 RADII_MM = np.arange(3.0, 36.0, 0.1)
-"""Radii of what is turned."""
+"""Radii of turned parts that mirror themselves about the axis, mm."""
 SMOOTH_MM = 1.5
-"""Edges along the axis are averaged over about this length."""
-LEAST_LENGTH_MM, MOST_LENGTH_MM = 60.0, 175.0
+"""Length along the axis over which edges are averaged, mm; raising it bears noise and blurs short parts."""
+LENGTHS_MM = (60.0, 175.0)
+"""Lengths of hubs, mm; a wider range takes other things for hubs (common practice, no source)."""
 OUTERMOST = (2.5, 97.5)
-"""Percentiles of the edges' places between which the hub is."""
+"""Percentiles of the edges' places between which the hub is; a narrower pair bears more other things."""
 LEAST_SLENDER = 1.15
-"""Hubs are longer than wide."""
+"""Length over width of a hub at least; raising it refuses stout hubs (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -82,8 +88,8 @@ class _Edges:
     gradient: tuple[Array, Array]
 
 
-def see_course(picture: NDArray[np.uint8], view: View, field: tuple[float, float]) -> Course | None:
-    """Find the axis of the hub in one photo.
+def see_course(picture: Picture, view: View, field: tuple[float, float]) -> Course | None:
+    """Return the axis of the hub in one photo.
 
     Parameters
     ----------
@@ -107,7 +113,7 @@ def see_course(picture: NDArray[np.uint8], view: View, field: tuple[float, float
         angle, lengths = angle + np.pi / 2, [lengths[1], (-lengths[0][1], -lengths[0][0])]
     (start, end), (low, high) = lengths
     length = end - start
-    if not LEAST_LENGTH_MM < length < MOST_LENGTH_MM or length < LEAST_SLENDER * (high - low):
+    if not LENGTHS_MM[0] < length < LENGTHS_MM[1] or length < LEAST_SLENDER * (high - low):
         return None
     course = Course(float(angle), (low + high) / 2, float(start), float(end))
     turned = [replace(course, angle=course.angle + a) for a in TURNS_RAD]
@@ -116,29 +122,27 @@ def see_course(picture: NDArray[np.uint8], view: View, field: tuple[float, float
 
 def level_points() -> Array:
     """Return (rows, columns, 3) points of the level plane."""
-    x = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM, STEP_MM)
-    y = np.arange(-HALF_WIDTH_MM, HALF_WIDTH_MM, STEP_MM)
+    x = np.arange(-HALF_MM[0], HALF_MM[0], STEP_MM)
+    y = np.arange(-HALF_MM[1], HALF_MM[1], STEP_MM)
     across, up = np.meshgrid(x, y)
     return np.stack([across, up, np.full_like(across, LEVEL_MM)], -1)
 
 
-def _edges(picture: NDArray[np.uint8], view: View, field: tuple[float, float]) -> _Edges | None:
+def _edges(picture: Picture, view: View, field: tuple[float, float]) -> _Edges | None:
     points = level_points()
-    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
-    level = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_AREA, borderMode=cv2.BORDER_REPLICATE)
-    grey = level.astype(np.float64)
-    gx = gaussian_filter(grey, EDGE_BLUR, order=(0, 1))
-    gy = gaussian_filter(grey, EDGE_BLUR, order=(1, 0))
+    grey = sampled(picture, pixels_of(view, points))
+    gx = gaussian_filter(grey, EDGE_BLURS[0], order=(0, 1))
+    gy = gaussian_filter(grey, EDGE_BLURS[0], order=(1, 0))
     eye = view.position
     paper = eye + (points - eye) * (eye[2] / (eye[2] - LEVEL_MM))
     inside = (np.abs(paper[..., 0]) < field[0]) & (np.abs(paper[..., 1]) < field[1])
     soft = np.hypot(
-        gaussian_filter(grey, SOFT_BLUR, order=(0, 1)), gaussian_filter(grey, SOFT_BLUR, order=(1, 0))
+        gaussian_filter(grey, EDGE_BLURS[1], order=(0, 1)), gaussian_filter(grey, EDGE_BLURS[1], order=(1, 0))
     )
     inside &= np.hypot(gx, gy) > SHARP * soft
     gx, gy = gx * inside, gy * inside
     strength = np.hypot(gx, gy)
-    least = max(EDGE_SHARE * float(np.percentile(strength, 90)), LEAST_EDGE)
+    least = EDGE.of(float(np.percentile(strength, 90)))
     rows, columns = np.nonzero(strength > least)
     if len(rows) < 100:
         return None
@@ -148,10 +152,11 @@ def _edges(picture: NDArray[np.uint8], view: View, field: tuple[float, float]) -
 
 
 def _direction(edges: _Edges) -> float:
-    """Direction along and across which the edges gather in the fewest lines."""
-    coarse = np.arange(0.0, np.pi, ROUGH_STEP_RAD)
+    """Return the direction along and across which the edges gather in the fewest lines."""
+    rough, step = TURN_STEPS_RAD
+    coarse = np.arange(0.0, np.pi, rough)
     best = coarse[int(np.argmax([_gathered(edges, a) for a in coarse]))]
-    fine = best + np.arange(-ROUGH_STEP_RAD, ROUGH_STEP_RAD + 1e-9, FINE_STEP_RAD)
+    fine = best + np.arange(-rough, rough + 1e-9, step)
     return float(fine[int(np.argmax([_gathered(edges, a) for a in fine]))])
 
 
@@ -160,7 +165,7 @@ def _gathered(edges: _Edges, angle: float) -> float:
     for a in (angle, angle + np.pi / 2):
         direction = np.array([np.cos(a), np.sin(a)])
         facing = np.abs(edges.normal @ direction) > ALONG
-        where = ((edges.place[facing] @ direction + 2 * HALF_LENGTH_MM) / BIN_MM).astype(int)
+        where = ((edges.place[facing] @ direction + 2 * HALF_MM[0]) / BIN_MM).astype(int)
         total += float(np.sum(np.bincount(where, edges.strength[facing]) ** 2))
     return total
 
@@ -172,11 +177,11 @@ def _spread(edges: _Edges, angle: float) -> tuple[float, float]:
 
 
 def _sideways(edges: _Edges, view: View, course: Course) -> tuple[float, Course]:
-    """Course on the line about which edges along it mirror each other, and how much they do."""
+    """Return the course on the line about which edges along it mirror each other, and how much they do."""
     s = np.arange(course.start, course.end, BIN_MM)
     t = np.arange(course.sideways - 3 * SIDEWAYS_MM, course.sideways + 3 * SIDEWAYS_MM, SIDEWAYS_STEP_MM)
     x = s[:, None, None] * course.along + t[None, :, None] * course.left
-    rows, columns = (x[..., 1] + HALF_WIDTH_MM) / STEP_MM, (x[..., 0] + HALF_LENGTH_MM) / STEP_MM
+    rows, columns = (x[..., 1] + HALF_MM[1]) / STEP_MM, (x[..., 0] + HALF_MM[0]) / STEP_MM
     gx, gy = edges.gradient
     across = course.left[0] * gx + course.left[1] * gy
     signed = gaussian_filter1d(map_coordinates(across, [rows, columns], order=1), SMOOTH_MM / BIN_MM, axis=0)
@@ -191,7 +196,7 @@ def _sideways(edges: _Edges, view: View, course: Course) -> tuple[float, Course]
 
 
 def _mirrored(signed: Array, t: Array, centre: float, eye_t: float, eye_h: float) -> float:
-    """How strongly both outlines of turned parts about ``centre`` are seen, in opposite senses."""
+    """Return how strongly both outlines of turned parts about ``centre`` are seen, in opposite senses."""
     aside = eye_t - centre
     lean, half = np.arctan2(aside, eye_h), np.arcsin(RADII_MM / np.hypot(aside, eye_h))
     first, second = (eye_t - eye_h * np.tan(lean + sign * half) for sign in (-1, 1))

@@ -11,39 +11,34 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from hubsight.estimate.robust import cauchy_fit
+from hubsight.estimate.robust import Known, robust_fit
+from hubsight.model.arrays import Array, Flags
+from hubsight.scene.usual import ROUNDING_MM
 from hubsight.see.lying.boss_tops import Tops
-from hubsight.see.lying.caps import SoftPhoto
+from hubsight.see.lying.caps import ACROSS_STEP_MM, LEAST_CHANGE, SoftPhoto
 from hubsight.see.lying.frame import LyingFrame
-from hubsight.see.peak import sub_step
+from hubsight.see.peak import peaks_of, refined
 
-Array = NDArray[np.float64]
-
-UNKNOWNS, MIDDLE = 6, 4
-"""Shift of the axis to the left and up, radius, width, middle, thickness; then an angle for each face."""
-ROUNDS, REACH_MM = 6, 0.8
-"""Edges are looked for so often, and so far from where they should be."""
-STEP_MM = 0.08
-_STEPS_MM = np.arange(-11, 12) * STEP_MM
+UNKNOWNS = 6
+"""Unknowns before the faces' angles: shift of the axis to the left and up, radius, width, middle,
+thickness."""
+_STEPS_MM = np.arange(-11, 12) * ACROSS_STEP_MM
+"""Distances from where an edge should be at which it is looked for, mm."""
 SCALE_MM = 0.4
-"""Edges much farther away belong to something else."""
-USUAL_OFF_MM = 0.25
-"""Usual scatter of edges, each of which is seen somewhere on its rounding (found on rendered hubs)."""
-LEAST_CHANGE = 0.35
-"""Grey levels per step that an edge has at least."""
+"""Robust scale of an edge, mm; raising it lets edges of other things pull more."""
+USUAL_OFF_MM, NEIGHBOURS = 0.25, 9.0
+"""Usual scatter of edges, each of which is seen somewhere on its rounding, mm, and how many points of one
+edge err alike; raising them trusts the priors more (found on rendered hubs)."""
 LEAST_FACING = 0.1
-"""Sine from which on a face looks at the camera."""
-POINTS = 9
-CORNER_MM = 1.0
-"""Edges are not looked at nearer to the corners, which are rounded."""
-NEIGHBOURS = 9.0
-"""All points of an edge err alike."""
-ROUNDED_MM = 0.65
-"""Usual radius at which faces are rounded off (common practice, no source)."""
-RADIUS_SIGMA_MM, WIDTH_SIGMA_MM, THICKNESS_SIGMA_MM = 1.5, 2.0, 1.0
+"""Sine from which a face looks at the camera; raising it leaves fewer faces, seen better."""
+POINTS, CORNER_MM = 9, 1.0
+"""Points of an edge that are looked at, and their distance from its rounded corners, mm."""
+SIZE_SIGMAS_MM = (1.5, 2.0, 10.0, 1.0)
+"""Standard deviations of radius, width, middle and thickness from where the faces were found, mm; raising
+them follows the edges farther."""
 STEP_LIMIT_MM = 1.0
+"""Largest change in one round, mm; raising it bears worse starts and runs away more often."""
 
 
 @dataclass(frozen=True)
@@ -68,45 +63,20 @@ class Flange:
     angles: tuple[float, ...]
 
 
-@dataclass(frozen=True)
-class FlangeFit:
-    """A fitted flange.
-
-    Attributes
-    ----------
-    flange
-        As fitted.
-    covariance
-        Of `UNKNOWNS`, mm^2.
-    off
-        Root mean square of the edges' offsets, robustly, mm.
-    seen
-        Share of the edges that are seen where they should be.
-    """
-
-    flange: Flange
-    covariance: Array
-    off: float
-    seen: float
-
-
 def fit_flange(
     photos: Sequence[SoftPhoto], frame: LyingFrame, tops: Tops, shift_sigma: tuple[float, float]
-) -> FlangeFit:
-    """Fit a flange, from where its faces were found; ``shift_sigma``: how well the axis is known, mm."""
+) -> Flange:
+    """Return a flange fitted to its edges from where its faces were found."""
     widths = [tops.radius * (last - first) for first, last in tops.faces]
     angles = tuple((first + last) / 2 for first, last in tops.faces)
     flange = Flange(np.zeros(2), tops.radius, float(np.mean(widths)), tops.middle, tops.thickness, angles)
     start = flange
-    for _ in range(ROUNDS):
+    for _ in range(6):
         design, off, ok = _places(_edges(photos, frame, flange))
-        change, normal = _solved(design, off, ok, _known(flange, start, shift_sigma))
-        flange = _stepped(flange, change)
-    left = off - design @ change
-    good = ok & (np.abs(left) < 2 * SCALE_MM)
-    scatter = float(np.sqrt(np.average(left[good] ** 2))) if good.any() else SCALE_MM
-    covariance = np.asarray(NEIGHBOURS * scatter**2 * np.linalg.inv(normal)[:UNKNOWNS, :UNKNOWNS])
-    return FlangeFit(flange, covariance, scatter, float(good.mean()))
+        known = _known(flange, start, shift_sigma)
+        change = robust_fit(design, off, ok, SCALE_MM, known, rounds=10).x
+        flange = _stepped(flange, np.clip(change, -STEP_LIMIT_MM, STEP_LIMIT_MM))
+    return flange
 
 
 def _stepped(flange: Flange, x: Array) -> Flange:
@@ -120,20 +90,13 @@ def _stepped(flange: Flange, x: Array) -> Flange:
     )
 
 
-def _known(now: Flange, start: Flange, shift_sigma: tuple[float, float]) -> tuple[Array, Array]:
-    """Return normal matrix and right-hand side, of what is known beforehand."""
-    sigma = np.array([*shift_sigma, RADIUS_SIGMA_MM, WIDTH_SIGMA_MM, 10.0, THICKNESS_SIGMA_MM])
-    size = np.array([start.radius - now.radius, start.width - now.width])
-    away = [*(-now.shift), *size, 0.0, start.thickness - now.thickness]
-    weight = np.concatenate([NEIGHBOURS * (USUAL_OFF_MM / sigma) ** 2, np.full(len(now.angles), 1e-4)])
-    return np.diag(weight), weight * np.array([*away, *np.zeros(len(now.angles))])
-
-
-def _solved(
-    design: Array, off: Array, ok: NDArray[np.bool_], known: tuple[Array, Array]
-) -> tuple[Array, Array]:
-    x, normal = cauchy_fit(design, off, ok, SCALE_MM, known)
-    return np.clip(x, -STEP_LIMIT_MM, STEP_LIMIT_MM), normal
+def _known(now: Flange, start: Flange, shift_sigma: tuple[float, float]) -> Known:
+    """Return what is known of the changes beforehand: a flange is found near its start."""
+    bosses = len(now.angles)
+    size = [start.radius - now.radius, start.width - now.width]
+    away = [*(-now.shift), *size, 0.0, start.thickness - now.thickness, *[0.0] * bosses]
+    sigmas = [*shift_sigma, *SIZE_SIGMAS_MM, *[75.0] * bosses]
+    return Known.single(away, sigmas, USUAL_OFF_MM * NEIGHBOURS**0.5)
 
 
 @dataclass(frozen=True)
@@ -159,7 +122,7 @@ class _Edge:
     design: Array
     change: Array
     rounded: Array
-    facing: NDArray[np.bool_]
+    facing: Flags
 
 
 def _edges(photos: Sequence[SoftPhoto], frame: LyingFrame, flange: Flange) -> list[_Edge]:
@@ -202,16 +165,13 @@ def _edge(
     return _Edge(points, way, design, change, sign * _rounded(sign * slant), facing)
 
 
-def _places(edges: Sequence[_Edge]) -> tuple[Array, Array, NDArray[np.bool_]]:
+def _places(edges: Sequence[_Edge]) -> tuple[Array, Array, Flags]:
     """Return design matrix, offsets of the strongest edges nearby, mm, and where there is one."""
     change = np.concatenate([edge.change for edge in edges])
-    inner = change[:, 1:-1]
-    peak = np.where((inner >= change[:, :-2]) & (inner >= change[:, 2:]), inner, 0.0)
-    best, rows = peak.argmax(1), np.arange(len(peak))
-    three = np.stack([change[rows, best + j] for j in range(3)])
-    off = _STEPS_MM[best + 1] + np.clip(sub_step(three), -1, 1) * STEP_MM
+    peak = peaks_of(change)
+    off = (refined(change, peak.argmax(1) + 1) - len(_STEPS_MM) // 2) * ACROSS_STEP_MM
     facing, rounded = (np.concatenate([getattr(e, name) for e in edges]) for name in ("facing", "rounded"))
-    ok = (three[1] > LEAST_CHANGE) & (peak.max(1) > 0) & facing
+    ok = (peak.max(1) > LEAST_CHANGE) & facing
     return np.concatenate([edge.design for edge in edges]), off - rounded, ok
 
 
@@ -222,4 +182,4 @@ def _rounded(slant: Array) -> Array:
     """
     lean = np.arctan(np.abs(slant))
     outline = (1 - np.sin(lean)) / np.cos(lean) - 1
-    return ROUNDED_MM * np.where(slant > 0, -0.29 + 0.29 * slant, outline)
+    return ROUNDING_MM * np.where(slant > 0, -0.29 + 0.29 * slant, outline)

@@ -15,39 +15,35 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
-from hubsight.camera import View
-from hubsight.see.lying.frame import LyingFrame, Picture, grey_at
+from hubsight.model.arrays import Array
+from hubsight.scene.usual import BOSS_WIDTHS_MM, FLANGE_RADII_MM, LEAST_RESTING_SHARE, RESTING_SHARE, Usual
+from hubsight.see.lying.caps import SoftPhoto
+from hubsight.see.lying.frame import LyingFrame
 
-Array = NDArray[np.float64]
-Photos = Sequence[tuple[Picture, View]]
-
-STEP_MM = 0.2
-"""Along the axis."""
-STEP_RAD = np.radians(1.25)
+STEP_MM, STEP_RAD = 0.2, np.radians(1.25)
+"""Steps along the axis (mm) and about it (rad); raising them is faster and less exact."""
 AROUND = np.arange(-np.radians(80.0), np.radians(80.0), STEP_RAD)
-THICKNESSES_MM = np.arange(5.2, 10.1, 0.4)
-USUAL_THICKNESS_MM, THICKNESS_SIGMA_MM = 7.8, 2.0
-"""Of flanges at their bosses (common practice, no source)."""
-WIDTHS_MM = np.arange(5.0, 13.1, 1.0)
-"""Of a boss' outer face across (common practice, no source)."""
+"""Angles from straight up at which faces are looked for, rad."""
+THICKNESSES_MM, THICKNESS_MM = np.arange(5.2, 10.1, 0.4), Usual(7.8, 2.0)
+"""Thicknesses of flanges at their bosses that are tried, and the usual one, mm; more are slower (common
+practice, no source)."""
 INSET_MM = 0.8
-"""Edges along the axis are looked at so far inside of those across."""
+"""Distance inside the edges across within which edges along the axis are looked at, mm; raising it bears
+rounder corners."""
 BLUR_ALONG_MM, BLUR_AROUND_STEPS = 0.15, 0.6
+"""Blur before edges are taken, along the axis (mm) and about it (steps); raising it lessens noise and fine
+edges."""
 SLACK_STEPS, PLATEAU_STEPS = 3, 1.0
-MOST_ACROSS, MOST_ALONG = 40.0, 20.0
-"""Grey levels per mm; what is stronger counts no more."""
-LITTLE_ACROSS, LITTLE_ALONG = 0.75, 0.5
-"""What is weaker is unrest."""
-LIES_LEAST, LIES_MOST = 0.94, 1.3
-"""A flange's outer radius over the axis' height there, which rests on one boss or on two of four."""
-RADIUS_STEP_MM = 0.8
+"""Steps within which edges of all photos are at one place, and blur of the plateau that this leaves; raising
+the first bears worse axes."""
+ACROSS, ALONG = (0.75, 40.0), (0.5, 20.0)
+"""Steepness of edges across and along the axis that is unrest, and that counts at most, grey levels per mm;
+raising the first drops faint edges, raising the second lets strong ones outweigh others."""
 NEAR_MM = 1.6
-"""Faces are looked for so far from where the flange's edges are, mm."""
-LEAST_RADIUS_MM, MOST_RADIUS_MM = 18.0, 37.0
-"""Outer radii of flanges (common practice, no source)."""
-SECOND_WEIGHT = 0.5
-APART_RAD = np.radians(25.0)
-"""A second boss counts by so much; bosses are so far apart at least."""
+"""Distance from the flange's edges within which faces are looked for, mm; raising it bears worse starts."""
+SECOND_WEIGHT, APART_RAD = 0.5, np.radians(25.0)
+"""Weight of a second boss against the clearest, and least angle between two bosses, rad; raising the weight
+trusts flanges with one clear boss less."""
 
 
 @dataclass(frozen=True)
@@ -71,8 +67,8 @@ class Tops:
     score: float
 
 
-def find_tops(photos: Photos, frame: LyingFrame, place: float) -> Tops | None:
-    """Find the outer faces of the flange that has its middle near a ``place``, mm along the axis.
+def find_tops(photos: Sequence[SoftPhoto], frame: LyingFrame, place: float) -> Tops | None:
+    """Return the outer faces of the flange that has its middle near a ``place``, mm along the axis.
 
     A hub lies on its flanges, so they are as large as its axis is high. None where no flange can be.
     """
@@ -90,8 +86,9 @@ def find_tops(photos: Photos, frame: LyingFrame, place: float) -> Tops | None:
 
 def _radii(height: float) -> Array:
     """Return the radii that a flange may have where the axis is at this height, mm."""
-    least, most = max(LIES_LEAST * height, LEAST_RADIUS_MM), min(LIES_MOST * height, MOST_RADIUS_MM)
-    return np.arange(least, most, RADIUS_STEP_MM)
+    least = max(RESTING_SHARE * height, FLANGE_RADII_MM[0])
+    most = min(height / LEAST_RESTING_SHARE, FLANGE_RADII_MM[1])
+    return np.arange(least, most, 0.8)
 
 
 @dataclass(frozen=True)
@@ -109,9 +106,9 @@ class _Fits:
         return Tops(float(self.along[i]), float(self.thickness[i]), self.radius, faces, float(self.score[i]))
 
 
-def _tops(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> _Fits:
+def _tops(photos: Sequence[SoftPhoto], frame: LyingFrame, along: Array, radius: float) -> _Fits:
     across, lengthwise = face_edges(photos, frame, along, radius)
-    widths = sorted({round(width / radius / STEP_RAD) for width in WIDTHS_MM})
+    widths = sorted({round(width / radius / STEP_RAD) for width in BOSS_WIDTHS_MM})
     score, best, angles = np.zeros(len(along)), np.zeros(len(along)), np.zeros((len(along), 4))
     for thickness in THICKNESSES_MM:
         k = round(thickness / 2 / STEP_MM)
@@ -119,7 +116,7 @@ def _tops(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> _Fi
         pair = np.sqrt(across[: -2 * k] * across[2 * k :])
         beside = running_mean(lengthwise, 2 * inner + 1)[k - inner : len(along) - k - inner]
         faces = _faces(pair, beside[: len(pair)], widths)
-        usual = np.exp(-0.5 * ((thickness - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2)
+        usual = THICKNESS_MM.likely(thickness)
         here = slice(k, len(along) - k)
         better = usual * faces.total > score[here]
         score[here] = np.where(better, usual * faces.total, score[here])
@@ -128,20 +125,22 @@ def _tops(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> _Fi
     return _Fits(along, float(radius), score, best, angles)
 
 
-def face_edges(photos: Photos, frame: LyingFrame, along: Array, radius: float) -> tuple[Array, Array]:
+def face_edges(
+    photos: Sequence[SoftPhoto], frame: LyingFrame, along: Array, radius: float
+) -> tuple[Array, Array]:
     """Return how strong edges across and along the axis are in all photos together, (places, angles) each."""
     outward = frame.outward(AROUND)
     points = frame.round(along, radius, AROUND)
     across, lengthwise = np.zeros(points.shape[:2]), np.zeros(points.shape[:2])
-    for picture, view in photos:
-        grey = grey_at(picture, view, points)
-        seen = np.sum((view.position - points) * outward, -1) > 0
+    for photo in photos:
+        grey = photo.sharp(points)
+        seen = photo.sees(points, outward)
         steep = np.abs(gaussian_filter1d(grey, BLUR_ALONG_MM / STEP_MM, axis=0, order=1)) / STEP_MM
-        steep = maximum_filter1d(np.minimum(steep, MOST_ACROSS), SLACK_STEPS, axis=0)
-        across += np.log(steep * seen + LITTLE_ACROSS)
+        steep = maximum_filter1d(np.minimum(steep, ACROSS[1]), SLACK_STEPS, axis=0)
+        across += np.log(steep * seen + ACROSS[0])
         steep = np.abs(gaussian_filter1d(grey, BLUR_AROUND_STEPS, axis=1, order=1)) / (STEP_RAD * radius)
-        steep = maximum_filter1d(np.minimum(steep, MOST_ALONG), SLACK_STEPS, axis=1)
-        lengthwise += np.log(steep * seen + LITTLE_ALONG)
+        steep = maximum_filter1d(np.minimum(steep, ALONG[1]), SLACK_STEPS, axis=1)
+        lengthwise += np.log(steep * seen + ALONG[0])
     return np.exp(across / len(photos)), np.exp(lengthwise / len(photos))
 
 

@@ -14,37 +14,46 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array
 from hubsight.see.lying.cap_fit import RADIUS_MM, Fit, Way, adjust, score
 from hubsight.see.lying.caps import Cap, SoftPhoto, rim
 from hubsight.see.lying.frame import FAR_MM, LyingFrame, frame_between
 
-Array = NDArray[np.float64]
-
-INSIDE_MM, OUTSIDE_MM, PLACE_STEP_MM = 60.0, 14.0, 0.4
-"""How far inside and outside of the hub's rough extent an end face is looked for."""
+BEYOND_MM, PLACE_STEP_MM = (-60.0, 14.0), 0.4
+"""Places beyond the hub's rough extent between which an end face is looked for, and their step, mm."""
 SCAN_RADII_MM = (8.0, 9.0, 10.0, 11.0)
+"""Radii with which end faces are looked for, mm; more are slower."""
 SCAN_ASIDE_MM = np.arange(-2.0, 2.01, 0.5)
+"""Shifts aside of the axis that are tried there, mm; more are slower."""
 AXLE_MM = 5.5
-"""Beside an axle that stands out, an end face shows its rim still (common practice, no source)."""
+"""Distance beside the axis from which an end face's rim shows beside an axle, mm; raising it loses small caps
+(common practice, no source)."""
 STRONG_SHARE = 0.53
-"""The end face's rim is this strong at least, against the strongest edge like it near this end (found on
-rendered hubs)."""
+"""Strength of the end face's rim, as a share of the strongest edge like it near this end; raising it finds
+shoulders further in (found on rendered hubs)."""
 HEIGHTS_MM = np.arange(-11.0, 11.01, 0.5)
-"""Departures from the expected height of the axis that are tried."""
-HEIGHT_RADII_MM, WIDER_MM = (8.3, 9.3, 10.3), (-0.7, 0.0, 0.7)
-"""Radii at which heights are tried, and changes of radius with which fits are begun."""
+"""Departures from the axis' expected height that are tried, mm; more are slower."""
+WIDER_MM = (-0.7, 0.0, 0.7)
+"""Changes of the caps' radii with which fits are begun, mm; more are slower."""
 SLACK_MM = np.array([-0.3, 0.0, 0.3])
-MOST_HEIGHTS, MOST_STARTS, DIFFERENT_MM = 7, 5, 0.6
-"""So many heights of an end and fits of both are followed up; two fits are two if they differ this much."""
+"""Distances from a rim at which it may be seen when heights are tried, mm; larger ones bear worse radii."""
+MOST, DIFFERENT_MM = (7, 5), 0.6
+"""Heights of an end and fits of both that are followed up, and how far apart two fits are two, mm; raising
+the first is slower."""
 RESTARTS_MM = (-6.0, -4.5, -3.0, -1.5, 1.5, 3.0, 4.5, 6.0)
-"""Changes of one end's height with which the best fit is tried again."""
+"""Changes of one end's height with which the best fit is tried again, mm; more are slower."""
 BETTER_SCORE = 0.002
+"""Score by which a restart has to be better; raising it stops sooner."""
 Frames = tuple[LyingFrame, LyingFrame]
+"""A level axis on its course, and where it is expected."""
 ROUGH = Way(5, 1.4, 0.6, 0.4, 0.0)
-JOINT = tuple(Way(10, 0.9, 0.4, 0.2, weight) for weight in (0.3, 1.0))
-AGAIN = tuple(Way(10, 1.2, 0.4, 0.3, weight) for weight in (0.3, 1.0))
+"""Way of the first fits, by the rims alone."""
+JOINT, AGAIN = (
+    tuple(Way(10, reach, 0.4, scale, weight) for weight in (0.3, 1.0))
+    for reach, scale in ((0.9, 0.2), (1.2, 0.3))
+)
+"""Ways of the fits with the caps' sides, and of restarts, each with two weights of the sides."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +71,7 @@ def find_caps(
     height_sigma: float,
     white: tuple[float, float],
 ) -> list[Scored]:
-    """Find both end caps and with them the axis.
+    """Return both end caps, and with them the axis, in several fits.
 
     Parameters
     ----------
@@ -96,7 +105,7 @@ def find_caps(
             kept.append(one.fit)
     tried = [
         _scored(photos, replace(_with_radii(fit, [cap.radius + wider for cap in fit.caps]), white=kind), way)
-        for fit, wider, way, kind in itertools.product(kept[:MOST_STARTS], WIDER_MM, JOINT, (None, white))
+        for fit, wider, way, kind in itertools.product(kept[: MOST[1]], WIDER_MM, JOINT, (None, white))
     ]
     return _restarted(photos, tried)
 
@@ -130,9 +139,9 @@ class _InFirst:
 
 
 def _in_first(photo: SoftPhoto, frames: Frames, end: Literal[-1, 1], extent: float) -> _InFirst:
-    """Find the outermost strong rim in one photo."""
+    """Return the outermost strong rim in one photo."""
     frame, expected = frames
-    outward = np.arange(end * extent - INSIDE_MM, end * extent + OUTSIDE_MM, PLACE_STEP_MM)
+    outward = np.arange(end * extent + BEYOND_MM[0], end * extent + BEYOND_MM[1], PLACE_STEP_MM)
     strength = np.empty((len(outward), len(SCAN_RADII_MM), len(SCAN_ASIDE_MM)))
     for i, place in enumerate(outward):
         for j, radius in enumerate(SCAN_RADII_MM):
@@ -161,11 +170,12 @@ def _heights(photos: Sequence[SoftPhoto], seen: _InFirst) -> list[float]:
     """Return heights, from the expected one, at which the other photos show a rim, the likeliest first."""
     if len(photos) == 1:
         return [0.0]
+    radii = [RADIUS_MM.mean + k * RADIUS_MM.sigma for k in (-1, 0, 1)]
     strength = np.array(
-        [max(_rim_strength(photos[1:], *seen.risen(up, r)) for r in HEIGHT_RADII_MM) for up in HEIGHTS_MM]
+        [max(_rim_strength(photos[1:], *seen.risen(up, r)) for r in radii) for up in HEIGHTS_MM]
     )
     tops = [k for k in range(len(strength)) if strength[k] == strength[max(k - 2, 0) : k + 3].max()]
-    return [float(HEIGHTS_MM[k]) for k in sorted(tops, key=lambda k: -strength[k])[:MOST_HEIGHTS]]
+    return [float(HEIGHTS_MM[k]) for k in sorted(tops, key=lambda k: -strength[k])[: MOST[0]]]
 
 
 def _rim_strength(photos: Sequence[SoftPhoto], frame: LyingFrame, cap: Cap) -> float:
@@ -193,7 +203,7 @@ def _through(start: _Start, centres: Sequence[Array]) -> Fit:
     frame = frame_between(*centres)
     half = float(np.linalg.norm(centres[1] - centres[0])) / 2
     risen = [(frame.at(s) - expected.origin) @ expected.up for s in (-FAR_MM, FAR_MM)]
-    caps = (Cap(-1, -half, RADIUS_MM), Cap(1, half, RADIUS_MM))
+    caps = (Cap(-1, -half, RADIUS_MM.mean), Cap(1, half, RADIUS_MM.mean))
     return Fit(frame, caps, np.array(risen), start.height_sigma, start.eye, start.aside)
 
 
@@ -203,7 +213,7 @@ def _with_radii(fit: Fit, radii: Sequence[float]) -> Fit:
 
 
 def _restarted(photos: Sequence[SoftPhoto], tried: list[Scored]) -> list[Scored]:
-    """Try each end higher and lower on its line of sight, as long as that makes the best fit better."""
+    """Return fits with either end tried higher and lower, as long as that makes the best one better."""
     for _ in range(2):
         before = best = _best_first(tried)[0]
         for k, risen, way in itertools.product((0, 1), RESTARTS_MM, AGAIN):

@@ -8,32 +8,40 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.estimate.robust import cauchy_fit
-from hubsight.see.lying.caps import INNER_RIM, RIM, Cap, Flags, SoftPhoto, edge_across, outline
+from hubsight.estimate.robust import Known, RobustFit, robust_fit
+from hubsight.model.arrays import Array, Flags
+from hubsight.scene.usual import Usual
+from hubsight.see.lying.caps import Cap, Part, SoftPhoto, edge_across, outline
 from hubsight.see.lying.frame import FAR_MM, LyingFrame
 
-Array = NDArray[np.float64]
-
 EDGE_SIGMA_MM = 0.06
-"""Scatter of an edge about its place; edges much farther away belong to something else."""
-RADIUS_MM, RADIUS_SIGMA_MM, ALIKE_SIGMA_MM = 9.3, 1.0, 0.6
-"""Usual radius of end caps and locknuts, how much it varies, and how far both ends' differ (common practice,
-no source)."""
+"""Scatter of an edge about its place, mm; raising it lets edges of other things pull more."""
+RADIUS_MM = Usual(9.3, 1.0)
+"""Radius of end caps and locknuts, mm; a larger sigma follows the edges more (common practice, no source)."""
+ALIKE_SIGMA_MM = 0.6
+"""Standard deviation of the difference between both ends' radii, mm; raising it lets them differ (common
+practice, no source)."""
 COURSE_SIGMA_MM = 1.2
-"""How well one photo shows where the axis runs, by the hub's outlines (found on rendered hubs)."""
+"""Standard deviation of the axis from where one photo shows it by the hub's outlines, mm; raising it follows
+the caps more (found on rendered hubs)."""
 NEIGHBOURS = 20.0
-"""Edges of so many neighbouring points err alike."""
+"""Neighbouring points whose edges err alike; raising it trusts the priors more and widens the
+uncertainties."""
 UNKNOWNS = 8
 """The axis' four, and each cap's place and radius."""
 STEP_LIMIT_MM = 1.2
+"""Largest change in one round, mm; raising it bears worse starts and runs away more often."""
 NARROWING = 0.85
+"""Factor on reach and robust scale from round to round; raising it is slower and bears worse starts."""
 OUTERMOST_FROM_MM = 0.75
-"""When edges are looked for no farther away than this, the outermost one is taken."""
+"""Reach from which the outermost edge is taken, mm; raising it takes it sooner."""
 ON_EDGE_MM, MISSED_MM = 0.15, 0.6
+"""Distances from an outline within which an edge is its own, and beyond which it is missed, mm."""
 INNER_WEIGHT, SIDE_WEIGHT = 0.4, 0.3
-"""Of inner rims and sides in the score of a fit, against the outer rim."""
-HEIGHT_WEIGHT, ALIKE_WEIGHT = 0.006, 0.016
-"""Of the axis' height and course, and of unlike radii in that score, per variance."""
+"""Weights of inner rims and of sides in the score of a fit, against the outer rim."""
+PRIOR_WEIGHTS = (0.006, 0.016)
+"""Score that the axis' height and course, and unlike radii cost, per variance; raising them trusts the priors
+more (found on rendered hubs)."""
 
 
 @dataclass(frozen=True)
@@ -106,15 +114,16 @@ def _look(photos: Sequence[SoftPhoto], fit: Fit, reach: float) -> _Seen:
 
 
 def _is_side(group: NDArray[np.int_]) -> Flags:
-    return np.asarray((group[:, 2] != RIM) & (group[:, 2] != INNER_RIM))
+    return np.asarray((group[:, 2] != Part.RIM) & (group[:, 2] != Part.INNER_RIM))
 
 
 def adjust(photos: Sequence[SoftPhoto], fit: Fit, way: Way) -> Fit:
-    """Fit axis and caps to the edges near their outlines, again and again with less reach."""
+    """Return axis and caps fitted to the edges near their outlines, with less reach each round."""
     reach = way.reach
     for k in range(way.rounds):
         scale = max(way.scale * NARROWING**k, EDGE_SIGMA_MM)
-        fit = _stepped(fit, _solved(_look(photos, fit, reach), fit, scale, way.side_weight)[0])
+        change = _solved(_look(photos, fit, reach), fit, scale, way.side_weight).x
+        fit = _stepped(fit, np.clip(change, -STEP_LIMIT_MM, STEP_LIMIT_MM))
         reach = max(reach * NARROWING, way.least_reach)
     return fit
 
@@ -127,28 +136,24 @@ def _stepped(fit: Fit, change: Array) -> Fit:
     return replace(fit, frame=fit.frame.moved(change[:4]), caps=(first, last), risen=fit.risen + change[2:4])
 
 
-def _solved(seen: _Seen, fit: Fit, scale: float, side_weight: float) -> tuple[Array, Array]:
-    """Return the change of the unknowns by robust least squares, and the normal matrix."""
-    least = seen.ok * np.where(_is_side(seen.group), side_weight, 1.0)
-    x, normal = cauchy_fit(seen.design, seen.off, least, scale, _known(fit, scale))
-    return np.clip(x, -STEP_LIMIT_MM, STEP_LIMIT_MM), normal
+def _solved(seen: _Seen, fit: Fit, scale: float, side_weight: float) -> RobustFit:
+    """Return the change of the unknowns that brings the outlines onto the edges."""
+    weight = seen.ok * np.where(_is_side(seen.group), side_weight, 1.0)
+    return robust_fit(seen.design, seen.off, weight, scale, _known(fit, scale), rounds=10)
 
 
-def _known(fit: Fit, scale: float) -> tuple[Array, Array]:
-    """Return what is known beforehand of heights and radii: normal matrix and right-hand side."""
+def _known(fit: Fit, scale: float) -> Known:
+    """Return what is known beforehand of the axis' heights and course, and of the radii."""
     unit = np.eye(UNKNOWNS)
-    normal, right = 1e-6 * unit, np.zeros(UNKNOWNS)
     radii = [cap.radius for cap in fit.caps]
     rows = [(unit[2 + k], -fit.risen[k], fit.height_sigma) for k in range(2)]
     aside, off = [fit.aside @ way for way in (fit.frame.left, fit.frame.up)], fit.off_course()
     rows += [(aside[0] * unit[k] + aside[1] * unit[2 + k], -off[k], COURSE_SIGMA_MM) for k in range(2)]
-    rows += [(unit[5 + 2 * k], RADIUS_MM - r, RADIUS_SIGMA_MM) for k, r in enumerate(radii)]
+    rows += [(unit[5 + 2 * k], RADIUS_MM.mean - r, RADIUS_MM.sigma) for k, r in enumerate(radii)]
     rows.append((unit[7] - unit[5], radii[0] - radii[1], ALIKE_SIGMA_MM))
-    for row, value, sigma in rows:
-        weight = NEIGHBOURS * (scale / sigma) ** 2
-        normal += weight * np.outer(row, row)
-        right += weight * value * row
-    return normal, right
+    rows += [(row, 0.0, 1e4) for row in unit]
+    forms, values, sigmas = (np.array(part) for part in zip(*rows, strict=True))
+    return Known.of(forms, values, sigmas, scale * NEIGHBOURS**0.5)
 
 
 def outline_scores(photos: Sequence[SoftPhoto], fit: Fit) -> Array:
@@ -162,23 +167,23 @@ def outline_scores(photos: Sequence[SoftPhoto], fit: Fit) -> Array:
         by_part = {
             int(p): float(good[here & (seen.group[:, 2] == p)].mean()) for p in set(seen.group[here, 2])
         }
-        inner = INNER_WEIGHT if INNER_RIM in by_part else 0.0
-        rims = (by_part[RIM] + inner * by_part.pop(INNER_RIM, 0.0)) / (1 + inner)
-        sides = sum(value for p, value in by_part.items() if p != RIM)
+        inner = INNER_WEIGHT if Part.INNER_RIM in by_part else 0.0
+        rims = (by_part[Part.RIM] + inner * by_part.pop(Part.INNER_RIM, 0.0)) / (1 + inner)
+        sides = sum(value for p, value in by_part.items() if p != Part.RIM)
         out[k, i] = (rims + SIDE_WEIGHT * sides) / (1 + 2 * SIDE_WEIGHT)
     return out
 
 
 def score(photos: Sequence[SoftPhoto], fit: Fit) -> float:
     """Return how well a fit's outlines lie on edges, from 0 to about 1."""
-    against = HEIGHT_WEIGHT * float(np.sum((fit.risen / fit.height_sigma) ** 2))
-    against += HEIGHT_WEIGHT * float(np.sum((fit.off_course() / COURSE_SIGMA_MM) ** 2))
-    against += ALIKE_WEIGHT * ((fit.caps[1].radius - fit.caps[0].radius) / ALIKE_SIGMA_MM) ** 2
+    against = PRIOR_WEIGHTS[0] * float(np.sum((fit.risen / fit.height_sigma) ** 2))
+    against += PRIOR_WEIGHTS[0] * float(np.sum((fit.off_course() / COURSE_SIGMA_MM) ** 2))
+    against += PRIOR_WEIGHTS[1] * ((fit.caps[1].radius - fit.caps[0].radius) / ALIKE_SIGMA_MM) ** 2
     return float(outline_scores(photos, fit).mean()) - against / len(photos)
 
 
 def height_covariance(photos: Sequence[SoftPhoto], fit: Fit, side_weight: float) -> Array:
     """Return the (2, 2) covariance, mm^2, of the axis' heights at -`FAR_MM` and `FAR_MM`."""
     seen = _look(photos, fit, ON_EDGE_MM)
-    _, normal = _solved(seen, fit, EDGE_SIGMA_MM, side_weight)
-    return np.asarray(NEIGHBOURS * EDGE_SIGMA_MM**2 * np.linalg.inv(normal)[2:4, 2:4])
+    solved = _solved(seen, fit, EDGE_SIGMA_MM, side_weight)
+    return solved.covariance(EDGE_SIGMA_MM, NEIGHBOURS)[2:4, 2:4]

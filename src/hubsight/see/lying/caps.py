@@ -9,6 +9,7 @@ ends.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 from typing import Literal
 
 import cv2
@@ -16,30 +17,42 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
-from hubsight.see.lying.frame import FAR_MM, LyingFrame, Picture, pixels_of, sampled
+from hubsight.estimate.robust import Threshold
+from hubsight.model.arrays import Array, Flags, Light, Picture
+from hubsight.see.lying.frame import FAR_MM, LyingFrame
 from hubsight.see.lying.mirror import mirror_ends
-from hubsight.see.peak import sub_step
-
-Array = NDArray[np.float64]
-Flags = NDArray[np.bool_]
+from hubsight.see.peak import peaks_of, refined
+from hubsight.see.sampling import pixels_of, sampled, softened
 
 BLUR_PX = 1.6
+"""Blur of the photos, px; raising it lessens noise and parts near edges less."""
 AROUND = np.radians(np.arange(-180.0, 180.0, 5.0))
+"""Angles about the axis at which a rim is looked at, rad; more are slower."""
 NEAR_RIM, FAR_RIM = np.radians(62.0), np.radians(100.0)
-"""Angles from the camera's: up to the first the rim is seen well; beyond the other it is its far side."""
+"""Angles from the camera's up to which a rim is seen well, and beyond which it is its far side, rad."""
 FACING = 0.06
-"""Sine from which on the near rim of an end face is seen apart from its far one."""
+"""Sine from which the near rim of an end face is seen apart from its far one; raising it uses fewer."""
 SIDE_MM = np.arange(0.6, 3.6, 0.3)
-"""How far inside the end face a cap's sides are looked at."""
+"""Distances inside the end face at which a cap's sides are looked at, mm; larger ones reach beyond short
+caps."""
 ACROSS_STEP_MM, ACROSS_STEPS = 0.08, 30
+"""Step across an outline at which edges are looked for, mm, and how many steps at most."""
 LEAST_CHANGE = 0.35
-"""Grey levels per step that an edge has at least."""
-OUTERMOST_SHARE, OUTERMOST_CHANGE = 0.4, 0.5
-"""The outermost edge counts if it is this much of the strongest one, and as strong in itself."""
-RIM, LEFT_SIDE, RIGHT_SIDE, INNER_RIM = 0, 1, 2, 3
-"""Parts of an outline; behind the inner rim is the cap itself, behind the others what the hub lies on."""
+"""Steepness that an edge has at least, grey levels per step; raising it drops faint edges."""
+OUTERMOST = Threshold(0.4, 0.5)
+"""Steepness from which the outermost edge counts, by the strongest, grey levels per step; raising it takes
+inner edges of chamfers more often."""
 STEEP = 3.0
-"""Grey levels per pixel; what is steeper counts no more."""
+"""Steepness that counts at most, grey levels per pixel; raising it lets strong edges outweigh others."""
+
+
+class Part(IntEnum):
+    """Parts of an outline; behind the inner rim is the cap itself, behind the others what the hub lies on."""
+
+    RIM = 0
+    LEFT_SIDE = 1
+    RIGHT_SIDE = 2
+    INNER_RIM = 3
 
 
 @dataclass(frozen=True)
@@ -48,13 +61,21 @@ class SoftPhoto:
 
     picture: Picture
     view: View
-    soft: NDArray[np.float32]
-    gradient: tuple[NDArray[np.float32], NDArray[np.float32]]
+    soft: Light
+    gradient: tuple[Light, Light]
     eye: Array
 
     def grey(self, points: Array) -> Array:
         """Return the softened grey levels at (A, B, 3) points."""
         return sampled(self.soft, pixels_of(self.view, points))
+
+    def sharp(self, points: Array) -> Array:
+        """Return the grey levels as taken at (A, B, 3) points."""
+        return sampled(self.picture, pixels_of(self.view, points))
+
+    def sees(self, points: Array, outward: Array) -> Flags:
+        """Tell which points (..., 3) of surfaces that look ``outward`` (..., 3) face the camera."""
+        return np.asarray(np.sum((self.eye - points) * outward, -1) > 0)
 
     def steepness(self, points: Array, directions: Array) -> Array:
         """Return how steep grey is at (A, B, 3) points along (A, B, 3) directions, up to `STEEP`."""
@@ -66,10 +87,10 @@ class SoftPhoto:
 
 
 def soften(picture: Picture, view: View) -> SoftPhoto:
-    """Prepare a photo for finding edges."""
-    soft = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX)
+    """Return a photo ready for finding edges."""
+    soft = softened(picture, BLUR_PX)
     gx, gy = (cv2.Sobel(soft, cv2.CV_32F, dx, 1 - dx, ksize=3, scale=1 / 8) for dx in (1, 0))
-    return SoftPhoto(picture, view, np.asarray(soft), (np.asarray(gx), np.asarray(gy)), view.position)
+    return SoftPhoto(picture, view, soft, (np.asarray(gx), np.asarray(gy)), view.position)
 
 
 @dataclass(frozen=True)
@@ -94,7 +115,7 @@ class Outline:
     by_cap
         (N, 2) derivatives by the cap's place and radius.
     part
-        (N,) `RIM`, `LEFT_SIDE`, `RIGHT_SIDE` or `INNER_RIM`.
+        (N,) which `Part` each is of.
     """
 
     points: Array
@@ -130,7 +151,7 @@ def rim(eye: Array, frame: LyingFrame, cap: Cap) -> Outline:
     across = _across(points, tangent, eye)
     away = np.sum(across * outward, 1) if face else cap.end * (across @ frame.along)
     across *= np.sign(away)[:, None]
-    part = np.where(face & (aside[kept] < FAR_RIM), INNER_RIM, RIM)
+    part = np.where(face & (aside[kept] < FAR_RIM), Part.INNER_RIM, Part.RIM)
     by_place = across @ frame.along
     by_cap = np.column_stack([by_place, np.sum(across * outward, 1)])
     # Where the axis turns to the left or up, the rim tilts.
@@ -147,7 +168,7 @@ def _sides(eye: Array, frame: LyingFrame, cap: Cap, white: tuple[float, float] |
     if white is not None:
         angles = mirror_ends(frame, eye, white, float(place.mean()), cap.radius)
     out = []
-    for part, angle in zip((LEFT_SIDE, RIGHT_SIDE), angles, strict=True):
+    for part, angle in zip((Part.LEFT_SIDE, Part.RIGHT_SIDE), angles, strict=True):
         outward = frame.outward(angle)
         points = frame.origin + place[:, None] * frame.along + cap.radius * outward
         across = _across(points, np.broadcast_to(frame.along, points.shape), eye)
@@ -180,14 +201,11 @@ def edge_across(photo: SoftPhoto, seen: Outline, reach: float, *, outermost: boo
     off = np.arange(-steps, steps + 1) * ACROSS_STEP_MM
     grey = photo.grey(seen.points[:, None] + off[None, :, None] * seen.across[:, None])
     change = np.abs(np.gradient(grey, axis=1))
-    inner = change[:, 1:-1]
-    peak = np.where((inner >= change[:, :-2]) & (inner >= change[:, 2:]), inner, 0.0)
+    peak = peaks_of(change)
     best = np.argmax(peak, axis=1)
     if outermost:
-        good = peak > np.maximum(OUTERMOST_SHARE * peak.max(1, keepdims=True), OUTERMOST_CHANGE)
+        good = peak > np.array([[OUTERMOST.of(top)] for top in peak.max(1)])
         last = peak.shape[1] - 1 - np.argmax(good[:, ::-1], axis=1)
-        best = np.where((seen.part != INNER_RIM) & good.any(1), last, best)
-    rows = np.arange(len(best))
-    three = np.stack([change[rows, best + k] for k in range(3)])
-    at = off[best + 1] + np.clip(sub_step(three), -1, 1) * ACROSS_STEP_MM
-    return at, (peak.max(1) > 0) & (three[1] > LEAST_CHANGE)
+        best = np.where((seen.part != Part.INNER_RIM) & good.any(1), last, best)
+    seen_at = refined(change, best + 1) - steps
+    return seen_at * ACROSS_STEP_MM, peak[np.arange(len(best)), best] > LEAST_CHANGE

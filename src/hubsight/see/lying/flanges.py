@@ -8,70 +8,81 @@ for near it, and fitted, and of the three the middle one counts. A radial flange
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter1d, maximum_filter1d, median_filter
 
-from hubsight.camera import View
+from hubsight.estimate.robust import Growing
+from hubsight.model.arrays import Array, Flags
+from hubsight.scene.usual import FLANGE_RADII_MM, LEAST_RESTING_SHARE, Usual
+from hubsight.see.lying.axis import SHARP
 from hubsight.see.lying.boss_fit import fit_flange
 from hubsight.see.lying.boss_tops import find_tops
 from hubsight.see.lying.caps import SoftPhoto
-from hubsight.see.lying.frame import LyingFrame, Picture, before_paper, grey_at
+from hubsight.see.lying.frame import LyingFrame, before_paper
 from hubsight.see.lying.pattern import find_pattern
 
-Array = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-
 STEP_MM = 0.1
+"""Step along the axis, mm; raising it is faster and less exact."""
 PLACES_MM = np.arange(-100.0, 100.0, STEP_MM)
+"""Places along the axis that are looked at, mm."""
 AROUND = np.radians(np.arange(-80.0, 80.1, 2.0))
-THICKNESSES_MM = np.arange(5.0, 10.01, 0.2)
-USUAL_THICKNESS_MM, THICKNESS_SIGMA_MM = 7.5, 1.8
-"""Visible thickness of flanges at their bosses, and at the rim of radial ones, which is thinner (common
-practice, no source). One edge and a slot's end beyond the other must not look more usual than both edges."""
-_USUAL = np.exp(-0.5 * ((THICKNESSES_MM - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2)
-RADII_MM = np.arange(18.0, 36.6, 0.5)
-"""Outer radii of flanges (common practice, no source)."""
+"""Angles from straight up at which edges are looked for, rad."""
+THICKNESSES_MM, THICKNESS_MM = np.arange(5.0, 10.01, 0.2), Usual(7.5, 1.8)
+"""Visible thicknesses of flanges that are tried, and the usual one, mm: at bosses, and at the thinner rim of
+radial ones; a larger sigma lets one edge and a slot's end pass for a flange (common practice, no source)."""
+RADII_MM = np.arange(FLANGE_RADII_MM[0], FLANGE_RADII_MM[1], 0.5)
+"""Outer radii of flanges that are tried, mm."""
 LEAST_ASIDE_MM = 17.8
-"""Only flanges reach this far aside on both sides (common practice, no source)."""
-HEIGHT_SHARE, HEIGHT_SLACK_MM = 0.8, 1.0
-"""A hub lies on its flanges: its axis is no higher than their radius, and no lower than this share of it, on
-two of four bosses."""
+"""Reach to both sides that only flanges have, mm; raising it loses small flanges (common practice, no
+source)."""
+HEIGHT_SLACK_MM = 1.0
+"""Error of the axis' height by which a flange's radius may be smaller, mm; raising it bears worse axes."""
 ASIDE_SHARE, ASIDE_SLACK_MM = 0.66, 1.5
-"""A flange reaches at least this share of its radius aside, and no farther than the radius."""
+"""Least reach aside of a flange as a share of its radius, and how much farther than the radius it may reach,
+mm; raising the share excludes more radii."""
 FARTHEST_SLACK_MM, FARTHEST_PERCENT = 4.0, 97
-"""On its half of the hub a flange reaches farthest aside."""
+"""Amount by which a flange may reach less far aside than the percentile of its half of the hub, mm; raising
+it takes shoulders for flanges."""
 ASIDE_MM = np.arange(8.0, 38.0, 0.2)
+"""Distances aside at which the hub's outline is looked for, mm."""
 SMOOTH_STEPS, SLACK_STEPS = 1.5, 3
-MOST_CHANGE, LITTLE_CHANGE = 8.0, 0.15
-"""Grey levels per step; what is stronger counts no more, what is weaker is unrest."""
-LEAST_CHANGE, SHARP = 1.5, 1.6
-"""Outlines against paper are that strong, and that much steeper than shadows."""
-FROM_END_MM, FROM_MIDDLE_MM = 12.0, 5.0
-"""Flanges lie this far from the end faces, and from the hub's middle (common practice, no source)."""
+"""Blur before edges are taken, and steps within which edges of all photos are at one place; raising the
+second bears worse axes."""
+CHANGE = (0.15, 8.0)
+"""Steepness of an edge that is unrest, and that counts at most, grey levels per step; raising the first drops
+faint edges, raising the second lets strong ones outweigh others."""
+LEAST_CHANGE = 1.5
+"""Steepness of an outline against paper, grey levels per step; raising it loses bright hubs' outlines."""
+CLEAR_MM = (12.0, 5.0)
+"""Least distance of flanges' middles from the end faces and from the hub's middle, mm; raising it excludes
+more places (common practice, no source)."""
 SHARPNESS = 16.0
-"""Weighs how well places fit: weight = exp(`SHARPNESS` * (strength / greatest strength - 1))."""
+"""Sharpness of the weight of places, exp(`SHARPNESS` * (strength / greatest strength - 1)); raising it trusts
+the best place more."""
 NEAR_MM, ELSEWHERE_MM = 1.2, 2.5
-RIM_U_MM, RIM_SCATTER_SHARE = 0.15, 0.6
-"""Uncertainty of a middle by a flange's edges all round where bosses' faces are not looked for, and the share
-of their scatter in it (found on rendered hubs)."""
+"""Distances from the best place within which places are weighed with it, and beyond which they are rivals,
+mm."""
+RIM_U_MM = Growing(0.15, 0.6)
+"""Uncertainty of a middle by a flange's edges all round, with their scatter, mm (found on rendered hubs)."""
 WHOLE_RIM, WHOLE_RIM_U_MM = 2.9, 0.12
-"""From this strength on, against the unrest beside it, both edges run all the way round: a radial flange has
-no bosses; and the uncertainty of its middle (found on rendered hubs)."""
+"""Strength against the unrest from which both edges run all the way round, as of a radial flange, and the
+uncertainty of its middle, mm; raising the first finds fewer radial flanges (found on rendered hubs)."""
 RESTING = 1.05
-"""Such a rim rests on the paper: its radius is at most so much more than the axis' height."""
-AGREED_U_MM, RANGE_SHARE = 0.17, 0.4
-"""Uncertainty of the middle one of three middles, and the share of their range in it (found on rendered
-hubs)."""
-DOUBT_MM, DOUBT_RIVAL, FAR_MM = 1.0, 0.9, 8.0
-"""A flange is doubtful whose edges all round and whose bosses' faces say places so far apart, or when another
-place fits as well as this (found on rendered hubs); and how far from there it may be then."""
+"""Radius of such a rim over the axis' height at most, for it rests on the paper; raising it bears worse
+axes."""
+AGREED_U_MM = Growing(0.17, 0.4)
+"""Uncertainty of the middle one of three middles, with their range, mm (found on rendered hubs)."""
+DOUBT_MM, DOUBT_RIVAL = 1.0, 0.9
+"""Range of the three middles, mm, and strength of another place as a share of the best, from which a flange
+is doubtful; raising them doubts fewer (found on rendered hubs)."""
+FAR_MM = 8.0
+"""Farthest that a doubtful flange is from there, mm; raising it finds other parts of the hub."""
 SHIFT_SIGMA_MM = (0.1, 0.3)
-"""How well the axis is known sideways and up when faces are fitted, mm."""
+"""Standard deviations of the axis sideways and up when faces are fitted, mm; raising them follows the faces
+more."""
 
 
 @dataclass(frozen=True)
@@ -96,7 +107,7 @@ class FlangeSeen:
 
 @dataclass(frozen=True)
 class _Rim:
-    """A flange by its edges all round: as `FlangeSeen`, and how places that fit about as well scatter, mm."""
+    """A flange by its edges all round: as `FlangeSeen`, and how nearly equal places scatter, mm."""
 
     middle: float
     radius: float
@@ -104,17 +115,17 @@ class _Rim:
     rival: float
 
 
-def aside(picture: Picture, view: View, frame: LyingFrame, field: tuple[float, float]) -> Array:
+def aside(photo: SoftPhoto, frame: LyingFrame, field: tuple[float, float]) -> Array:
     """Return (2, places) how far the hub's sharp outline reaches aside, left and right, at `PLACES_MM`."""
     every = 4
     places = PLACES_MM[::every]
     out = []
     for sign in (1.0, -1.0):
         points = frame.points(places, sign * ASIDE_MM, np.zeros_like(ASIDE_MM))
-        grey = gaussian_filter1d(grey_at(picture, view, points), 1.0, axis=0)
+        grey = gaussian_filter1d(photo.sharp(points), 1.0, axis=0)
         fine = np.abs(gaussian_filter1d(grey, SMOOTH_STEPS, axis=1, order=1))
         soft = np.abs(gaussian_filter1d(grey, 4 * SMOOTH_STEPS, axis=1, order=1))
-        edge = (fine > LEAST_CHANGE) & (fine > SHARP * soft) & before_paper(view, points, field)
+        edge = (fine > LEAST_CHANGE) & (fine > SHARP * soft) & before_paper(photo.view, points, field)
         last = ASIDE_MM[len(ASIDE_MM) - 1 - np.argmax(edge[:, ::-1], axis=1)]
         out.append(median_filter(np.where(edge.any(1), last, 0.0), 5))
     return np.array([np.interp(PLACES_MM, places, row) for row in out])
@@ -126,7 +137,7 @@ def find_flanges(
     ends: tuple[float, float],
     field: tuple[float, float],
 ) -> tuple[FlangeSeen, FlangeSeen] | None:
-    """Find both flanges, the first one first.
+    """Return both flanges, the first one first.
 
     Parameters
     ----------
@@ -139,38 +150,36 @@ def find_flanges(
     field
         Half length and half width of the target's blank field, mm.
     """
-    pictures = [(photo.picture, photo.view) for photo in photos]
-    less = median_filter(aside(*pictures[0], frame, field).min(0), 41)
+    less = median_filter(aside(photos[0], frame, field).min(0), 41)
     middle = (ends[0] + ends[1]) / 2
-    inside = (ends[0] + FROM_END_MM < PLACES_MM) & (ends[1] - FROM_END_MM > PLACES_MM)
-    halves = (inside & (middle - FROM_MIDDLE_MM > PLACES_MM), inside & (middle + FROM_MIDDLE_MM < PLACES_MM))
-    found = [_flange(pictures, frame, less, half) for half in halves if half.any()]
+    inside = (ends[0] + CLEAR_MM[0] < PLACES_MM) & (ends[1] - CLEAR_MM[0] > PLACES_MM)
+    halves = (inside & (middle - CLEAR_MM[1] > PLACES_MM), inside & (middle + CLEAR_MM[1] < PLACES_MM))
+    found = [_flange(photos, frame, less, half) for half in halves if half.any()]
     if len(found) < 2 or found[0] is None or found[1] is None:
         return None
-    spans = (ends[0] + FROM_END_MM, middle - FROM_MIDDLE_MM), (middle + FROM_MIDDLE_MM, ends[1] - FROM_END_MM)
+    spans = (ends[0] + CLEAR_MM[0], middle - CLEAR_MM[1]), (middle + CLEAR_MM[1], ends[1] - CLEAR_MM[0])
     return _with_faces(photos, frame, found[0], spans[0]), _with_faces(photos, frame, found[1], spans[1])
 
 
 def _with_faces(
     photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim, span: tuple[float, float]
 ) -> FlangeSeen:
-    """Look for the outer faces of a flange's bosses, found and then fitted, beside its edges all round.
+    """Return a flange by the outer faces of its bosses and by its edges all round.
 
     Each of the three may take a web, a slot or a boss' side for an edge, so the middle one counts. A radial
     flange has no bosses; one photo alone does not show how far from the axis a face lies: there the edges all
     round stand alone.
     """
-    pictures = [(photo.picture, photo.view) for photo in photos]
     rivalled = rim.rival > DOUBT_RIVAL
     if len(photos) == 1:
-        return FlangeSeen(rim.middle, rim.radius, _rim_u(rim), rivalled)
-    if _is_whole(pictures, frame, rim):
+        return FlangeSeen(rim.middle, rim.radius, RIM_U_MM.of(rim.scatter), rivalled)
+    if _is_whole(photos, frame, rim):
         return FlangeSeen(rim.middle, rim.radius, WHOLE_RIM_U_MM, rivalled)
     seen = _agreed(photos, frame, rim, rim.middle)
     if not (seen.doubtful or rivalled):
         return seen
     near = max(span[0], rim.middle - FAR_MM), min(span[1], rim.middle + FAR_MM)
-    place = find_pattern(pictures, frame, near)
+    place = find_pattern(photos, frame, near)
     if place is None:
         return replace(seen, doubtful=True)
     if abs(place - seen.middle) < ELSEWHERE_MM / 2:
@@ -181,36 +190,37 @@ def _with_faces(
 
 def _agreed(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim, place: float) -> FlangeSeen:
     """Return the middle one of a place, of the faces found near it, and of those fitted."""
-    tops = find_tops([(photo.picture, photo.view) for photo in photos], frame, place)
+    tops = find_tops(photos, frame, place)
     if tops is None:
-        return FlangeSeen(place, rim.radius, _rim_u(rim), doubtful=True)
-    fitted = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM).flange
+        return FlangeSeen(place, rim.radius, RIM_U_MM.of(rim.scatter), doubtful=True)
+    fitted = fit_flange(photos, frame, tops, SHIFT_SIGMA_MM)
     middles = [place, tops.middle, fitted.middle]
     apart = max(middles) - min(middles)
-    u = math.hypot(AGREED_U_MM, RANGE_SHARE * apart)
+    u = AGREED_U_MM.of(apart)
     return FlangeSeen(float(np.median(middles)), fitted.radius, u, apart > DOUBT_MM)
 
 
-def _rim_u(rim: _Rim) -> float:
-    return math.hypot(RIM_U_MM, RIM_SCATTER_SHARE * rim.scatter)
-
-
-def _is_whole(photos: Sequence[tuple[Picture, View]], frame: LyingFrame, rim: _Rim) -> bool:
+def _is_whole(photos: Sequence[SoftPhoto], frame: LyingFrame, rim: _Rim) -> bool:
     """Tell whether both edges of a flange that rests on the paper run all the way round."""
     margin = THICKNESSES_MM[-1] / 2 + NEAR_MM
     places = np.arange(rim.middle - margin, rim.middle + margin, STEP_MM)
     together = _changes(photos, frame, places, rim.radius)
     pairs = [_about_middle(_both(together, t)) for t in THICKNESSES_MM]
-    j = int(np.argmax([pair.mean(1).max() * w for pair, w in zip(pairs, _USUAL, strict=True)]))
-    row = pairs[j][int(pairs[j].mean(1).argmax())] + LITTLE_CHANGE
-    strength = float(np.exp(np.log(row).mean()) / (np.median(together) + LITTLE_CHANGE))
+    j = int(
+        np.argmax(
+            [
+                pair.mean(1).max() * w
+                for pair, w in zip(pairs, THICKNESS_MM.likely(THICKNESSES_MM), strict=True)
+            ]
+        )
+    )
+    row = pairs[j][int(pairs[j].mean(1).argmax())] + CHANGE[0]
+    strength = float(np.exp(np.log(row).mean()) / (np.median(together) + CHANGE[0]))
     return strength > WHOLE_RIM and rim.radius < RESTING * float(frame.at(rim.middle)[2])
 
 
-def _flange(
-    photos: Sequence[tuple[Picture, View]], frame: LyingFrame, less: Array, half: Flags
-) -> _Rim | None:
-    """Find the flange on one half of the hub, whose outline reaches ``less`` mm aside on both sides."""
+def _flange(photos: Sequence[SoftPhoto], frame: LyingFrame, less: Array, half: Flags) -> _Rim | None:
+    """Return the flange on one half of the hub, whose outline reaches ``less`` mm aside on both sides."""
     farthest = less >= np.percentile(less[half], FARTHEST_PERCENT) - FARTHEST_SLACK_MM
     half = half & binary_dilation(farthest, iterations=15)
     possible = half & _possible(frame, less)
@@ -221,7 +231,7 @@ def _flange(
     part = slice(max(first - margin, 0), last + margin)
     places = PLACES_MM[part]
     fits = np.array([_pairs(photos, frame, places, r) for r in RADII_MM])
-    fits *= _USUAL
+    fits *= THICKNESS_MM.likely(THICKNESSES_MM)
     fits *= possible[:, part, None]
     return _weighed(fits, places)
 
@@ -230,13 +240,15 @@ def _possible(frame: LyingFrame, less: Array) -> Flags:
     """Tell which radii (R, places) a flange may have: as high as it lies, as far as it reaches aside."""
     heights = frame.origin[2] + PLACES_MM * frame.along[2]
     radii = RADII_MM[:, None]
-    by_height = (radii > heights - HEIGHT_SLACK_MM) & (radii < heights / HEIGHT_SHARE + HEIGHT_SLACK_MM / 2)
+    by_height = (radii > heights - HEIGHT_SLACK_MM) & (
+        radii < heights / LEAST_RESTING_SHARE + HEIGHT_SLACK_MM / 2
+    )
     by_reach = (less > ASIDE_SHARE * radii) & (less < radii + ASIDE_SLACK_MM) & (less > LEAST_ASIDE_MM)
     return np.asarray(by_height & by_reach)
 
 
-def _pairs(photos: Sequence[tuple[Picture, View]], frame: LyingFrame, places: Array, radius: float) -> Array:
-    """How strongly all photos show two edges at the same angles, (places, thicknesses), about each place."""
+def _pairs(photos: Sequence[SoftPhoto], frame: LyingFrame, places: Array, radius: float) -> Array:
+    """Return how strongly photos show both edges at the same angles about a place, (places, thicknesses)."""
     together = _changes(photos, frame, places, radius)
     out = np.zeros((len(places), len(THICKNESSES_MM)))
     for j, thickness in enumerate(THICKNESSES_MM):
@@ -251,28 +263,25 @@ def _about_middle(rows: Array) -> Array:
 
 
 def _both(together: Array, thickness: float) -> Array:
-    """How strong edges this thick apart are at each angle, (places but those at both ends, angles)."""
+    """Return how strong edges this thick apart are at each angle, (places but those at both ends, angles)."""
     k = round(thickness / 2 / STEP_MM)
     return np.asarray(np.sqrt(together[: -2 * k] * together[2 * k :]))
 
 
-def _changes(
-    photos: Sequence[tuple[Picture, View]], frame: LyingFrame, places: Array, radius: float
-) -> Array:
-    """How strongly all photos show an edge across the axis, (places, angles)."""
+def _changes(photos: Sequence[SoftPhoto], frame: LyingFrame, places: Array, radius: float) -> Array:
+    """Return how strongly all photos show an edge across the axis, (places, angles)."""
     together = np.zeros((len(places), len(AROUND)))
     outward = frame.outward(AROUND)
-    for picture, view in photos:
-        points = frame.round(places, radius, AROUND)
-        change = np.abs(gaussian_filter1d(grey_at(picture, view, points), SMOOTH_STEPS, axis=0, order=1))
-        change = maximum_filter1d(np.minimum(change, MOST_CHANGE), SLACK_STEPS, axis=0)
-        seen = np.sum((view.position - points) * outward, -1) > 0
-        together += np.log(change * seen + LITTLE_CHANGE) / len(photos)
+    points = frame.round(places, radius, AROUND)
+    for photo in photos:
+        change = np.abs(gaussian_filter1d(photo.sharp(points), SMOOTH_STEPS, axis=0, order=1))
+        change = maximum_filter1d(np.minimum(change, CHANGE[1]), SLACK_STEPS, axis=0)
+        together += np.log(change * photo.sees(points, outward) + CHANGE[0]) / len(photos)
     return np.asarray(np.exp(together))
 
 
 def _weighed(fits: Array, places: Array) -> _Rim | None:
-    """Weigh (radii, places, thicknesses) near the best one by how well they fit."""
+    """Return the flange that (radii, places, thicknesses) near the best one make, weighed by their fit."""
     by_place = fits.max((0, 2))
     best = float(by_place.max())
     if best <= 0:

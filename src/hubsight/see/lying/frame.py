@@ -4,18 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Flags
 from hubsight.see.lying.axis import LEVEL_MM, Course
 
-Array = NDArray[np.float64]
-Picture = NDArray[np.uint8]
-
 FAR_MM = 60.0
-"""Two points of the axis this far either way stand for all of it."""
+"""Distance either way of the two points that stand for the whole axis, mm."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +50,7 @@ class LyingFrame:
         return np.asarray(self.origin + s * self.along)
 
     def towards(self, eye: Array) -> tuple[float, float]:
-        """Return angle about the axis, rad, and distance from it, mm, at which a (3,) point lies."""
+        """Return the angle about the axis, rad, and distance from it, mm, at which a (3,) point lies."""
         left, up = (eye - self.origin) @ self.left, (eye - self.origin) @ self.up
         return float(np.arctan2(left, up)), float(np.hypot(left, up))
 
@@ -94,23 +90,7 @@ def frame_of(course: Course, view: View, height: float, slope: float) -> LyingFr
     return LyingFrame(start, frame.along, frame.left, frame.up)
 
 
-def grey_at(picture: Picture, view: View, points: Array) -> Array:
-    """Return the grey levels at (..., 3) points."""
-    return sampled(picture, pixels_of(view, points))
-
-
-def pixels_of(view: View, points: Array) -> NDArray[np.float32]:
-    """Project (..., 3) points."""
-    return view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:-1], 2)
-
-
-def sampled(picture: Picture | NDArray[np.float32], at: NDArray[np.float32]) -> Array:
-    """Return a picture's values at (..., 2) pixels."""
-    grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(grey, dtype=np.float64)
-
-
-def before_paper(view: View, points: Array, field: tuple[float, float]) -> NDArray[np.bool_]:
+def before_paper(view: View, points: Array, field: tuple[float, float]) -> Flags:
     """Tell which points are seen before the target's blank field, rather than before its squares."""
     eye = view.position
     paper = eye + (points - eye) * (eye[2] / (eye[2] - points[..., 2:]))

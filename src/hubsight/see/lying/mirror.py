@@ -10,16 +10,11 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
+from hubsight.model.arrays import Array
 from hubsight.see.lying.frame import LyingFrame
 
-Array = NDArray[np.float64]
-
 USUAL_ANGLE = math.radians(55.0)
-ROUNDS = 4
-"""The mirrored field is looked for from about this angle, in so many rounds."""
+"""Angle from straight up at which the mirrored field's end is looked for first, rad."""
 
 
 def mirror_ends(
@@ -53,7 +48,7 @@ def _end(eye: tuple[float, float], height: float, aside: float, radius: float) -
     The camera is ``eye`` to the left of the axis and above it, the field's edge is ``aside``, mm.
     """
     side, angle = math.copysign(1.0, radius), math.copysign(USUAL_ANGLE, radius)
-    for _ in range(ROUNDS):
+    for _ in range(4):
         out, up = radius * side * math.sin(angle), abs(radius) * math.cos(angle)
         towards = math.atan2(eye[0] - out, eye[1] - up)
         below = math.atan2(height + up, aside - side * out)

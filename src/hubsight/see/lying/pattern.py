@@ -7,54 +7,53 @@ This is rougher than single faces, but a disc mount, a shoulder or a slot does n
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
+from collections.abc import Sequence
 
+import numpy as np
+
+from hubsight.model.arrays import Array
+from hubsight.scene.usual import BOSS_WIDTHS_MM, COUNTS_PAIRED, FLANGE_RADII_MM, LEAST_RESTING_SHARE, Usual
 from hubsight.see.lying.boss_tops import (
     AROUND,
     INSET_MM,
     STEP_MM,
     STEP_RAD,
-    THICKNESS_SIGMA_MM,
+    THICKNESS_MM,
     THICKNESSES_MM,
-    USUAL_THICKNESS_MM,
-    Photos,
     face_edges,
     running_mean,
 )
+from hubsight.see.lying.caps import SoftPhoto
 from hubsight.see.lying.frame import LyingFrame
 
-Array = NDArray[np.float64]
-
-WIDTHS_MM = np.arange(5.0, 12.01, 1.0)
-"""Of bosses' outer faces (common practice, no source)."""
-COUNTS = np.arange(4, 11)
-"""Bosses a flange (common practice, no source)."""
-RADIUS_STEP_MM, LEAST_RADIUS_MM, MOST_RADIUS_MM = 0.5, 17.0, 37.0
-LOWEST_SHARE, SLACK_MM = 0.8, 0.8
-"""A flange's radius is at least the axis' height less the slack, and at most that over this share."""
-RESTS_MM, RESTS_SIGMA_MM = 0.7, 0.5
-"""How far from the paper a pattern's lowest boss may be, at most and usually."""
+SLACK_MM = 0.8
+"""Amount by which a flange's radius may be below the axis' height, mm; raising it bears worse axes."""
+RESTS_MM = Usual(0.0, 0.5)
+"""Distance of a pattern's lowest boss from the paper, mm; a larger sigma lets flanges float. Patterns within
+1.4 sigmas are tried."""
 GAP_SHARE = 0.85
-"""Faces take up no more of the circle."""
+"""Share of the circle that faces take up at most; raising it tries more patterns (common practice, no
+source)."""
 FARTHEST = np.radians(72.0)
-"""Faces that are turned farther from straight up are not looked at."""
+"""Angle from straight up within which faces are looked at, rad; raising it takes in faces seen too flatly."""
 USUAL_EDGE = 70
-"""Percentile of the edges' strengths that unrest reaches."""
+"""Percentile of the edges' strengths that unrest reaches; raising it counts fewer edges."""
 SIDE_MM = 1.5
-"""An edge along the axis counts as so much length of those across."""
+"""Length of edges across that an edge along the axis counts as, mm; raising it prefers sharp-sided bosses."""
 USUAL_WEIGHT = 2.0
+"""Weight of the usual thickness against the edges; raising it trusts the photos less."""
 WHOLE = 0.52
-"""From this mean strength on, over unrest, a rim is one edge all the way round (found on rendered hubs)."""
+"""Mean strength over unrest from which a rim is one edge all the way round; raising it finds fewer radial
+flanges (found on rendered hubs)."""
 
 
-def find_pattern(photos: Photos, frame: LyingFrame, span: tuple[float, float]) -> float | None:
-    """Find a flange's middle, mm along the axis.
+def find_pattern(photos: Sequence[SoftPhoto], frame: LyingFrame, span: tuple[float, float]) -> float | None:
+    """Return a flange's middle, mm along the axis.
 
     Parameters
     ----------
     photos
-        Grey pictures with their cameras.
+        All of the set.
     frame
         Of the axis.
     span
@@ -68,13 +67,14 @@ def find_pattern(photos: Photos, frame: LyingFrame, span: tuple[float, float]) -
     margin = THICKNESSES_MM[-1] / 2 + STEP_MM
     along = np.arange(span[0] - margin, span[1] + margin, STEP_MM)
     height = float(frame.at((span[0] + span[1]) / 2)[2])
-    least, most = max(height - SLACK_MM, LEAST_RADIUS_MM), min(height / LOWEST_SHARE, MOST_RADIUS_MM)
-    found = [_best(photos, frame, along, r, height) for r in np.arange(least, most, RADIUS_STEP_MM)]
+    least = max(height - SLACK_MM, FLANGE_RADII_MM[0])
+    most = min(height / LEAST_RESTING_SHARE, FLANGE_RADII_MM[1])
+    found = [_best(photos, frame, along, r, height) for r in np.arange(least, most, 0.5)]
     return max(found)[1] if found else None
 
 
 def _best(
-    photos: Photos, frame: LyingFrame, along: Array, radius: float, height: float
+    photos: Sequence[SoftPhoto], frame: LyingFrame, along: Array, radius: float, height: float
 ) -> tuple[float, float]:
     """Return the best score of any pattern of one radius, and its place."""
     across, lengthwise = (np.log(edges) for edges in face_edges(photos, frame, along, radius))
@@ -88,8 +88,8 @@ def _best(
         pair = (across[: -2 * k] + across[2 * k :]) / 2
         pair = (pair - np.percentile(pair[:, facing > 0], USUAL_EDGE)) * facing * STEP_RAD * radius
         beside = running_mean(lengthwise, 2 * inner + 1)[k - inner :][: len(pair)]
-        usual = -0.5 * USUAL_WEIGHT * ((thickness - USUAL_THICKNESS_MM) / THICKNESS_SIGMA_MM) ** 2
-        scores = [_patterns(pair, beside, radius, width, turns[width]) for width in WIDTHS_MM]
+        usual = USUAL_WEIGHT * float(np.log(THICKNESS_MM.likely(thickness)))
+        scores = [_patterns(pair, beside, radius, width, turns[width]) for width in BOSS_WIDTHS_MM]
         if abs(radius - height) < SLACK_MM and pair.sum(1).max() > WHOLE * facing.sum() * STEP_RAD * radius:
             scores.append(pair.sum(1))
         score = np.max(scores, axis=0)
@@ -97,29 +97,31 @@ def _best(
     return best
 
 
-def _facing(photos: Photos, frame: LyingFrame, place: float, radius: float) -> Array:
+def _facing(photos: Sequence[SoftPhoto], frame: LyingFrame, place: float, radius: float) -> Array:
     """Return (angles,) how much faces there count, none where a photo does not see them."""
     outward = frame.outward(AROUND)
     points = frame.at(place) + radius * outward
-    seen = [np.sum((view.position - points) * outward, -1) > 0 for _, view in photos]
+    seen = [photo.sees(points, outward) for photo in photos]
     return np.asarray(np.sqrt(np.cos(AROUND)) * np.all(seen, axis=0))
 
 
 def _turns(radius: float, height: float) -> dict[float, list[tuple[Array, float]]]:
     """Return, for each width, patterns that rest: steps of their faces' angles, and what being off costs."""
     out: dict[float, list[tuple[Array, float]]] = {}
-    for width in WIDTHS_MM:
+    for width in BOSS_WIDTHS_MM:
         out[width] = []
-        for count in COUNTS[width / radius < GAP_SHARE * 2 * np.pi / COUNTS]:
+        for count in COUNTS_PAIRED:
             every = 2 * np.pi / count
+            if width / radius >= GAP_SHARE * every:
+                continue
             for turn in np.arange(0.0, every, STEP_RAD):
                 angles = turn + every * np.arange(-count, count)
                 reach = -radius * np.cos(angles) + width / 2 * np.abs(np.sin(angles))
                 off = float(reach.max()) - height
-                if abs(off) < RESTS_MM:
+                if abs(off) < 1.4 * RESTS_MM.sigma:
                     up = angles[np.abs(angles) < FARTHEST]
                     steps = np.round((up - AROUND[0]) / STEP_RAD).astype(int)
-                    out[width].append((steps, 0.5 * (off / RESTS_SIGMA_MM) ** 2))
+                    out[width].append((steps, -float(np.log(RESTS_MM.likely(off)))))
     return out
 
 

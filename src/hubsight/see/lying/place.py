@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array
+from hubsight.scene.usual import RESTING_SHARE
 from hubsight.see.lying.axis import LEVEL_MM, Course
 from hubsight.see.lying.cap_find import Scored, find_caps
 from hubsight.see.lying.cap_fit import Fit, height_covariance, outline_scores
@@ -16,26 +17,28 @@ from hubsight.see.lying.caps import SoftPhoto
 from hubsight.see.lying.flanges import PLACES_MM, FlangeSeen, aside, find_flanges
 from hubsight.see.lying.frame import FAR_MM, LyingFrame, frame_of
 
-Array = NDArray[np.float64]
-
-LIES_SHARE = 0.94
-"""Height of the axis at a flange over the flange's outer radius, which rests on one boss or on two (common
-practice, no source)."""
-HEIGHT_SIGMA_MM, ONE_PHOTO_HEIGHT_SIGMA_MM = 4.0, 3.0
-"""How well that and the flanges' rough radii tell the axis' height near the end faces."""
+HEIGHT_SIGMA_MM = (4.0, 3.0)
+"""Standard deviations of the axis' height near the end faces, as flanges at rest let expect it, in several
+photos and in one, mm; raising them follows the end caps more."""
 ASIDE_SHARE = 1.22
-"""A flange's outer radius over what is seen of it beside the axis on both sides, at most."""
+"""Radius of a flange over what is seen of it beside the axis on both sides, at most; raising it expects the
+axis higher."""
 FROM_END_MM, RADIUS_PERCENT, FLANGE_MM = 8.0, 95, 2.0
+"""Stretch at the hub's ends without flanges, mm, percentile of the radii seen that is a flange's, and how
+much less radius still is, mm."""
 SIDE_WEIGHT = 0.5
-"""Of the caps' sides when uncertainty is reckoned."""
+"""Weight of the caps' sides when the axis' uncertainty is reckoned; raising it makes the uncertainty
+smaller."""
 RIVAL_SCORE = 0.01
-"""Another fit whose score is worse by this counts a third (found on rendered hubs)."""
-GOOD_FIT, POOR_FIT = 0.9, 0.78
-"""Caps of dark metal fit as well as the first; bright ones, whose edges are faint before paper, do not (found
-on rendered hubs)."""
-POOR_HEIGHT_U_MM, POOR_SLOPE_U = 0.5, 0.010
-"""What a poor fit adds (found on rendered hubs)."""
-LEAST_HEIGHT_U_MM, LEAST_SLOPE_U = 0.2, 0.002
+"""Score drop that reduces a rival's weight to 1/e; raising it widens the uncertainties (found on rendered
+hubs)."""
+GOOD_FIT, FAINT_FIT = 0.9, 0.78
+"""Scores of end caps that fit well and poorly: of dark metal, and of bright, whose edges are faint before
+paper; raising them widens the uncertainties (found on rendered hubs)."""
+FAINT_U = (0.5, 0.010)
+"""Uncertainties of height (mm) and slope that a faint fit adds (found on rendered hubs)."""
+LEAST_U = (0.2, 0.002)
+"""Least uncertainties of height (mm) and slope (found on rendered hubs)."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +86,7 @@ Flanges = tuple[FlangeSeen, FlangeSeen]
 def place(
     photos: Sequence[SoftPhoto], course: Course, field: tuple[float, float]
 ) -> tuple[Placed, Flanges | None]:
-    """Find axis, end faces and flanges.
+    """Return axis, end faces and flanges of a lying hub.
 
     Parameters
     ----------
@@ -95,7 +98,7 @@ def place(
         Half length and half width of the target's blank field, mm.
     """
     level, expected = frame_of(course, photos[0].view, LEVEL_MM, 0.0), _expected(photos[0], course, field)
-    sigma = HEIGHT_SIGMA_MM if len(photos) > 1 else ONE_PHOTO_HEIGHT_SIGMA_MM
+    sigma = HEIGHT_SIGMA_MM[len(photos) == 1]
     extent = (course.start, course.end)
     placed = _placed(photos, course, find_caps(photos, (level, expected), extent, sigma, field))
     flanges = find_flanges(photos, placed.frame, placed.ends, field)
@@ -110,7 +113,7 @@ def _placed(photos: Sequence[SoftPhoto], course: Course, tried: Sequence[Scored]
     best = tried[0].fit
     ends = [float(best.frame.at(cap.place)[:2] @ course.along) for cap in best.caps]
     first, last = height_covariance(photos, best, SIDE_WEIGHT)
-    poor = float(np.clip((GOOD_FIT - tried[0].score) / (GOOD_FIT - POOR_FIT), 0.0, 1.0))
+    faint = float(np.clip((GOOD_FIT - tried[0].score) / (GOOD_FIT - FAINT_FIT), 0.0, 1.0))
     rivals = [np.abs(_shape(other.fit) - _shape(best)) * _doubt(tried[0], other) for other in tried]
     length, height, slope = np.max(rivals, axis=0)
     height_u = np.sqrt(first[0] + 2 * first[1] + last[1]) / 2
@@ -122,8 +125,8 @@ def _placed(photos: Sequence[SoftPhoto], course: Course, tried: Sequence[Scored]
         worst=float(outline_scores(photos, best).min()),
         outside=(course.start - min(ends), max(ends) - course.end),
         length_u=float(length),
-        height_u=math.hypot(height_u, height, poor * POOR_HEIGHT_U_MM, LEAST_HEIGHT_U_MM),
-        slope_u=math.hypot(slope_u, slope, poor * POOR_SLOPE_U, LEAST_SLOPE_U),
+        height_u=math.hypot(height_u, height, faint * FAINT_U[0], LEAST_U[0]),
+        slope_u=math.hypot(slope_u, slope, faint * FAINT_U[1], LEAST_U[1]),
     )
 
 
@@ -142,14 +145,14 @@ def _expected(photo: SoftPhoto, course: Course, field: tuple[float, float]) -> L
     frame = frame_of(course, photo.view, LEVEL_MM, 0.0)
     middle = (course.start + course.end) / 2
     for _ in range(2):
-        reach = aside(photo.picture, photo.view, frame, field)
+        reach = aside(photo, frame, field)
         radius = np.minimum(reach.max(0), ASIDE_SHARE * reach.min(0))
         places, radii = [], []
         for low, high in ((course.start + FROM_END_MM, middle), (middle, course.end - FROM_END_MM)):
             half = (low < PLACES_MM) & (high > PLACES_MM)
             radii.append(float(np.percentile(radius[half], RADIUS_PERCENT)))
             places.append(float(np.median(PLACES_MM[half & (radius >= radii[-1] - FLANGE_MM)])))
-        (a, b), (first, last) = places, (LIES_SHARE * r for r in radii)
+        (a, b), (first, last) = places, (RESTING_SHARE * r for r in radii)
         slope = (last - first) / (b - a)
         frame = frame_of(course, photo.view, first - slope * a, slope)
     return frame
@@ -158,7 +161,7 @@ def _expected(photo: SoftPhoto, course: Course, field: tuple[float, float]) -> L
 def _lying_on(frame: LyingFrame, places: Sequence[float], radii: Sequence[float]) -> LyingFrame:
     """Return the frame raised or lowered to where flanges of these radii let it lie."""
     now = [frame.at(s)[2] for s in places]
-    rise = [LIES_SHARE * r - z for r, z in zip(radii, now, strict=True)]
+    rise = [RESTING_SHARE * r - z for r, z in zip(radii, now, strict=True)]
     slope = (rise[1] - rise[0]) / (places[1] - places[0])
     up = [rise[0] + slope * (s - places[0]) for s in (-FAR_MM, FAR_MM)]
     return frame.moved(np.array([0.0, 0.0, *up]))

@@ -7,41 +7,48 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Picture
 from hubsight.photo.at_once import at_once
 from hubsight.see.turned.rings import Circle, HubAxis, Photo, Ring, find_rings, fit_ring, smooth
 
-Array = NDArray[np.float64]
-
 ABOVE_FLANGE_MM = (3.0, 78.0)
-"""Where an end face may lie above the bosses' faces (common practice, no source)."""
+"""Heights of an end face above the bosses' faces, mm; a wider range is slower (common practice, no
+source)."""
 STUB_RADIUS_MM = 5.7
-"""An axle that stands out of a locknut is thinner than this: 9 or 10 mm (common practice, no source)."""
+"""Radius below which a turned end is an axle that stands out of a locknut, mm; raising it drops small
+locknuts (axles of 9 or 10 mm; common practice, no source)."""
 OUTER_RADII_MM = (6.5, 13.5)
-"""Outer edges of end caps and locknuts (common practice, no source)."""
+"""Radii of the outer edges of end caps and locknuts, mm; a wider range takes in freehub bodies (common
+practice, no source)."""
 SURELY_OUTER_MM = 8.0
-"""No axle's bore is that large (15 mm axles at most; common practice, no source)."""
+"""Radius from which no edge is an axle's bore, mm; raising it doubts more end faces (15 mm axles at most;
+common practice, no source)."""
 RECESS_MM = 2.6
-"""An axle's tube ends no deeper than this in its end cap (common practice, no source)."""
-LEAST_STRENGTH, LEAST_SEEN, LEAST_IN_MOST = 0.7, 0.3, 0.15
-"""A ring counts from this strength on, seen on this share of the way round, and on that in all photos but
-one."""
+"""Deepest that an axle's tube ends in its end cap, mm; raising it takes shoulders for end faces (common
+practice, no source)."""
+LEAST_STRENGTH = 0.7
+"""Strength from which a ring counts; raising it drops faint edges. One of twice that is clear."""
+LEAST_SEEN = 0.3
+"""Mean share of the way round on which a ring that counts is seen, half of it in all photos but one; raising
+it drops faint edges."""
 OFF_AXIS_MM = 0.45
-"""Turned edges lie this near to the hub's axis, as far as that is known before."""
-LEAST_CENTRES = 2
-"""From so many clear edges on, their own axis is the better one."""
+"""Farthest that turned edges lie from the hub's axis, mm; raising it takes in other circles. The axis is
+taken anew from two clear edges, found within twice that."""
 STRONG = 0.4
+"""Share of the way round from which a ring is clear; raising it leaves fewer clear edges."""
 SAME_FACE_MM = 0.75
-"""Edges of one face lie this near to each other in height."""
+"""Farthest that edges of one face lie apart in height, mm; raising it mixes a cap's face and its shoulder."""
 PARTNER_SEEN = 0.22
-"""A face's second edge, looked for at its place, needs less."""
+"""Share of the way round from which a face's second edge counts, looked for at its place; raising it leaves
+more faces with one edge."""
 PAIR_SEEN, PAIR_SCATTER_MM, PAIR_APART_MM = 0.25, 0.072, 0.5
-"""Two edges at one height confirm each other, if they scatter no more than this (found on rendered hubs)."""
-SEARCH_STEP_MM = 0.5
+"""Share of the way round, scatter and distance in height at which two edges confirm each other, mm; raising
+the share or lowering the others leaves fewer pairs (found on rendered hubs)."""
 LEAST_GAP_MM = 0.7
-"""Between the radii of a face's two edges."""
+"""Least difference between the radii of a face's two edges, mm; raising it takes two edges of a thin face for
+one."""
 
 
 @dataclass(frozen=True)
@@ -76,10 +83,8 @@ class EndFace:
         return EndFace(tuple(r.only_photos(keep) for r in self.rings), self.both_edges, self.stub)
 
 
-def see_end_face(
-    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], axis: HubAxis
-) -> EndFace | None:
-    """Find the upper end face of a standing hub.
+def see_end_face(pictures: Sequence[Picture], views: Sequence[View], axis: HubAxis) -> EndFace | None:
+    """Return the upper end face of a standing hub.
 
     Parameters
     ----------
@@ -135,13 +140,13 @@ def _end_sized(ring: Ring) -> bool:
 
 
 def _through(rings: Sequence[Ring], axis: HubAxis) -> HubAxis:
-    """Shift the axis to the middle of the clear edges: it comes from the bosses, far below."""
+    """Return the axis shifted to the middle of the clear edges: it comes from the bosses, far below."""
     off = [
         r.centre - axis.at(r.height)
         for r in rings
         if _strong(r) and _counts(r, axis, off_axis=2 * OFF_AXIS_MM)
     ]
-    return axis if len(off) < LEAST_CENTRES else replace(axis, point=axis.point + np.median(off, axis=0))
+    return axis if len(off) < 2 else replace(axis, point=axis.point + np.median(off, axis=0))
 
 
 def _highest_pair(rings: Sequence[Ring], axis: HubAxis) -> tuple[Ring, ...]:
@@ -166,7 +171,7 @@ def _counts(
     return bool(
         ring.strength >= LEAST_STRENGTH
         and ring.seen >= least_seen
-        and least >= LEAST_IN_MOST
+        and least >= LEAST_SEEN / 2
         and np.linalg.norm(ring.centre - axis.at(ring.height)) < off_axis
     )
 
@@ -176,9 +181,9 @@ def _strong(ring: Ring) -> bool:
 
 
 def _partner(photos: Sequence[Photo], axis: HubAxis, top: Ring) -> list[Ring]:
-    """Look once more, nearer, for the face's other edge; an axle's tube may end a little below the face."""
+    """Return the face's other edge, looked for nearer; an axle's tube may end a little below the face."""
     best: Ring | None = None
-    for radius in np.arange(STUB_RADIUS_MM, OUTER_RADII_MM[1], SEARCH_STEP_MM):
+    for radius in np.arange(STUB_RADIUS_MM, OUTER_RADII_MM[1], 0.5):
         for above in (0.0, RECESS_MM / 2) if radius > top.radius else (0.0,):
             if abs(radius - top.radius) < LEAST_GAP_MM:
                 continue

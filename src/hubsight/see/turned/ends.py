@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-from numpy.typing import NDArray
-
 from hubsight.camera import View
+from hubsight.model.arrays import Picture
 from hubsight.see.bosses.holes import GaugeInBoss, Holes, see_holes
 from hubsight.see.bosses.sighting import BossSighting
 from hubsight.see.bosses.walls import boss_walls, rim_walls
@@ -35,12 +33,12 @@ NOTHING_SEEN = EndsSeen()
 
 
 def see_ends(
-    pictures: Sequence[NDArray[np.uint8]],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     bosses: BossSighting,
     gauge: GaugeInBoss | None,
 ) -> EndsSeen:
-    """Look for all of them.
+    """Return what is seen of end face, lower edges and mouths.
 
     Parameters
     ----------

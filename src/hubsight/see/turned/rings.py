@@ -9,46 +9,45 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter, uniform_filter
 
 from hubsight.camera import View
-from hubsight.estimate.robust import cauchy_fit
+from hubsight.estimate.robust import Known, robust_fit, spread
+from hubsight.model.arrays import Array, Flags, Indices, Light, Picture
 from hubsight.photo.at_once import at_once
+from hubsight.scene.usual import TURNED_RADII_MM
 from hubsight.see.peak import sub_step
+from hubsight.see.ribbon import STEP_MM
+from hubsight.see.sampling import pixels_of, sampled, softened
 
-Array = NDArray[np.float64]
-Picture = NDArray[np.float32]
-Photo = tuple[Picture, View]
+Photo = tuple[Light, View]
 """A grey picture as `smooth` returns it, with its camera and pose."""
 
 BLUR_PX = 1.5
-RADII_MM = (2.5, 22.0)
-"""Radii of turned ends: bores of axles to freehub bodies (common practice, no source)."""
-RADIUS_STEP_MM, HEIGHT_STEP_MM = 0.1, 0.5
+"""Blur of the photos, px; raising it lessens noise and fine edges."""
+SEARCH_STEPS_MM = (0.5, 0.1)
+"""Steps of the search in height and radius, mm; raising them is faster and misses fine edges."""
 AROUND = np.radians(np.arange(0.0, 360.0, 3.0))
-SEARCH_EVERY = 2
-"""The search looks at every second direction."""
-NEIGHBOURHOOD = (9, 25)
-"""Heights and radii over which an edge has to stand out, in steps."""
-APART = 7
-"""Steps between two edges of the search."""
-CANDIDATES, MORE_CANDIDATES = 20, 12
-"""Edges of the search that are looked at, of all radii and of those asked for."""
-FINE_STEP_MM = 0.05
-FIRST_REACH_MM, LAST_REACH_MM = 1.2, 0.45
-"""How far from the expected radius the edge is looked for, at first and at last."""
-ROUNDS = 6
+"""Directions about the axis in which edges are looked for, rad; more are slower. The search takes every
+second."""
+NEIGHBOURHOOD, APART = (9, 25), 7
+"""Heights and radii over which an edge has to stand out, and the distance between two edges, steps of the
+search; raising the second leaves fewer edges."""
+CANDIDATES = (20, 12)
+"""Edges of the search that are fitted, of all radii and of those asked for; raising them is slower and finds
+fainter rings."""
+REACHES_MM = (1.2, 0.72, 0.45, 0.45, 0.45, 0.45)
+"""Distance from the expected radius within which the edge is looked for, in turn, mm; raising it finds rings
+farther off and more wrong edges."""
 LEAST_GRADIENT = 3.0
-"""Grey levels per step of `FINE_STEP_MM`."""
-ON_EDGE_MM = 0.12
-"""Points nearer than this to the fitted circle belong to it."""
+"""Steepness that an edge has at least, grey levels per `STEP_MM`; raising it drops faint edges."""
 EDGE_SIGMA_MM = 0.08
-CENTRE_SIGMA_MM = 3.0
-"""Holds the centre loosely to the hub's axis."""
-LEAST_RADIUS_MM, LARGEST_RADIUS_MM = 1.5, 25.0
+"""Robust scale of an edge about its circle, mm; raising it lets wrong edges pull more. Points within 1.5 of
+it are on the circle."""
+HELD = Known.single([0.0] * 4, [3.0, 3.0, 1e3, 1e3], unit=1.0)
+"""Prior of a circle's changes from its start, mm: centre, height and radius; looser ones leave circles of few
+edges without a solution."""
 
 
 @dataclass(frozen=True)
@@ -113,25 +112,23 @@ class Ring(Circle):
         return replace(self, share=self.share[list(keep)], pixels=tuple(self.pixels[k] for k in keep))
 
 
-def smooth(picture: NDArray[np.uint8]) -> Picture:
+def smooth(picture: Picture) -> Light:
     """Return a grey picture ready for the search."""
-    return np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX))
+    return softened(picture, BLUR_PX)
 
 
 def _unrolled(photo: Photo, circle: Circle, radii: Array, around: Array = AROUND) -> Array:
-    """Grey levels (around, radii) in the circle's plane, about its centre."""
+    """Return grey levels (around, radii) in the circle's plane, about its centre."""
     picture, view = photo
     x = circle.centre[0] + np.outer(np.cos(around), radii)
     y = circle.centre[1] + np.outer(np.sin(around), radii)
-    points = np.stack([x, y, np.full_like(x, circle.height)], -1).reshape(-1, 3)
-    at = view.project(points).astype(np.float32).reshape(*x.shape, 2)
-    return np.asarray(cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR), dtype=np.float64)
+    return sampled(picture, pixels_of(view, np.stack([x, y, np.full_like(x, circle.height)], -1)))
 
 
 def find_rings(
     photos: Sequence[Photo], axis: HubAxis, heights: tuple[float, float], likely: tuple[float, float]
 ) -> list[Ring]:
-    """Find the turned edges between two heights.
+    """Return the turned edges between two heights.
 
     Parameters
     ----------
@@ -142,38 +139,38 @@ def find_rings(
     heights
         Lowest and highest, mm above the paper.
     likely
-        Radii, mm, among which fainter edges are looked at as well.
+        Radii, mm, among which fainter edges are looked at too.
 
     Returns
     -------
     list of Ring
         The highest first. Not every one is an edge: ``share`` says how much of it was seen.
     """
-    levels = np.arange(heights[0], heights[1], HEIGHT_STEP_MM)
-    radii = np.arange(*RADII_MM, RADIUS_STEP_MM)
+    levels = np.arange(*heights, SEARCH_STEPS_MM[0])
+    radii = np.arange(*TURNED_RADII_MM, SEARCH_STEPS_MM[1])
     total = np.mean(list(at_once(lambda photo: _unrest(photo, axis, levels, radii), photos)), axis=0)
     excess = total - uniform_filter(total, NEIGHBOURHOOD)
     tops = np.argwhere(excess == maximum_filter(excess, APART))
     tops = tops[np.argsort(-excess[tops[:, 0], tops[:, 1]])]
-    fainter = [top for top in tops[CANDIDATES:] if likely[0] < radii[top[1]] < likely[1]]
+    fainter = [top for top in tops[CANDIDATES[0] :] if likely[0] < radii[top[1]] < likely[1]]
 
-    def fitted(top: NDArray[np.intp]) -> Ring | None:
+    def fitted(top: Indices) -> Ring | None:
         i, j = top
         start = Circle(axis.at(levels[i]), float(levels[i]), float(radii[j]))
         return fit_ring(photos, start, float(excess[i, j]))
 
     out: list[Ring] = []
-    for ring in at_once(fitted, [*tops[:CANDIDATES], *fainter[:MORE_CANDIDATES]]):
+    for ring in at_once(fitted, [*tops[: CANDIDATES[0]], *fainter[: CANDIDATES[1]]]):
         if ring is not None and not any(_same(ring, other) for other in out):
             out.append(ring)
     return sorted(out, key=lambda ring: -ring.height)
 
 
 def _unrest(photo: Photo, axis: HubAxis, levels: Array, radii: Array) -> Array:
-    """Mean change of grey per step of the radius, (levels, radii), over its usual value."""
+    """Return the mean change of grey per step of the radius, (levels, radii), over its usual value."""
     out = np.empty((len(levels), len(radii)))
     for i, level in enumerate(levels):
-        grey = _unrolled(photo, Circle(axis.at(level), level, 0.0), radii, AROUND[::SEARCH_EVERY])
+        grey = _unrolled(photo, Circle(axis.at(level), level, 0.0), radii, AROUND[::2])
         change = np.abs(np.gradient(grey, axis=1))
         out[i] = np.minimum(change, np.percentile(change, 95)).mean(0)
     return out / max(float(np.median(out)), 1e-6)
@@ -184,9 +181,9 @@ def _same(ring: Ring, other: Ring) -> bool:
 
 
 def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | None:
-    """Fit a circle to the edge near another one; None if it runs away."""
-    circle, reach = start, FIRST_REACH_MM
-    for step in range(ROUNDS):
+    """Return the circle fitted to the edge near another one; None if it runs away."""
+    circle = start
+    for step, reach in enumerate(REACHES_MM):
         last = circle
         seen = [_edge(photo, last, reach) for photo in photos]
         ok = np.concatenate([good for _, good in seen])
@@ -194,13 +191,13 @@ def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | 
         design = np.concatenate(
             [_design(view, last, radii) for (radii, _), (_, view) in zip(seen, photos, strict=True)]
         )
-        change = _robust(design, off, ok, max(0.3 * 0.5**step, EDGE_SIGMA_MM))
+        fit = robust_fit(design, off, ok, max(0.3 * 0.5**step, EDGE_SIGMA_MM), HELD)
+        change = np.clip(fit.x, -1.5, 1.5)
         circle = last.moved(change)
-        reach = max(0.6 * reach, LAST_REACH_MM)
-        if not LEAST_RADIUS_MM < circle.radius < LARGEST_RADIUS_MM:
+        if not TURNED_RADII_MM[0] - 1 < circle.radius < TURNED_RADII_MM[1] + 3:
             return None
     miss = np.abs(off - design @ change)
-    on_edge = (ok & (miss < ON_EDGE_MM)).reshape(len(photos), -1)
+    on_edge = (ok & (miss < 1.5 * EDGE_SIGMA_MM)).reshape(len(photos), -1)
     if not on_edge.any():
         return None
     return Ring(
@@ -209,7 +206,7 @@ def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | 
         circle.radius,
         strength=strength,
         share=on_edge.mean(1),
-        scatter=1.48 * float(np.median(miss[on_edge.ravel()])),
+        scatter=spread(miss[on_edge.ravel()]),
         pixels=tuple(
             view.project(last.points(radii))[good]
             for (radii, _), (_, view), good in zip(seen, photos, on_edge, strict=True)
@@ -217,16 +214,16 @@ def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | 
     )
 
 
-def _edge(photo: Photo, circle: Circle, reach: float) -> tuple[Array, NDArray[np.bool_]]:
-    """Radius of the strongest edge in each direction, and whether there is one."""
-    radii = np.arange(max(circle.radius - reach, 0.5), circle.radius + reach + 1e-9, FINE_STEP_MM)
+def _edge(photo: Photo, circle: Circle, reach: float) -> tuple[Array, Flags]:
+    """Return the radius of the strongest edge in each direction, and whether there is one."""
+    radii = np.arange(max(circle.radius - reach, 0.5), circle.radius + reach + 1e-9, STEP_MM)
     change = np.abs(np.gradient(_unrolled(photo, circle, radii), axis=1))
     j = np.argmax(change[:, 1:-1], axis=1) + 1
     rows = np.arange(len(AROUND))
     three = np.stack([change[rows, j - 1], change[rows, j], change[rows, j + 1]])
     sub = sub_step(three)
     inside = (j > 1) & (j < len(radii) - 2) & (three[1] > LEAST_GRADIENT)
-    return radii[j] + np.clip(sub, -1, 1) * FINE_STEP_MM, inside
+    return radii[j] + np.clip(sub, -1, 1) * STEP_MM, inside
 
 
 def _design(view: View, circle: Circle, radii: Array) -> Array:
@@ -237,16 +234,11 @@ def _design(view: View, circle: Circle, radii: Array) -> Array:
     return np.column_stack([outward, by_height, np.ones(len(radii))])
 
 
-def _robust(design: Array, off: Array, ok: NDArray[np.bool_], scale: float) -> Array:
-    """Cauchy-weighted least squares by iterated weights."""
-    size = design.shape[1]
-    hold = np.diag([1 / CENTRE_SIGMA_MM**2] * 2 + [0.0] * (size - 2)) + 1e-6 * np.eye(size)
-    x, _ = cauchy_fit(design, off, ok, scale, (hold, np.zeros(size)), rounds=15)
-    return np.clip(x, -1.5, 1.5)
-
-
 def ring_height(views: Sequence[View], ring: Ring) -> float:
-    """Height at which a ring's points make one circle, seen by other cameras than it was found with."""
+    """Return the height at which a ring's points make one circle, as other cameras see them.
+
+    Plain least squares: `fit_ring` has already chosen the points by their robust weights.
+    """
     seen = [(v.position, v.rays(p)) for v, p in zip(views, ring.pixels, strict=True) if len(p)]
     circle = Circle(ring.centre, ring.height, ring.radius)
     for _ in range(2):

@@ -9,25 +9,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array, Light, Picture
 from hubsight.see.bosses.walls import Wall, faces_seen
 from hubsight.see.peak import sub_step
-
-Array = NDArray[np.float64]
+from hubsight.see.sampling import pixels_of, sampled, softened
 
 BLUR_PX = 1.0
+"""Blur of the photos, px; raising it lessens noise and fine edges."""
 DEPTH_STEP_MM = 0.1
+"""Step of the heights that are looked at, mm; raising it is faster and less exact."""
 DEPTHS_MM = np.arange(-13.0, 3.0, DEPTH_STEP_MM)
-"""Heights that are looked at, from the upper edges."""
+"""Heights that are looked at, from the upper edges, mm."""
 THICKNESSES_MM = (4.5, 10.5)
-"""Visible thickness of bosses and radial rims (common practice, no source)."""
+"""Visible thickness of bosses and radial rims, mm; a wider range takes in shadows (common practice, no
+source)."""
 QUIET = 3.0
-"""Grey levels per step that every picture has."""
+"""Change of grey per step at which a profile's strongest counts half; raising it trusts faint edges less."""
 
 
 @dataclass(frozen=True)
@@ -39,9 +40,9 @@ class Underside:
 
 
 def see_underside(
-    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], walls: Sequence[Wall]
+    pictures: Sequence[Picture], views: Sequence[View], walls: Sequence[Wall]
 ) -> Underside | None:
-    """Look for the lower edges of a flange's walls.
+    """Return where the lower edges of a flange's walls may be.
 
     Parameters
     ----------
@@ -57,7 +58,7 @@ def see_underside(
     """
     profiles = []
     for picture, view in zip(pictures, views, strict=True):
-        soft = np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), BLUR_PX), dtype=np.float32)
+        soft = softened(picture, BLUR_PX)
         profiles += [_profile(soft, view, wall.foot) for wall in faces_seen(view, walls)]
     if not profiles:
         return None
@@ -71,10 +72,9 @@ def see_underside(
     return Underside(np.array(depth), mean[tops])
 
 
-def _profile(picture: NDArray[np.float32], view: View, foot: Array) -> Array:
-    """How strongly grey changes on the way down a wall, from 0 to 1."""
+def _profile(picture: Light, view: View, foot: Array) -> Array:
+    """Return how strongly grey changes on the way down a wall, from 0 to 1."""
     points = foot[:, None, :] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[None, :, None]
-    at = view.project(points.reshape(-1, 3)).astype(np.float32).reshape(*points.shape[:2], 2)
-    grey = cv2.remap(picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    grey = sampled(picture, pixels_of(view, points))
     change = np.median(np.abs(np.gradient(gaussian_filter1d(grey, 1.5, axis=1), axis=1)), axis=0)
     return np.asarray(change / (change.max() + QUIET), dtype=np.float64)
