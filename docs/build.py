@@ -2,8 +2,8 @@
 
     python docs/build.py [--check] [--all]
 
-A block begins with ``<!-- output of: COMMAND -->`` and ends with ``<!-- end -->``. The command runs in an empty
-folder beside a copy of the sample job. The block ``<!-- messages -->`` lists the refusals. ``--check`` writes
+A block begins with ``<!-- output of: COMMAND -->`` and ends with ``<!-- end -->``. The command runs in an
+empty folder beside a copy of the sample job. The block ``<!-- messages -->`` lists the refusals. ``--check`` writes
 nothing and ends with 1 where a block is stale. Commands that measure photos are run with ``--all`` only.
 """
 
