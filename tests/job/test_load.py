@@ -110,7 +110,7 @@ def test_uncertainties_are_those_of_the_design(folder):
         ),
         ("length = 100.05", "length = 10.05", "gauges.long.length", "not between 30 and 310"),
         ("length = 100.05", "length = []", "gauges.long.length", "nothing is filled in"),
-        ("length = 100.05", 'length = "100"', "gauges.long.length", "is not a number"),
+        ("length = 100.05", 'length = "a hundred"', "gauges.long.length", "is not a number"),
         ('"drive/*.jpg"', '"drve/*.jpg"', "sides.drive.photos", 'no photo matches "drve/*.jpg"'),
         ("b.JPG", "bb.JPG", "sides.non_drive.photos", "Did you mean"),
         ("non_drive/b.JPG", "../b.JPG", "sides.non_drive.photos", "outside the job folder"),
@@ -172,7 +172,7 @@ def test_invalid_toml_is_named_with_its_line(folder):
     assert said.startswith(f"job.toml, line {line_with(JOB, 'tip =')}: this is not valid TOML")
 
 
-@pytest.mark.parametrize("written", ["119,52", '"119,52"', "[119,52]", "119,52  # as read"])
+@pytest.mark.parametrize("written", ["119,52", "[119,52]", "119,52  # as read"])
 def test_a_decimal_comma_is_named(folder, written):
     said = complaints(folder, old="bar_x = ", new=f"bar_y = {written}\nbar_x = ")
     assert f"line {line_with(JOB, 'bar_x')}" in said
@@ -226,7 +226,17 @@ def test_the_starter_parses_once_its_values_are_filled_in(tmp_path):
     assert job.target.bar_x is None
 
 
-def test_every_field_of_the_starter_takes_a_number(tmp_path):
+def in_brackets(value):
+    """As the starter's own words show it: "Write between the brackets: [119.52]"."""
+    return str(value if isinstance(value, list) else [value])
+
+
+def with_unit(value):
+    return str(value) if isinstance(value, list | int) else f'"{value} mm"'
+
+
+@pytest.mark.parametrize("write", [str, in_brackets, with_unit])
+def test_every_field_of_the_starter_takes_a_number(tmp_path, write):
     file = write_starter(tmp_path)
     for side in ("drive", "non_drive"):
         (tmp_path / side / "IMG_1.jpg").write_bytes(b"")
@@ -260,11 +270,41 @@ def test_every_field_of_the_starter_takes_a_number(tmp_path):
     lines = []
     for line in STARTER_TEXT.splitlines():
         name = line.split(" ")[0]
-        lines.append(line.replace("[]", str(values[name])) if "= []" in line else line)
+        lines.append(line.replace("[]", write(values[name])) if "= []" in line else line)
     file.write_text("\n".join(lines))
     job = load_job(tmp_path)
     assert job.sides[1].stated.caliper["boss_width"].value == 8
     assert job.sides[0].wheel.erd.value == 596
+    assert (job.table.wheel.spokes, job.table.wheel.crosses, job.table.wheel.tension) == (24, 2, 1100)
+    assert job.table.spokes.stock_step == 1
+
+
+@pytest.mark.parametrize(
+    ("field", "said"),
+    [
+        ("[wheel]\nspokes = [22, 24]", "decimal comma"),
+        ("[wheel]\ntension = [1100.0, 1000.0]", "2 values stand where one belongs. Keep one"),
+        ("[nipple]\nlength = [12.0, 14.0]", "2 values stand where one belongs"),
+        ("[built.drive]\nends = [0,5]", "[0.5] is one reading, [0.0, 5.0] are two"),
+    ],
+)
+def test_two_numbers_where_one_belongs_are_refused(folder, field, said):
+    table = field.partition("\n")[0]
+    text = JOB.replace("[wheel]\nspokes = 24\ncrosses = 2", "") if table == "[wheel]" else JOB
+    assert said in complaints(folder, f"{text}\n{field}\n")
+
+
+def test_plain_numbers_take_brackets_and_units_too(folder):
+    text = JOB.replace('"letter"', '"Letter"').replace("ness = 10", 'ness = "10,5 mm"')
+    (folder / "job.toml").write_text(
+        f"{text}[nipple]\nlength = [14]\n[spokes]\nspares = []\nwire = '2,0 mm'\n"
+    )
+    job = load_job(folder)
+    assert job.sides[0].stated.block_thickness == 10.5
+    assert job.target.paper == "letter"
+    assert job.table.nipple.length == 14
+    assert job.table.spokes.spares == 2
+    assert job.table.spokes.wire == (2.0,)
 
 
 def commented_fields():

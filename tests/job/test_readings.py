@@ -6,11 +6,13 @@ import pytest
 from pydantic_core import PydanticCustomError
 
 from hubsight.job.file.readings import (
+    CALIPER_BOSS_WIDTH,
     CALIPER_PROTRUSION,
     ERD,
     GAUGE_LENGTH,
     read_check_bar,
     read_erd,
+    read_gaps,
     read_reading,
 )
 from hubsight.model.stated import Reading
@@ -43,7 +45,9 @@ def test_a_stated_uncertainty_replaces_the_usual_one():
 @pytest.mark.parametrize(
     ("raw", "words"),
     [
-        ("100", "is not a number"),
+        ("a hundred", "is not a number"),
+        ("100 cm", "is not a number"),
+        ("119,52,119,48", "is not a number"),
         (True, "is not a number"),
         (math.nan, "is not a number"),
         ([], "nothing is filled in"),
@@ -80,6 +84,29 @@ def test_a_check_bar_that_cannot_be_is_refused_in_words(raw, words):
 def test_inches_are_read(typed, mm):
     """An inch is 25.4 mm (ISO 31-1): 63/16 of it are 100.0125."""
     assert read_reading(typed, GAUGE_LENGTH).value == pytest.approx(mm, abs=1e-9)
+
+
+@pytest.mark.parametrize("typed", ["100.08 mm", "100,08 mm", "100,08", "100.08mm", " 100.08 MM ", "100.08"])
+def test_millimetres_are_read_with_unit_and_with_comma(typed):
+    assert read_reading(typed, GAUGE_LENGTH) == read_reading(100.08, GAUGE_LENGTH)
+    assert read_reading([typed, 100.04], GAUGE_LENGTH).value == pytest.approx(100.06)
+
+
+@pytest.mark.parametrize("raw", [[7, 8], [7, 7], [119, 52], [7, 8, 7, 9]])
+def test_a_decimal_comma_is_never_two_readings(raw):
+    """TOML reads [7,8] as two numbers: one writes so where the comma is the decimal sign."""
+    for read in (lambda r: read_reading(r, CALIPER_BOSS_WIDTH), read_erd, lambda r: read_check_bar(r, "x")):
+        with pytest.raises(PydanticCustomError, match="decimal comma") as caught:
+            read(raw)
+        assert f"[{raw[0]}.{raw[1]}] is one reading" in caught.value.message()
+    with pytest.raises(PydanticCustomError, match="decimal comma"):
+        read_gaps([96, 4])
+
+
+def test_readings_that_cannot_be_a_decimal_comma_are_several():
+    assert read_reading([7.0, 8.0], CALIPER_BOSS_WIDTH).value == 7.5
+    assert read_erd([596, 597]).value == pytest.approx(596.5)
+    assert read_reading([100, 100, 100], GAUGE_LENGTH).value == 100.0
 
 
 def test_a_fraction_of_an_inch_is_no_surer_than_the_rules_division():

@@ -113,7 +113,7 @@ def run_bench(shelf):
     async def serve():
         stop = asyncio.Event()
         ready.put((asyncio.get_running_loop(), stop))
-        await serve_bench(shelf, 0, told.put, stop=stop)
+        await serve_bench(shelf, 0, lambda entrance: told.put(entrance.lasting), stop=stop)
 
     thread = threading.Thread(target=lambda: asyncio.run(serve()))
     thread.start()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 import webbrowser
 from pathlib import Path
 from typing import Annotated
@@ -24,12 +25,14 @@ def bench(
     browser: Annotated[bool, typer.Option(help="Open the page in the browser.")] = True,
 ) -> None:
     """Open the bench page: photograph with the phone, see and correct on the screen, lengths, report."""
-    from hubsight.page.serve import serve_bench  # noqa: PLC0415 - the server is needed here only
+    from hubsight.page.serve import Entrance, serve_bench  # noqa: PLC0415 - the server is needed here only
 
-    def tell(address: str) -> None:
-        typer.echo(f"The bench page is at\n\n  {address}\n\nKeep this address to yourself. Ctrl-C ends it.")
-        if browser:
-            webbrowser.open(address)
+    def tell(entrance: Entrance) -> None:
+        typer.echo(
+            f"The bench page is at\n\n  {entrance.lasting}\n\nKeep this address to yourself. Ctrl-C ends it."
+        )
+        if browser:  # some browsers come back only when they are closed
+            threading.Thread(target=webbrowser.open, args=(entrance.once(),), daemon=True).start()
 
     with bad_input():
         try:

@@ -24,7 +24,7 @@ from hubsight.model.corrections import LEAST_BOSSES, MOST_BOSSES
 from hubsight.model.stated import SideName
 from hubsight.page.bench import Bench, JobState, PhotoState
 from hubsight.page.content import hub_view, side_views
-from hubsight.page.door import Gate, Lock, enter, refused, small_json
+from hubsight.page.door import ERRORS, Gate, Lock, enter, refused, small_json
 from hubsight.page.form import SHEET, SPOKES, WHEEL, gauge_fields, gauges_field, read_typed, set_typed
 from hubsight.page.jobs import SIDES, create_job, folder_name, remove_photo
 from hubsight.page.looking import screen_files
@@ -86,7 +86,7 @@ class BenchApp:
             Route("/job/{job}/photo/{photo}/drawing", job(self._drawing)),
             Route("/job/{job}/photo/{photo}/{size}.jpg", job(self._picture)),
         ]
-        self.asgi = Gate(Starlette(routes=routes), hosts)
+        self.asgi = Gate(Starlette(routes=routes, exception_handlers=ERRORS), hosts)
 
     async def close(self) -> None:
         """Close the phone's door."""
@@ -113,7 +113,9 @@ class BenchApp:
         async def with_job(request: Request) -> Response:
             state = self.bench.job(request.path_params["job"])
             if state is None:
-                return refused("There is no such job.", 404)
+                return refused(
+                    "This job is not here any more: its folder was renamed, moved or deleted.", 404
+                )
             return await handler(request, state)
 
         return self._inside(with_job)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import shutil
-import tempfile
 from collections.abc import Coroutine
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -15,10 +13,11 @@ from hubsight.job.file.corrections import read_corrections, write_corrections
 from hubsight.model.corrections import Corrections
 from hubsight.model.side import PhotoEvidence
 from hubsight.model.stated import SideName
-from hubsight.page.child import Child, ChildFailed
+from hubsight.page.cache import Cache
+from hubsight.page.child import Child, ChildFailed, Crew
 from hubsight.page.form import paper_and_tip
 from hubsight.page.jobs import SIDES, PhotoFile, find_photo, job_folders, photos_of
-from hubsight.page.looking import LOOK_MEMORY, LOOK_S, Looked, look
+from hubsight.page.looking import LOOK_MEMORY, LOOK_S, LOOKERS, Looked, look
 from hubsight.page.measuring import MEASURE_MEMORY, MEASURE_S, Outcome, measure, record, report_page
 
 MOST_UNDO = 200
@@ -116,7 +115,7 @@ class JobState:
 
 
 class Bench:
-    """All jobs of one shelf, and the two children that work for them.
+    """All jobs of one shelf, and the children that work for them.
 
     Parameters
     ----------
@@ -126,24 +125,25 @@ class Bench:
 
     def __init__(self, shelf: Path) -> None:
         self.shelf = shelf
-        self.cache = Path(tempfile.mkdtemp(prefix="hubsight-bench-"))
+        self._cache = Cache()
+        self.cache = self._cache.folder
         self._jobs: dict[str, JobState] = {}
-        self._looker = Child(LOOK_MEMORY)
+        self._lookers = Crew(LOOKERS, LOOK_MEMORY)
         self._measurer = Child(MEASURE_MEMORY)
         self._tasks: set[asyncio.Task[None]] = set()
 
     def start(self) -> None:
         """Start the children, so that the first photo does not wait for them."""
-        self._looker.start()
+        self._lookers.start()
         self._measurer.start()
 
     def stop(self) -> None:
         """End all work; the pictures made for the screen are thrown away."""
         for task in self._tasks:
             task.cancel()
-        self._looker.stop()
+        self._lookers.stop()
         self._measurer.stop()
-        shutil.rmtree(self.cache, ignore_errors=True)
+        self._cache.close()
 
     def jobs(self) -> list[JobState]:
         """Return the jobs that are on the shelf now."""
@@ -191,7 +191,7 @@ class Bench:
         file = photo.file
         paper, tip = paper_and_tip(state.folder)
         try:
-            photo.looked = await self._looker.call(
+            photo.looked = await self._lookers.call(
                 look, file.path, f"{state.id}-{file.id}", self.cache, paper, tip, timeout=LOOK_S
             )
         except ChildFailed as error:

@@ -149,6 +149,11 @@ class Child:
                 raise
         return answer  # type: ignore[no-any-return]
 
+    @property
+    def busy(self) -> bool:
+        """Whether it has something to do."""
+        return self._turn.locked()
+
     @staticmethod
     async def _answer(pipe: Connection, tell: Callable[[str], None] | None) -> Any:
         while True:
@@ -161,3 +166,34 @@ class Child:
                 raise ChildFailed(value)
             if tell is not None:
                 tell(value)
+
+
+class Crew:
+    """Children that share calls: one that takes long does not hold up the others' work.
+
+    Parameters
+    ----------
+    count
+        Of the children; all but the first are started when they are needed.
+    limit
+        Of each one's memory, bytes.
+    """
+
+    def __init__(self, count: int, limit: int) -> None:
+        self._children = [Child(limit) for _ in range(count)]
+        self._free = asyncio.Semaphore(count)
+
+    def start(self) -> None:
+        """Start the first child before it is needed."""
+        self._children[0].start()
+
+    def stop(self) -> None:
+        """Kill them."""
+        for child in self._children:
+            child.stop()
+
+    async def call(self, function: Callable[..., T], *arguments: Any, timeout: float) -> T:
+        """Run a function in the first child that is free; arguments and errors as `Child.call`."""
+        async with self._free:
+            child = next(child for child in self._children if not child.busy)
+            return await child.call(function, *arguments, timeout=timeout)

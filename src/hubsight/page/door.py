@@ -22,9 +22,12 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from hubsight.page.pages import render
+
 SECRET_BYTES = 32
 TRIES, TRIES_S = 5, 60.0
-"""So many wrong keys in so many seconds; then nobody is let in for as long."""
+"""Wrong keys in so many seconds that are answered as wrong; further ones are told to wait. A right key always
+opens: who guesses must not lock the owner out, and no number of guesses finds a key of `SECRET_BYTES`."""
 LARGEST_BODY, BODY_S = 65_536, 10.0
 """Bytes of anything but a photo, and for how long it is waited for."""
 SAFE_METHODS = frozenset({"GET", "HEAD"})
@@ -134,6 +137,7 @@ async def small_json(request: Request, largest: int = LARGEST_BODY) -> dict[str,
         raise ValueError("too slow") from None
     try:
         read = json.loads(body)
+        json.dumps(read, ensure_ascii=False).encode()  # half a surrogate pair is no text
     except RecursionError:
         raise ValueError("too deep") from None
     if not isinstance(read, dict):
@@ -143,25 +147,56 @@ async def small_json(request: Request, largest: int = LARGEST_BODY) -> dict[str,
 
 async def enter(request: Request, lock: Lock) -> Response:
     """Let somebody in who brings a key as JSON."""
-    if lock.failures.must_wait:
-        return refused("Too many wrong keys. Wait a minute and try again.", 429)
     try:
         key = (await small_json(request)).get("key")
     except ValueError:
         key = None
-    secret = lock.enter(key) if isinstance(key, str) else None
+    many = lock.failures.must_wait
+    secret = lock.enter(key if isinstance(key, str) else "")
     if secret is None:
-        if not isinstance(key, str):
-            lock.failures.add()
+        if many:
+            return refused("Too many wrong keys. Wait a minute and try again.", 429)
         return refused("This key is wrong or was used already.", 403)
     answer = JSONResponse({"ok": True})
     answer.set_cookie(lock.cookie, secret, httponly=True, samesite="strict", path="/")
     return answer
 
 
+class _Refused(JSONResponse):
+    """One sentence for the user: JSON for a script, a page for somebody who opened the address."""
+
+    def __init__(self, sentence: str, status: int) -> None:
+        super().__init__({"error": sentence}, status)
+        self._sentence = sentence
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["method"] in SAFE_METHODS and "text/html" in Headers(scope=scope).get("accept", ""):
+            page = render("refused.html.j2", sentence=self._sentence)
+            page.status_code = self.status_code
+            await page(scope, receive, send)
+        else:
+            await super().__call__(scope, receive, send)
+
+
 def refused(sentence: str, status: int) -> Response:
     """Answer with one sentence for the user."""
-    return JSONResponse({"error": sentence}, status)
+    return _Refused(sentence, status)
+
+
+async def _no_page(request: Request, error: Exception) -> Response:  # noqa: ARG001 - a handler's signature
+    return refused("There is no such page.", 404)
+
+
+async def _not_allowed(request: Request, error: Exception) -> Response:  # noqa: ARG001
+    return refused("Not allowed.", 405)
+
+
+async def _failed(request: Request, error: Exception) -> Response:  # noqa: ARG001
+    return refused("Something went wrong here. Reload the page.", 500)
+
+
+ERRORS = {404: _no_page, 405: _not_allowed, 500: _failed}
+"""What answers in place of the server's own bare texts."""
 
 
 class Gate:

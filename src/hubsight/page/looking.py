@@ -20,6 +20,11 @@ from hubsight.photo import load_photo, upright
 
 LOOK_MEMORY = 2_500_000_000
 """Bytes of address space: a photo of 50 megapixels needs 1.7."""
+LOOK_PIXELS = 64_000_000
+"""Pixels of a picture that the page looks at; raising it asks for more of `LOOK_MEMORY` and holds a looker
+for longer. Larger ones are told before they are decoded: a small file may hold a huge picture."""
+LOOKERS = 2
+"""Pictures that are looked at side by side; raising it takes `LOOK_MEMORY` more each."""
 LOOK_S = 120.0
 SMALL_PX = 480
 FULL_QUALITY, SMALL_QUALITY = 88, 80
@@ -53,7 +58,7 @@ def screen_files(cache: Path, photo: str) -> tuple[Path, Path]:
 
 def look(path: Path, photo: str, cache: Path, paper: PaperName, tip: TipKind) -> Looked:
     """Decode a photo, write its pictures for the screen and look at it."""
-    read = load_photo(path)
+    read = load_photo(path, most_pixels=LOOK_PIXELS)
     if isinstance(read, Refusal):
         return Looked(readable=False, refusal=read)
     shown = upright(read.pixels, read.orientation)

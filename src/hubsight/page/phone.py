@@ -21,7 +21,7 @@ from hubsight.measure.first_look import still_missing
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.stated import SideName
 from hubsight.page.bench import Bench, JobState, PhotoState
-from hubsight.page.door import Gate, Lock, enter, refused
+from hubsight.page.door import ERRORS, Gate, Lock, enter, refused
 from hubsight.page.jobs import UploadRefused, take_upload
 from hubsight.page.looking import screen_files
 from hubsight.page.pages import render, static_file
@@ -102,7 +102,7 @@ class PhoneDoor:
             Route("/mine/{photo}", self._picture),
             Route("/upload", self._upload, methods=["POST"]),
         ]
-        return Gate(Starlette(routes=routes), self._hosts, on_network=True)
+        return Gate(Starlette(routes=routes, exception_handlers=ERRORS), self._hosts, on_network=True)
 
     def _hosts(self) -> frozenset[str]:
         return frozenset() if self.listener is None else frozenset({self.listener.host})

@@ -6,16 +6,38 @@ import asyncio
 import contextlib
 import signal
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from hubsight.page.app import BenchApp
 from hubsight.page.bench import Bench
+from hubsight.page.door import Lock
 from hubsight.page.network import LOOPBACK
 from hubsight.page.server import Listener
 
+_ENDS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+"""Signals that end the page: Ctrl-C, a polite kill, and the terminal's window closed."""
+
+
+@dataclass(frozen=True)
+class Entrance:
+    """Ways into the page that was opened."""
+
+    host: str
+    lock: Lock
+
+    @property
+    def lasting(self) -> str:
+        """Address with the key that holds while the page is open: for the screen, and its owner's eyes."""
+        return f"http://{self.host}/#{self.lock.lasting}"
+
+    def once(self) -> str:
+        """Return an address that lets in one time: others can read with what a browser is started."""
+        return f"http://{self.host}/#{self.lock.new_key()}"
+
 
 async def serve_bench(
-    shelf: Path, port: int, tell: Callable[[str], None], *, stop: asyncio.Event | None = None
+    shelf: Path, port: int, tell: Callable[[Entrance], None], *, stop: asyncio.Event | None = None
 ) -> None:
     """Serve the bench page until it is interrupted.
 
@@ -26,7 +48,7 @@ async def serve_bench(
     port
         On the loopback address; 0 takes a free one.
     tell
-        Is given the address to open, key included.
+        Is given the addresses to open, once the page answers; what takes long there holds the page up.
     stop
         Ends it when set; Ctrl-C does too.
 
@@ -38,7 +60,7 @@ async def serve_bench(
     shelf.mkdir(parents=True, exist_ok=True)
     ended = stop or asyncio.Event()
     loop = asyncio.get_running_loop()
-    for sign in (signal.SIGINT, signal.SIGTERM):
+    for sign in _ENDS:
         with contextlib.suppress(NotImplementedError, RuntimeError, ValueError):
             loop.add_signal_handler(sign, ended.set)
     bench = Bench(shelf)
@@ -49,7 +71,7 @@ async def serve_bench(
         hosts.add(listener.host)
         bench.start()
         await listener.start()
-        tell(f"http://{listener.host}/#{app.lock.lasting}")
+        tell(Entrance(listener.host, app.lock))
         await ended.wait()
         await app.close()
         await listener.stop()

@@ -10,7 +10,7 @@ from PIL import Image
 from PIL.ExifTags import Base
 
 from hubsight.photo.heif import container_orientation
-from hubsight.photo.load import FORMATS
+from hubsight.photo.load import FORMATS, own_size_limit
 from hubsight.photo.picture_set import CameraSignature
 from hubsight.photo.tags import CameraTag, read_camera_tag, read_day
 from hubsight.photo.turn import TURNED_ON_END
@@ -49,7 +49,9 @@ class PhotoHeader:
 def read_header(path: Path) -> PhotoHeader | None:
     """Return a photo's header; None where it cannot be read (`load_photo` says why)."""
     try:
-        with Image.open(path, formats=FORMATS) as picture:
+        with own_size_limit():
+            picture = Image.open(path, formats=FORMATS)
+        with picture:
             exif = picture.getexif()
             return PhotoHeader(path.name, _stored_size(picture, path), read_camera_tag(exif), read_day(exif))
     except Exception:  # a broken file makes decoders raise almost anything

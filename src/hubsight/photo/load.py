@@ -97,13 +97,15 @@ class Photo:
         return replace(self, pixels=np.broadcast_to(np.uint8(0), self.pixels.shape))
 
 
-def load_photo(path: Path | str) -> Photo | Refusal:
+def load_photo(path: Path | str, *, most_pixels: int = MAX_PIXELS) -> Photo | Refusal:
     """Return a photograph, with its pixels in the order in which the camera stored them.
 
     Parameters
     ----------
     path
         A JPEG, PNG, TIFF or HEIC file.
+    most_pixels
+        A larger picture is refused before it is decoded.
 
     Returns
     -------
@@ -117,7 +119,7 @@ def load_photo(path: Path | str) -> Photo | Refusal:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of odd tags; what matters is checked here
-            return _decode(path, data)
+            return _decode(path, data, min(most_pixels, MAX_PIXELS))
     except UnidentifiedImageError:
         return _refusal(path, "is no photo that can be read, or is cut short", OTHER_FILE)
     except MemoryError:
@@ -160,16 +162,16 @@ def own_size_limit() -> Iterator[None]:
             Image.MAX_IMAGE_PIXELS = before
 
 
-def _decode(path: Path, data: bytes) -> Photo | Refusal:
+def _decode(path: Path, data: bytes, most_pixels: int) -> Photo | Refusal:
     try:
         with own_size_limit():
             picture = Image.open(io.BytesIO(data), formats=FORMATS)
     except Image.DecompressionBombError:
-        return _too_large(path, None)
+        return _too_large(path, None, most_pixels)
     with picture:
         columns, rows = picture.size
-        if columns * rows > MAX_PIXELS:
-            return _too_large(path, columns * rows)
+        if columns * rows > most_pixels:
+            return _too_large(path, columns * rows, most_pixels)
         if min(columns, rows) < MIN_SIDE_PX:
             return _refusal(path, f"is only {columns} x {rows} pixels large", OTHER_FILE)
         if picture.mode == "F":
@@ -203,9 +205,9 @@ def pixels_digest(pixels: Picture) -> str:
     return digest.hexdigest()
 
 
-def _too_large(path: Path, pixels: int | None) -> Refusal:
+def _too_large(path: Path, pixels: int | None, most_pixels: int) -> Refusal:
     size = f"has {pixels / 1e6:.0f} megapixels" if pixels else "is gigantic"
-    limit = f"more than {MAX_PIXELS / 1e6:.0f} megapixels are not read"
+    limit = f"more than {most_pixels / 1e6:.0f} megapixels are not read"
     return _refusal(path, f"{size}; {limit}", "Save it in a smaller size")
 
 

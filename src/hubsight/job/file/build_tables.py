@@ -22,8 +22,11 @@ from hubsight.job.file.readings import (
     RodLength,
     SeatDiameter,
     SmallDistance,
-    empty_is_none,
     erd_of,
+    in_mm,
+    refuse_decimal_comma,
+    single,
+    single_number,
 )
 from hubsight.model.stated import Reading
 from hubsight.wheel.nipple import SPOKE_THREAD_MM, STOCK_STEP_MM, NippleKind
@@ -39,17 +42,34 @@ class Table(BaseModel):
 
 def number_or_none(low: float, high: float) -> Any:
     """Return the type of a number between limits that may be left out, or left as ``[]``."""
-    return Annotated[Annotated[float, Field(ge=low, le=high)] | None, BeforeValidator(empty_is_none)]
+    return Annotated[Annotated[float, Field(ge=low, le=high)] | None, BeforeValidator(single_number)]
+
+
+def or_usual(usual: float) -> BeforeValidator:
+    """Return what reads one number with or without brackets, and ``usual`` where they are empty."""
+
+    def read(raw: object) -> object:
+        number = single_number(raw)
+        return usual if number is None else number
+
+    return BeforeValidator(read)
 
 
 def _as_numbers(raw: object) -> object:
-    return [raw] if isinstance(raw, int | float) else raw
+    return [in_mm(item) for item in (raw if isinstance(raw, list) else [raw])]
+
+
+def _as_readings(raw: object) -> object:
+    refuse_decimal_comma(raw)
+    return _as_numbers(raw)
 
 
 Numbers = Annotated[tuple[float, ...], BeforeValidator(_as_numbers)]
 """One number, or several in brackets."""
+Readings = Annotated[tuple[float, ...], BeforeValidator(_as_readings)]
+"""The same, of which each was read by itself."""
 
-OptionalCount = Annotated[Annotated[int, Field(ge=2, le=36)] | None, BeforeValidator(empty_is_none)]
+OptionalCount = Annotated[Annotated[int, Field(ge=2, le=36)] | None, BeforeValidator(single_number)]
 SpokeLength = number_or_none(100.0, 400.0)
 
 
@@ -75,7 +95,7 @@ class RimTable(Table):
     even: bool = True
     holes: Annotated[str, BeforeValidator(lambda raw: "" if raw == [] else raw)] = ""
     mass: number_or_none(150.0, 1500.0) = None  # type: ignore[valid-type]
-    bead_seat: Annotated[Literal[622, 584, 559] | None, BeforeValidator(empty_is_none)] = None
+    bead_seat: Annotated[Literal[622, 584, 559] | None, BeforeValidator(single)] = None
 
     @model_validator(mode="after")
     def _stated_once(self) -> Self:
@@ -117,8 +137,8 @@ class SpokesTable(Table):
     segments: Numbers = ()
     blade: Numbers = ()
     patented: bool = False
-    thread: Annotated[float, Field(ge=5.0, le=30.0)] = SPOKE_THREAD_MM
-    spares: Annotated[int, Field(ge=0, le=50)] = SPARES
+    thread: Annotated[float, Field(ge=5.0, le=30.0), or_usual(SPOKE_THREAD_MM)] = SPOKE_THREAD_MM
+    spares: Annotated[int, Field(ge=0, le=50), or_usual(SPARES)] = SPARES
 
     @model_validator(mode="after")
     def _makes_sense(self) -> Self:
@@ -154,7 +174,7 @@ def check_wire(wire: tuple[float, ...], segments: tuple[float, ...], blade: tupl
 class NippleTable(Table):
     """``[nipple]``: length and kind; ``window``: where the spoke's end may lie, from the slot's bottom."""
 
-    length: Annotated[float, Field(ge=8.0, le=30.0)] = 12.0
+    length: Annotated[float, Field(ge=8.0, le=30.0), or_usual(12.0)] = 12.0
     kind: NippleKind = "slotted"
     window: Annotated[tuple[float, ...], Field(max_length=2)] = ()
 
@@ -168,7 +188,7 @@ class NippleTable(Table):
 class JBendTable(Table):
     """``[sides.SIDE.j_bend]``: a flange with holes for spokes with an elbow."""
 
-    holes: Annotated[int, Field(ge=4, le=36)]
+    holes: Annotated[int, Field(ge=4, le=36), BeforeValidator(single_number)]
     hole_circle: FlangeDiameter
     hole_diameter: HoleDiameter
     thickness: SmallDistance = None
@@ -183,9 +203,9 @@ class BuiltSideTable(Table):
     """
 
     length: SpokeLength = None  # type: ignore[valid-type]
-    ends: Numbers = ()
-    spokes: Numbers = ()
-    spokes_in_wheel: Numbers = ()
+    ends: Readings = ()
+    spokes: Readings = ()
+    spokes_in_wheel: Readings = ()
 
 
 class BuiltTable(Table):

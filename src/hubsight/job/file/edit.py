@@ -24,6 +24,7 @@ Value = float | int | str | list[float] | list[str] | None
 """What a field may be set to; None is "not stated"."""
 
 _COMMA_IN_NUMBER = re.compile(r"(?<=\d),(?=\d)")
+_MILLIMETRES = re.compile(r"(?<=\d)\s*mm(?![^\s;,])", re.IGNORECASE)
 
 
 def new_job(folder: Path, gauge_length: list[float]) -> Path:
@@ -46,9 +47,7 @@ def new_job(folder: Path, gauge_length: list[float]) -> Path:
     document["sides"] = _no_sides()
     text = tomlkit.dumps(document)
     _refuse_if_worse(text, "gauges.a.length")
-    file = write_starter(folder)
-    _write(file, text)
-    return file
+    return write_starter(folder, text)
 
 
 def set_fields(folder: Path, values: dict[str, Value]) -> None:
@@ -123,7 +122,7 @@ def without_gauge(folder: Path, gauge: str) -> None:
 
 
 def typed_readings(text: str) -> list[float]:
-    """Read what a person types: one or several numbers, with a decimal point or comma.
+    """Read what a person types: one or several numbers, with a decimal point or comma, with "mm" or without.
 
     Several are parted by spaces or semicolons; a comma before a space parts them too.
 
@@ -133,7 +132,8 @@ def typed_readings(text: str) -> list[float]:
         If something is no number.
     """
     values = []
-    for word in _COMMA_IN_NUMBER.sub(".", text).replace(";", " ").replace(",", " ").split():
+    plain = _MILLIMETRES.sub(" ", text)
+    for word in _COMMA_IN_NUMBER.sub(".", plain).replace(";", " ").replace(",", " ").split():
         try:
             value = float(word)
         except ValueError:

@@ -19,6 +19,7 @@ from hubsight.job.file.build_tables import (
     Table,
     check_wire,
     number_or_none,
+    or_usual,
 )
 from hubsight.job.file.readings import (
     CaliperBossWidth,
@@ -39,7 +40,8 @@ from hubsight.job.file.readings import (
     Opening,
     OverLocknut,
     SmallDistance,
-    empty_is_none,
+    single,
+    single_number,
 )
 from hubsight.model.stated import PaperName, TipKind
 
@@ -50,21 +52,29 @@ MOST_GAUGES = 2
 """Gauge spokes that one set of photos may show."""
 
 
+def _lower(raw: object) -> object:
+    return raw.lower() if isinstance(raw, str) else raw
+
+
+Paper = Annotated[PaperName, BeforeValidator(_lower)]
+
+
 def _as_list(raw: object) -> object:
     return [raw] if isinstance(raw, str) else raw
 
 
-Name = Annotated[str | None, BeforeValidator(empty_is_none)]
-Spokes = Annotated[Annotated[int, Field(ge=8, le=72)] | None, BeforeValidator(empty_is_none)]
+Name = Annotated[str | None, BeforeValidator(single)]
+Spokes = Annotated[Annotated[int, Field(ge=8, le=72)] | None, BeforeValidator(single_number)]
 
 
 def _whole_crosses(raw: object) -> object:
+    raw = single_number(raw)
     if isinstance(raw, float) and not raw.is_integer():
         sentence = (
             "{raw} crosses: a spoke crosses another one or does not. Do not count the crossing inside the"
         )
         raise PydanticCustomError("reading", sentence + " boss", {"raw": f"{raw:g}"})
-    return empty_is_none(raw)
+    return raw
 
 
 Crosses = Annotated[Annotated[int, Field(ge=0, le=5)] | None, BeforeValidator(_whole_crosses)]
@@ -91,7 +101,7 @@ class TargetTable(Table):
     """
 
     kit: Name = None
-    paper: PaperName = "a4"
+    paper: Paper = "a4"
     bar_x: CheckBarX = None
     bar_y: CheckBarY = None
     bars_read: datetime.date | None = None
@@ -150,17 +160,17 @@ class SideTable(Table):
     gauge_height_at_boss: GaugeHeight = None
     gauge_height_at_end: GaugeHeight = None
     centre_to_flange: CentreToFlange = None
-    block_thickness: Annotated[float, Field(ge=0, le=100)] = 0.0
+    block_thickness: Annotated[float, Field(ge=0, le=100), or_usual(0.0)] = 0.0
     repeats: tuple[RepeatTable, ...] = ()
     crosses: Crosses = None
-    kind: Annotated[Literal["paired", "radial"] | None, BeforeValidator(empty_is_none)] = None
+    kind: Annotated[Literal["paired", "radial"] | None, BeforeValidator(single)] = None
     bosses: OptionalCount = None
     stagger: SmallDistance = None
     boss_top: SmallDistance = None
     j_bend: JBendTable | None = None
     rim_holes: Numbers = ()
     rim_holes_period: Annotated[float, Field(gt=0.0, le=360.0)] = 360.0
-    first_hole: Annotated[Annotated[int, Field(ge=0, le=7)] | None, BeforeValidator(empty_is_none)] = None
+    first_hole: Annotated[Annotated[int, Field(ge=0, le=7)] | None, BeforeValidator(single_number)] = None
     wire: Numbers = ()
     segments: Numbers = ()
     blade: Numbers = ()
@@ -176,9 +186,7 @@ class LyingTable(Table):
     """``[lying]``: photos of the hub lying on its flanges, and where on the sheet its drive side lies."""
 
     photos: Annotated[tuple[str, ...], BeforeValidator(_as_list)] = ()
-    drive_end: Annotated[Literal["left", "right", "top", "bottom"] | None, BeforeValidator(empty_is_none)] = (
-        None
-    )
+    drive_end: Annotated[Literal["left", "right", "top", "bottom"] | None, BeforeValidator(single)] = None
 
 
 class SidesTable(Table):

@@ -126,11 +126,8 @@ def _explain(detail: Any, path: FieldPath, model: type[BaseModel]) -> tuple[str,
 
 
 def _with_comma_hint(remedy: str, given: object) -> str:
-    """Add what to do about "119,52" and [119,52], which is read as two readings."""
-    if isinstance(given, list):
-        suspicious = len(given) > 1 and all(isinstance(item, int) for item in given)
-    else:
-        suspicious = isinstance(given, str) and bool(_DECIMAL_COMMA.search(given))
+    """Add what to do about a comma in a text that is no number."""
+    suspicious = isinstance(given, str) and bool(_DECIMAL_COMMA.search(given))
     return ". ".join(part for part in (remedy, _POINT_NOT_COMMA if suspicious else "") if part)
 
 

@@ -16,7 +16,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator
 from pydantic_core import PydanticCustomError
 
-from hubsight.job.file.inches import inches
+from hubsight.job.file.units import typed_length
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading
 from hubsight.model.uncertainty import u_rectangular
@@ -108,7 +108,7 @@ CALIPER_OFFSET = ReadingKind(0.12, 0.16, -5.0, 15.0, 1.5, "It is a few millimetr
 
 
 def _number(raw: object) -> float:
-    typed = inches(raw) if isinstance(raw, str) else None
+    typed = typed_length(raw) if isinstance(raw, str) else None
     if typed is not None:
         return typed.mm
     if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
@@ -154,7 +154,63 @@ def _from_table(raw: dict[str, Any], read: Read) -> Reading:
     return Reading(reading.value, u)
 
 
+_DECIMALS = 100
+"""A whole number from here on is not taken for the decimals of another: calipers show two."""
+
+
+def refuse_decimal_comma(raw: object) -> None:
+    """Refuse ``[7,8]``: nobody can tell 7.8 with a decimal comma from two readings of 7 and 8.
+
+    Raises
+    ------
+    pydantic_core.PydanticCustomError
+        For a list of whole numbers of which every second one could be decimals.
+    """
+    if not isinstance(raw, list) or not raw or len(raw) % 2:
+        return
+    if not all(isinstance(item, int) and not isinstance(item, bool) for item in raw):
+        return
+    if all(0 <= item < _DECIMALS for item in raw[1::2]):
+        raise PydanticCustomError(
+            "reading",
+            "{list} may be {whole}.{decimals} with a decimal comma, or {whole} and {decimals}. Write decimals"
+            " with a point, not a comma: [{whole}.{decimals}] is one reading, [{whole}.0, {decimals}.0] are "
+            "two",
+            {"list": str(raw), "whole": raw[0], "decimals": raw[1]},
+        )
+
+
+def single(raw: object) -> object:
+    """Take one value out of the starter file's brackets; None if nothing stands in them.
+
+    Raises
+    ------
+    pydantic_core.PydanticCustomError
+        If several do.
+    """
+    if isinstance(raw, list):
+        refuse_decimal_comma(raw)
+        if len(raw) > 1:
+            raise PydanticCustomError(
+                "reading", "{count} values stand where one belongs. Keep one", {"count": len(raw)}
+            )
+        return raw[0] if raw else None
+    return raw
+
+
+def single_number(raw: object) -> object:
+    """Take one number out of its brackets, or out of a text with its unit; errors as `single`."""
+    return in_mm(single(raw))
+
+
+def in_mm(raw: object) -> object:
+    """Return the number, mm, of a text that says one; anything else as it is."""
+    typed = typed_length(raw) if isinstance(raw, str) else None
+    return raw if typed is None else typed.mm
+
+
 def _numbers(raw: object) -> list[float]:
+    refuse_decimal_comma(raw)
     values = [_number(item) for item in raw] if isinstance(raw, list) else [_number(raw)]
     if not values:
         raise PydanticCustomError("reading", "nothing is filled in. Write it between the brackets, in mm", {})
@@ -173,7 +229,9 @@ def _as_coarse_as_typed(raw: object, read: Read) -> Reading:
     Several such readings of one thing fall on the same division, and are no surer than one.
     """
     reading = read(_numbers(raw))
-    typed = [inches(item) for item in (raw if isinstance(raw, list) else [raw]) if isinstance(item, str)]
+    typed = [
+        typed_length(item) for item in (raw if isinstance(raw, list) else [raw]) if isinstance(item, str)
+    ]
     half = max((one.half_division_mm for one in typed if one is not None), default=0.0)
     return replace(reading, u=math.hypot(reading.u, u_rectangular(half))) if half else reading
 
@@ -184,8 +242,8 @@ def read_reading(raw: object, kind: ReadingKind) -> Reading:
     Parameters
     ----------
     raw
-        A number, a list of numbers, or ``{value = number or list, u = number}``; in mm, or text in inches as
-        `inches` reads it.
+        A number, a list of numbers, or ``{value = number or list, u = number}``; in mm, or text as
+        `typed_length` reads it.
     kind
         Gives the uncertainty when none is stated, and the limits of the plausible.
 
@@ -267,11 +325,6 @@ def _optional(kind: ReadingKind) -> BeforeValidator:
 
 def _bar(axis: Literal["x", "y"]) -> BeforeValidator:
     return BeforeValidator(lambda raw: None if raw is None or raw == [] else read_check_bar(raw, axis))
-
-
-def empty_is_none(raw: object) -> object:
-    """Read the starter file's empty list as "not stated"."""
-    return None if raw == [] else raw
 
 
 GaugeLength = Annotated[Reading, _required(GAUGE_LENGTH)]

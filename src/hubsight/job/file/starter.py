@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from hubsight.job.file.load import JOB_FILE_NAME
@@ -145,13 +147,15 @@ notes = ""
 """
 
 
-def write_starter(folder: Path) -> Path:
+def write_starter(folder: Path, text: str = STARTER_TEXT) -> Path:
     """Write a job file to fill in, and folders for the photos of both sides.
 
     Parameters
     ----------
     folder
         The job folder; made if it is not there.
+    text
+        Of the job file.
 
     Returns
     -------
@@ -161,15 +165,19 @@ def write_starter(folder: Path) -> Path:
     Raises
     ------
     JobFileError
-        If there is a job file already (it is never overwritten), or if the folder cannot be written.
+        If there is a job file already (it is never overwritten), or if the folder cannot be written; nothing
+        is then left of what was begun.
     """
     file = folder / JOB_FILE_NAME
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with file.open("x", encoding="utf-8") as stream:
-            stream.write(STARTER_TEXT)
-        for side in ("drive", "non_drive"):
-            (folder / side).mkdir(exist_ok=True)
+        with _nothing_left_if_it_fails() as begun:
+            for needed in (folder, folder / "drive", folder / "non_drive"):
+                if not needed.is_dir():
+                    needed.mkdir(parents=needed == folder)
+                    begun.append(needed)
+            with file.open("x", encoding="utf-8") as stream:
+                begun.append(file)
+                stream.write(text)
     except FileExistsError as error:
         what, remedy = "there is such a file already", "Edit it, or name another folder"
         raise JobFileError([Problem(str(error.filename or file), None, "", what, remedy)]) from error
@@ -177,3 +185,16 @@ def write_starter(folder: Path) -> Path:
         what = f"this folder cannot be written ({error.strerror})"
         raise JobFileError([Problem(str(folder), None, "", what, "Name another folder")]) from error
     return file
+
+
+@contextmanager
+def _nothing_left_if_it_fails() -> Iterator[list[Path]]:
+    """Give a list for files and folders that are made; they are taken away again if that fails."""
+    begun: list[Path] = []
+    try:
+        yield begun
+    except OSError:
+        for made in reversed(begun):
+            with suppress(OSError):
+                made.rmdir() if made.is_dir() else made.unlink()
+        raise
