@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import errno
+import io
+from pathlib import Path
+
 import pytest
 
 from hubsight.job import JobFileError, load_job
@@ -39,6 +43,61 @@ def test_a_gauge_that_cannot_be_makes_no_folder(tmp_path):
     with pytest.raises(JobFileError, match="gauge"):
         new_job(tmp_path / "hub", [1000.8])
     assert not (tmp_path / "hub").exists()
+
+
+@pytest.mark.parametrize("what", ["file", "side"])
+@pytest.mark.parametrize("there", [False, True])
+def test_a_new_job_that_cannot_be_written_leaves_nothing(tmp_path, monkeypatch, what, there):
+    """A full disk, be it at the first folder or at the file; what was there before stays."""
+    folder = tmp_path / "hub"
+    if there:
+        folder.mkdir()
+        (folder / "notes.txt").write_text("mine")
+
+    def full(*arguments, **more):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    class Full(io.StringIO):
+        write = full
+
+    if what == "file":
+        opened = Path.open
+
+        def open_and_fail(path, *arguments, **more):
+            opened(path, *arguments, **more).close()
+            return Full()
+
+        monkeypatch.setattr(Path, "open", open_and_fail)
+    else:
+        made = Path.mkdir
+        monkeypatch.setattr(Path, "mkdir", lambda p, **more: full() if p.name == "drive" else made(p, **more))
+    with pytest.raises(JobFileError, match="No space left"):
+        new_job(folder, [100.08])
+    monkeypatch.undo()
+    assert [p.name for p in tmp_path.rglob("*")] == (["hub", "notes.txt"] if there else [])
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("119.82 mm", [119.82]),
+        ("119,82", [119.82]),
+        ("119,82mm 119.84 MM", [119.82, 119.84]),
+        ("119,82 mm; 119,84 mm", [119.82, 119.84]),
+        ("119.82 mm, 119.84", [119.82, 119.84]),
+        ("7,8", [7.8]),
+        ("7, 8", [7.0, 8.0]),
+        ("", []),
+    ],
+)
+def test_what_is_typed_is_read_with_its_unit_and_its_comma(text, values):
+    assert typed_readings(text) == values
+
+
+@pytest.mark.parametrize("text", ["mm", "119.82 m", "119.82 mmm", "119 cm", "1,2,3"])
+def test_what_is_no_number_is_not_read(text):
+    with pytest.raises(JobFileError, match="is not a number"):
+        typed_readings(text)
 
 
 def test_a_side_with_a_photo_makes_a_job_that_can_be_read(folder, job_folder):

@@ -83,7 +83,26 @@ def test_only_the_loopback_address_is_listened_on(bench):
             assert line.connect_ex((address, port)) != 0, address
 
 
-def test_wrong_keys_are_counted_and_then_nobody_is_let_in():
+HALF_A_PAIR = chr(92) + "ud800"
+"""As JSON writes half of a surrogate pair, which is no text."""
+
+
+def test_who_guesses_keys_is_told_to_wait_and_locks_nobody_out(bench):
+    guesser = bench.stranger()
+    answers = [guesser.enter(f"guess {k}").status for k in range(TRIES + 1)]
+    assert answers[-1] == 429
+    assert set(answers) == {403, 429}
+    assert bench.stranger().enter(bench.key).status == 200
+
+
+@pytest.mark.parametrize("sent", [f'{{"key": "{HALF_A_PAIR}"}}', '{"key": 5}', "{", '["key"]'])
+def test_whatever_is_sent_as_a_key_is_counted_as_a_wrong_one(bench, sent):
+    answers = [bench.stranger().post("/enter", sent.encode()).status for _ in range(TRIES + 1)]
+    assert answers[-1] == 429
+    assert set(answers) <= {403, 429}
+
+
+def test_wrong_keys_are_counted_for_a_while():
     now = [0.0]
     lock = Lock("c", lasting="right", failures=Failures(lambda: now[0]))
     for _ in range(TRIES):
@@ -276,7 +295,7 @@ def png_bomb(side):
     ("sent", "words"),
     [
         (b"\xff\xd8\xff\xe0" + bytes(500), "no photo"),
-        (png_bomb(14_000), "memory"),
+        (png_bomb(13_000), "169 megapixels; more than 64 megapixels are not read"),
         (b"\x89PNG\r\n\x1a\n" + _chunk(b"IHDR", struct.pack(">IIBBBBB", 60_000, 60_000, 8, 2, 0, 0, 0)), ""),
     ],
     ids=["damaged", "bomb", "says it is larger than any photo"],
@@ -303,6 +322,41 @@ def test_a_picture_made_to_do_harm_is_told_and_the_page_lives_on(bench, owner, j
 )
 def test_a_body_that_is_no_small_object_is_refused(owner, job, sent):
     assert owner.post(f"{job}/side/drive/place", sent).status == 400
+
+
+@pytest.mark.parametrize(
+    ("path", "sent"),
+    [
+        ("/jobs", {"title": "half", "length": "\ud800"}),
+        ("/jobs", {"title": "\ud800", "length": "100"}),
+        ("{job}/fields", {"rim.erd": "\ud800"}),
+        ("{job}/fields", {"\ud800": "596"}),
+        ("{job}/photo/0/remove", {"\udfff": 1}),
+    ],
+)
+def test_half_a_surrogate_pair_is_no_text(bench, owner, job, path, sent):
+    before = content(bench.shelf)
+    assert owner.post(path.format(job=job), sent).status in (400, 404)
+    assert content(bench.shelf) == before
+
+
+@pytest.mark.parametrize(("path", "status"), [("/nowhere", 404), ("/job/0123", 404), ("/jobs", 405)])
+def test_an_error_is_a_page_where_a_page_was_asked_for(owner, path, status):
+    shown = owner.get(path, accept="text/html,application/xhtml+xml,*/*;q=0.8")
+    assert shown.status == status
+    assert shown.headers["content-type"].startswith("text/html")
+    assert b"<h1>" in shown.body
+    assert b'{"error"' not in shown.body
+    told = owner.get(path, accept="*/*")
+    assert told.status == status
+    assert set(told.json) == {"error"}
+
+
+def test_a_stranger_who_opens_a_job_is_shown_a_page(bench, job):
+    shown = bench.stranger().get(job, accept="text/html")
+    assert shown.status == 401
+    assert b"Open the page again" in shown.body
+    assert b"<h1>" in shown.body
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,8 @@ from __future__ import annotations
 import asyncio
 import os
 import shutil
+import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -18,7 +20,8 @@ from hubsight.job.file.edit import new_job, with_side
 from hubsight.measure.side import see_side
 from hubsight.model.corrections import Corrections, PlacedEnd
 from hubsight.page import pages
-from hubsight.page.child import Child, ChildFailed
+from hubsight.page.cache import PREFIX, Cache
+from hubsight.page.child import Child, ChildFailed, Crew
 from hubsight.page.form import read_typed, set_typed
 from hubsight.page.jobs import create_job, folder_name, job_folders
 from hubsight.page.looking import Looked
@@ -266,6 +269,65 @@ def test_the_loop_goes_on_while_the_child_works(tmp_path):
         return await slow
 
     assert run(work) == "sign"
+
+
+def test_a_picture_that_takes_long_does_not_hold_up_the_next(tmp_path):
+    """The first look waits for what only the second one does: one after the other they would never end."""
+    sign = tmp_path / "sign"
+
+    async def work(_):
+        crew = Crew(2, 1_500_000_000)
+        try:
+            slow = asyncio.ensure_future(crew.call(wait_until_there, sign, timeout=60))
+            await crew.call(Path.touch, sign, timeout=60)
+            third = [crew.call(hungry, size, timeout=60) for size in (3, 4, 5)]
+            return await slow, await asyncio.gather(*third)
+        finally:
+            crew.stop()
+
+    assert run(work) == ("sign", [3, 4, 5])
+
+
+# ---- the folder of the pictures for the screen
+
+
+CACHE = """
+import os, sys, tempfile
+from hubsight.page.cache import Cache
+tempfile.tempdir = sys.argv[1]
+cache = Cache()
+print(cache.folder, flush=True)
+sys.stdin.readline()
+os.kill(os.getpid(), 9)
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="kills as only these systems do")
+def test_a_killed_page_leaves_no_pictures_for_good(tmp_path, monkeypatch):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    strange = tmp_path / f"{PREFIX}of-something-else"
+    strange.mkdir()
+    outside = tmp_path / "outside"
+    outside.mkdir()
+    (tmp_path / f"{PREFIX}link").symlink_to(outside)
+    with subprocess.Popen(
+        [sys.executable, "-c", CACHE, str(tmp_path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as other:
+        theirs = Path(other.stdout.readline().strip())
+        (theirs / "a-full.jpg").write_bytes(b"picture")
+        own = Cache()
+        assert (theirs / "a-full.jpg").is_file(), "a page that runs keeps its own"
+        own.close()
+        assert not own.folder.exists()
+        other.stdin.write("\n")
+        other.stdin.flush()
+        other.wait(60)
+    assert (theirs / "a-full.jpg").is_file()
+    last = Cache()
+    assert not theirs.exists()
+    assert strange.is_dir(), "what is no page's is left alone"
+    assert outside.is_dir()
+    last.close()
 
 
 # ---- what is kept

@@ -15,13 +15,13 @@ from .conftest import Visitor, wait_for
 PHOTO = "0123456789abcdef"
 
 
-def test_guessing_keys_is_stopped_at_the_door(owner, job):
+def test_guessing_keys_is_slowed_down_at_the_door(owner, job):
     opened = owner.post(f"{job}/phone/open", {"side": "drive", "address": LOOPBACK}).json
     host, _, key = opened["link"].removeprefix("http://").partition("/#")
     guesser = Visitor(host)
     answers = [guesser.enter(f"guess {k}").status for k in range(TRIES + 1)]
     assert answers == [403] * TRIES + [429]
-    assert guesser.enter(key).status == 429
+    assert Visitor(host).enter(key).status == 200, "who guesses locks nobody out"
     owner.post(f"{job}/phone/close")
 
 
