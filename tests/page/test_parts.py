@@ -25,7 +25,7 @@ from hubsight.page.child import Child, ChildFailed, Crew
 from hubsight.page.form import read_typed, set_typed
 from hubsight.page.jobs import create_job, folder_name, job_folders
 from hubsight.page.looking import Looked
-from hubsight.page.measuring import Measurer
+from hubsight.page.measuring import Measurer, measure
 from hubsight.page.placing import Placed, PlacedMark, with_placed
 from hubsight.page.view import as_stored, upright_size
 from hubsight.photo import upright
@@ -175,6 +175,40 @@ def test_a_second_gauge_is_added_named_per_side_and_taken_out_again(tmp_path):
     stated = read_typed(folder)
     assert stated.gauges == ("a",)
     assert stated.of_side("non_drive") == ("a",)
+
+
+def test_what_is_wrong_is_said_in_the_pages_words(tmp_path, small_photo):
+    """Nobody here sees a job file: without photos, and with two gauges of which none is chosen."""
+    folder = tmp_path / "hub"
+    new_job(folder, [100.08])
+    (said,) = measure(folder, True).problems
+    assert said == "There are no photos yet. Add photos of one side, or of both."
+    set_typed(folder, {"gauges.b.length": "100.2"})
+    with_side(folder, "drive")
+    (folder / "drive" / "a.jpg").write_bytes(small_photo)
+    (said,) = measure(folder, True).problems
+    assert said.startswith("Drive side, gauges in these photos: it is not said which gauge")
+    assert said.endswith("Choose them beside these photos.")
+    for path in (folder / "drive").iterdir():
+        path.unlink()
+    for sentence in measure(folder, True).problems:
+        assert sentence.startswith("Drive side")
+        assert "toml" not in sentence
+
+
+def test_what_only_a_text_editor_makes_is_said_with_its_place(tmp_path, small_photo):
+    folder = tmp_path / "hub"
+    new_job(folder, [100.08])
+    with_side(folder, "drive")
+    (folder / "drive" / "a.jpg").write_bytes(small_photo)
+    file = folder / "job.toml"
+    text = file.read_text()
+    file.write_text(text.replace("bar_x = []", "bar_x = 132"))
+    (said,) = measure(folder, True).problems
+    assert said.startswith("Check bar along the long side: check bar x: 132 mm is +10 % off")
+    file.write_text(text.replace("[rim]", "[rim]\nwidth = 3"))
+    (said,) = measure(folder, True).problems
+    assert said.startswith("job.toml, line ")
 
 
 @pytest.mark.parametrize(

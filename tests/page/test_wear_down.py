@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import socket
 import struct
 import threading
@@ -154,6 +155,39 @@ def test_two_hosts_in_one_request_are_refused(bench, owner):
         hosts = f"Host: {bench.host}\r\nHost: evil.example"
         line.sendall(f"GET / HTTP/1.1\r\n{hosts}\r\nCookie: {owner.cookie}\r\n\r\n".encode())
         assert line.recv(1000).split()[1] in (b"400", b"421")
+
+
+# ---- two tabs, and a job that goes
+
+
+@pytest.mark.parametrize(
+    ("part", "field", "typed"),
+    [
+        ("sheet", "target.bar_x", "119.27"),
+        ("gauges", "gauges.a.diameter", "1.8"),
+        ("plan", "rim.erd", "596.5"),
+        ("spokes", "nipple.length", "14"),
+    ],
+)
+def test_a_second_tab_shows_what_the_first_one_stated(bench, job, part, field, typed):
+    first, second = bench.owner(), bench.owner()
+    before = second.get(f"{job}/state").json["version"]
+    assert first.post(f"{job}/fields", {field: typed}).status == 200
+    assert second.get(f"{job}/state").json["version"] > before
+    shown = second.get(f"{job}/part/{part}").body.decode()
+    assert f'data-field="{field}" value="{typed}"' in shown
+    assert f'data-part="{part}"' in second.get(job).body.decode(), "it is drawn again with every version"
+
+
+def test_a_deleted_job_is_not_called_a_closed_bench(bench, owner):
+    folder = bench.shelf / "goes"
+    new_job(folder, [100.0])
+    job = f"/job/{identifier('goes')}"
+    assert owner.get(f"{job}/state").status == 200
+    shutil.rmtree(folder)
+    gone = owner.get(f"{job}/state")
+    assert gone.status == 404
+    assert "renamed, moved or deleted" in gone.json["error"]
 
 
 # ---- links in a job folder that came from somebody else

@@ -33,6 +33,7 @@ from hubsight.page.pages import render, static_file
 from hubsight.page.phone import PhoneDoor, qr_svg, upload
 from hubsight.page.placing import Placed, with_placed
 from hubsight.page.view import first_drawing, measured_drawing
+from hubsight.page.words import without_place
 from hubsight.target.draw import write_target
 
 REPORT_SECURITY = (
@@ -41,6 +42,10 @@ REPORT_SECURITY = (
 )
 """The report has its style and its pictures inside, and no script."""
 PAPERS = ("a4", "letter", "a3")
+PARTS = frozenset(
+    ("sheet", "gauges", "photos", "phone", "look", "figures", "plan", "spokes", "wheel", "report")
+)
+"""What follows the job while the page is open; each has a template."""
 
 Handler = Callable[[Request], Awaitable[Response]]
 JobHandler = Callable[[Request, JobState], Awaitable[Response]]
@@ -103,7 +108,7 @@ class BenchApp:
                 return await handler(request)
             except JobFileError as error:
                 problem = error.problems[0]
-                return JSONResponse({"error": problem_words(error), "field": problem.field}, status_code=422)
+                return JSONResponse({"error": without_place(error), "field": problem.field}, status_code=422)
             except (ValueError, ValidationError):
                 return refused("This request was not understood. Reload the page.", 400)
 
@@ -153,7 +158,7 @@ class BenchApp:
             return JSONResponse({"job": create_job(self.bench.shelf, name, length)})
         except JobFileError as error:
             field = "title" if (self.bench.shelf / name).exists() else "length"
-            return JSONResponse({"error": problem_words(error), "field": field}, status_code=422)
+            return JSONResponse({"error": without_place(error), "field": field}, status_code=422)
 
     async def _page(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
         return render("job.html.j2", job=state, **self._values(state))
@@ -213,7 +218,7 @@ class BenchApp:
 
     async def _part(self, request: Request, state: JobState) -> Response:
         part = request.path_params["part"]
-        if part not in ("gauges", "photos", "phone", "look", "figures", "wheel", "report"):
+        if part not in PARTS:
             return refused("Not found.", 404)
         return render(f"part_{part}.html.j2", job=state, **self._values(state))
 
@@ -354,9 +359,3 @@ def _side(request: Request) -> SideName:
         if side == known:
             return known
     raise ValueError("no such side")
-
-
-def problem_words(error: JobFileError) -> str:
-    """Return what is wrong, without the name of the job file, which nobody sees here."""
-    sentences = [" ".join(f"{p.what[:1].upper()}{p.what[1:]}. {p.remedy}".split()) for p in error.problems]
-    return " ".join(s if s.endswith(("?", ".")) else f"{s}." for s in sentences)

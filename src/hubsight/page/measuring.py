@@ -27,6 +27,7 @@ from hubsight.model.progress import PROGRESS
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import PhotoEvidence, SideMeasurement
 from hubsight.model.stated import SideName, StatedSide, StatedTarget, StatedWheel
+from hubsight.page.words import in_page_words
 from hubsight.record import measure_and_record, read_record
 from hubsight.report import render_report
 from hubsight.wheel.document import LengthsDocument
@@ -202,7 +203,7 @@ def measure(folder: Path, exact: bool) -> Outcome:
         measured = measure_job(job, measure=_measurer, others=_measurer.others())
         planned = plan_job(job, measured).document if job.sides[0].wheel.erd is not None else None
     except JobFileError as error:
-        return Outcome(None, tuple(problem.sentence() for problem in error.problems))
+        return Outcome(None, in_page_words(error))
     return Outcome(measured, (), _measurer.provisional, _measurer.refused_photos, planned)
 
 
@@ -215,7 +216,7 @@ def record(folder: Path) -> Outcome:
             measure=lambda job: measure_job(job, measure=_measurer, others=_measurer.others()),
         )
     except JobFileError as error:
-        return Outcome(None, tuple(problem.sentence() for problem in error.problems))
+        return Outcome(None, in_page_words(error))
     return Outcome(written.measurement, (), False, _measurer.refused_photos, written.lengths)
 
 
@@ -224,4 +225,4 @@ def report_page(folder: Path) -> tuple[str, tuple[str, ...]]:
     try:
         return render_report(read_record(folder), folder), ()
     except JobFileError as error:
-        return "", tuple(problem.sentence() for problem in error.problems)
+        return "", in_page_words(error)

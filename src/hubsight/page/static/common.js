@@ -15,7 +15,7 @@ export async function post(path, body, { raw = false } = {}) {
 
 export async function getJson(path) {
   const answer = await fetch(path, { credentials: "same-origin" });
-  if (!answer.ok) throw new Error((await answer.json().catch(() => ({}))).error ?? "This did not work.");
+  if (!answer.ok) throw Object.assign(new Error((await answer.json().catch(() => ({}))).error ?? "This did not work."), { answered: true });
   return answer.json();
 }
 

@@ -87,8 +87,8 @@ async function followOnce() {
   let state;
   try {
     state = await getJson(`${base}/state`);
-  } catch {
-    byId("doing").textContent = "The bench was closed, or this page is an old one. Open it again from the terminal.";
+  } catch (error) {
+    byId("doing").textContent = error.answered ? error.message : "The bench was closed. Start it again, and open the page from the terminal.";
     return;
   }
   byId("doing").textContent = sending || state.doing || (state.provisional ? "Figures are provisional: looking once more" : "");

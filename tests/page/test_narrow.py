@@ -1,0 +1,101 @@
+"""Narrow windows: a telephone's, and a laptop's enlarged twice and four times, which leaves as little room."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("selenium")
+
+from browser import needs_browser, set_width, sideways_overflow
+from hubsight.job.file.edit import new_job
+from hubsight.page import pages
+
+from .person import STEPS
+
+pytestmark = needs_browser
+
+LAPTOP = (1280, 900)
+
+
+@pytest.fixture
+def narrow(page):
+    """The page in a window of another size; afterwards as it was."""
+    yield lambda width, height: set_width(page.driver, width, height)
+    set_width(page.driver, *LAPTOP)
+
+
+@pytest.fixture(scope="module")
+def job(page, open_bench):
+    """A job without photos: every step can be seen."""
+    new_job(open_bench.shelf / "narrow", [100.08])
+    return "narrow"
+
+
+@pytest.mark.parametrize(("width", "height"), [(640, 450), (320, 225), (390, 844)])
+def test_the_steps_stay_in_view_and_nothing_scrolls_sideways(page, job, narrow, width, height):
+    """1280 x 900 enlarged to 200 and 400 %, and a telephone (sizes: WCAG 2.2, 1.4.10 Reflow)."""
+    narrow(width, height)
+    page.open_job(job)
+    for step in STEPS:
+        page.step(step)
+        page.driver.execute_script("scrollTo(0, document.body.scrollHeight)")
+        page.wait(
+            lambda: page.driver.execute_script(
+                "const s = document.querySelector('.steps').getBoundingClientRect();"
+                "return s.top >= 0 && s.bottom <= innerHeight / 3"
+            ),
+            20,
+        )
+        assert sideways_overflow(page.driver) == 0, step
+        shown = [link.text for link in page.all(".steps a")]
+        assert all(shown), "each step can be seen"
+        assert page.all(".steps a[aria-current] .name")[0].is_displayed()
+    page.driver.execute_script("for (const d of document.querySelectorAll('details')) d.open = true")
+    for step in STEPS:
+        page.step(step)
+        assert sideways_overflow(page.driver) == 0, step
+
+
+def test_a_caliper_box_says_what_it_is_in_every_window(page, narrow, tmp_path):
+    """The heads of the columns are not shown in a narrow window: each box needs a word of its own."""
+    template = (Path(pages.__file__).parent / "templates" / "part_figures.html.j2").read_text()
+    assert '{% if line.caliper %} data-label="caliper, mm"' in template
+    body = (
+        '<main><section id="figures"><table><thead><tr><th>caliper, mm</th></tr></thead><tbody><tr>'
+        '<th scope="row">flange diameter</th><td>44.61</td><td>0.12</td><td>44.4 to 44.8</td><td>good</td>'
+        '<td data-label="caliper, mm"><input class="short"></td></tr></tbody></table></section></main>'
+    )
+    shutil.copy(Path(pages.__file__).parent / "static" / "bench.css", tmp_path)
+    (tmp_path / "a.html").write_text(f'<!doctype html><link rel="stylesheet" href="bench.css">{body}')
+    page.driver.get(f"file://{tmp_path}/a.html")
+    script = "return getComputedStyle(document.querySelector('td[data-label]'), '::before').content"
+    narrow(1280, 900)
+    assert page.driver.execute_script(script) == "none"
+    narrow(390, 844)
+    assert "caliper, mm" in page.driver.execute_script(script)
+
+
+def test_a_deleted_job_is_named_as_what_it_is(page, open_bench):
+    new_job(open_bench.shelf / "goes", [100.08])
+    page.open_job("goes")
+    shutil.rmtree(open_bench.shelf / "goes")
+    page.wait(lambda: "renamed, moved or deleted" in page.one("#doing").text, 60)
+    assert "closed" not in page.one("#doing").text
+
+
+def test_a_second_tab_follows_the_first(page, job, open_bench):
+    """What somebody states in one tab is in the fields of the other, without loading it again."""
+    page.open_job(job)
+    first = page.driver.current_window_handle
+    page.driver.switch_to.new_window("tab")
+    try:
+        page.open_job(job)
+        page.type("#f-target-bar_x", "119,27 mm")
+        assert page.one("#f-target-bar_x").get_attribute("value") == "119.27"
+    finally:
+        page.driver.close()
+        page.driver.switch_to.window(first)
+    page.wait(lambda: page.one("#f-target-bar_x").get_attribute("value") == "119.27", 60)
