@@ -1,4 +1,4 @@
-"""Narrow windows: a telephone's, and a laptop's enlarged twice and four times, which leaves as little room."""
+"""Narrow windows: a telephone, and a laptop enlarged twice and four times, which leaves as little room."""
 
 from __future__ import annotations
 

@@ -13,25 +13,40 @@ import typer
 from typer.core import TyperCommand
 
 import hubsight
+from hubsight.cli.json_wanted import wants_json
 
 app = typer.Typer(
     help="Measure straight-pull bicycle hubs from photographs on a printed scale target.",
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
 )
 
 
+THAT_MATTER = ("numpy", "scipy", "opencv-python-headless", "scikit-image", "pillow", "pi-heif")
+"""Packages whose versions can move a figure, or decide which photos can be read."""
+
+
 def _show_version(wanted: bool) -> None:
     if wanted:
+        from importlib.metadata import version  # noqa: PLC0415 - takes its time, and is needed here only
+        from platform import platform, python_version  # noqa: PLC0415
+
         typer.echo(f"hubsight {hubsight.__version__}")
+        typer.echo(f"Python {python_version()} on {platform(terse=True)}")
+        typer.echo(", ".join(f"{name} {version(name)}" for name in THAT_MATTER))
         raise typer.Exit
 
 
 @app.callback()
 def _main(
     version: Annotated[
-        bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version.")
+        bool,
+        typer.Option(
+            "--version",
+            callback=_show_version,
+            is_eager=True,
+            help="Show the version, and those of what figures depend on.",
+        ),
     ] = False,
 ) -> None:
     """Measure straight-pull bicycle hubs from photographs on a printed scale target."""
@@ -59,7 +74,15 @@ COMMANDS = {
     "calibrate": "Calibrate a camera from photos of the target alone, tilted to all sides.",
     "kit": "Enter gauges, printed targets, calipers and cameras once, and name them in jobs.",
 }
-"""Every command with the first paragraph of its help, in the order of the list."""
+"""Every command with the first paragraph of its help, by its name."""
+
+PANELS = {
+    "Prepare": ("start", "target", "kit", "calibrate"),
+    "Measure": ("bench", "measure", "demo"),
+    "Order and build": ("lengths", "report", "built", "replace"),
+    "Look back": ("history", "verify", "hubs", "export"),
+}
+"""Commands by the way of a job, in the order of the list."""
 
 _IN_MODULE = {"replace": "built"}
 """Modules of the commands that have none of their own."""
@@ -80,12 +103,15 @@ class _OnDemand(TyperCommand):
 
     def make_context(self, info_name: str | None, args: list[str], *more: Any, **named: Any) -> Any:
         """Let the command itself read its arguments, as if it had been there from the start."""
-        return load_command(str(self.name)).make_context(info_name, args, *more, **named)
+        context = load_command(str(self.name)).make_context(info_name, args, *more, **named)
+        wants_json(bool(context.params.get("json")))
+        return context
 
 
 def _stand_in() -> None:
     """Stand where a command's function is until it is imported."""
 
 
-for _name, _help in COMMANDS.items():
-    app.command(_name, help=_help, cls=_OnDemand)(_stand_in)
+for _panel, _names in PANELS.items():
+    for _name in _names:
+        app.command(_name, help=COMMANDS[_name], cls=_OnDemand, rich_help_panel=_panel)(_stand_in)

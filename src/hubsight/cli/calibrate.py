@@ -24,7 +24,7 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
         str | None, typer.Option(help="Keep the profile in your kit under this name.", show_default=False)
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
-    paper: Annotated[Paper, typer.Option(help="Of the printed target.")] = Paper.A4,
+    paper: Annotated[Paper, typer.Option(help="Of the printed target.", case_sensitive=False)] = Paper.A4,
     bar_x: Annotated[Readings | None, reading("Check bar along the long side")] = None,
     bar_y: Annotated[Readings | None, reading("Check bar along the short side")] = None,
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,8 +12,10 @@ from typing import Any
 
 import typer
 
+from hubsight.cli.json_wanted import json_is_wanted
 from hubsight.job import Job, JobFileError, Problem
 from hubsight.job.document import JobMeasurement
+from hubsight.job.file.units import typed_length
 from hubsight.model.stated import SideName
 from hubsight.show.overlay import write_overlays
 
@@ -57,8 +60,15 @@ def bad_input() -> Iterator[None]:
     try:
         yield
     except JobFileError as error:
-        typer.echo(str(error), err=True)
+        say_wrong(str(error))
         raise typer.Exit(ExitCode.BAD_INPUT) from error
+
+
+def say_wrong(sentence: str) -> None:
+    """Say what is wrong: on the screen, and where JSON is wanted as a document in its place."""
+    typer.echo(sentence, err=True)
+    if json_is_wanted():
+        typer.echo(json.dumps({"error": sentence}, ensure_ascii=False))
 
 
 def bad(file: str, what: str, remedy: str) -> JobFileError:
@@ -67,9 +77,19 @@ def bad(file: str, what: str, remedy: str) -> JobFileError:
 
 
 def reading(what: str, about: str | None = None) -> Any:
-    """Return an option with one or several readings of a length."""
+    """Return an option with one or several readings of a length, as a job file takes them."""
     panel = None if about is None else BARE_PANEL.format(about)
-    return typer.Option(help=f"{what}, mm.", rich_help_panel=panel, show_default=False, metavar="MM")
+    return typer.Option(
+        help=f"{what}, mm.", rich_help_panel=panel, show_default=False, metavar="MM", parser=length_in_mm
+    )
+
+
+def length_in_mm(text: str) -> float:
+    """Return what a length on the command line says, mm: 119.52, "119,52 mm", "3 15/16 in"."""
+    typed = typed_length(text)
+    if typed is None:
+        raise typer.BadParameter(f"{text!r} is not a number of millimetres, such as 119.52")
+    return typed.mm
 
 
 def announce(job: Job) -> None:

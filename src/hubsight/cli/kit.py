@@ -152,7 +152,7 @@ def add_target(  # noqa: PLR0917 - Typer passes options by name
     name: Name,
     bar_x: Annotated[Readings, reading("Check bar along the long side; again for more readings")],
     bar_y: Annotated[Readings, reading("Check bar along the short side; again for more readings")],
-    paper: Annotated[Paper, typer.Option(help="That it is printed on.")] = Paper.A4,
+    paper: Annotated[Paper, typer.Option(help="That it is printed on.", case_sensitive=False)] = Paper.A4,
     caliper: By = None,
     day: Day = None,
     note: Note = "",

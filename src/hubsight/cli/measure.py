@@ -95,7 +95,7 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
     ] = None,
     gauge_diameter: Annotated[Readings | None, reading("Diameter of its wire", "gauge")] = None,
     tip: Annotated[Tip, _stated("What is on its far end.", "gauge")] = Tip.FLAT,
-    paper: Annotated[Paper, _stated("Paper that it is printed on.", "target")] = Paper.A4,
+    paper: Annotated[Paper, _stated("What it is printed on.", "target", case_sensitive=False)] = Paper.A4,
     bar_x: Annotated[Readings | None, reading("Check bar along the long side, as read", "target")] = None,
     bar_y: Annotated[Readings | None, reading("Check bar along the short side, as read", "target")] = None,
     side: Annotated[Side, _stated("The side that is up.", "hub")] = Side.DRIVE,

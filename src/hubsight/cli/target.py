@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from hubsight.cli.common import Paper, bad, bad_input
+from hubsight.cli.common import Paper, bad, bad_input, length_in_mm
 from hubsight.job import JobFileError, Problem
 from hubsight.target.print_scale import check_print
 
@@ -16,9 +16,9 @@ def target(
     out: Annotated[
         Path | None, typer.Argument(help="File to write: .pdf, .svg or .png.", show_default=False)
     ] = None,
-    paper: Annotated[Paper, typer.Option(help="To print on.")] = Paper.A4,
+    paper: Annotated[Paper, typer.Option(help="To print on.", case_sensitive=False)] = Paper.A4,
     check: Annotated[
-        tuple[float, float] | None,
+        tuple[str, str] | None,
         typer.Option(help="Readings of the printed check bars, mm: say what they mean.", metavar="X Y"),
     ] = None,
 ) -> None:
@@ -33,7 +33,8 @@ def target(
         if out is not None:
             _write_target(out, paper)
         if check is not None:
-            _check_print(check, paper)
+            x, y = map(length_in_mm, check)
+            _check_print((x, y), paper)
 
 
 def _write_target(out: Path, paper: Paper) -> None:

@@ -50,6 +50,10 @@ _PRINT_AGAIN = 'Print again at 100 % ("actual size", not "fit to page"), then me
 """Remedy for a print of another scale."""
 
 
+FINE = "The print is fine: state both readings in your job, and carry on."
+"""Said where nothing speaks against a print and its readings."""
+
+
 @dataclass(frozen=True)
 class PrintCheck:
     """What two check bars say.
@@ -108,10 +112,12 @@ def check_print(x: Readings, y: Readings, paper: PaperName = "a4") -> PrintCheck
         refusals += _differ_too_much(scale_x, scale_y)
         warnings += _print_dialog(scale_x, scale_y, paper)
     sentences = [_meaning("x", bar_x, scale_x), _meaning("y", bar_y, scale_y)]
-    if scale_x and scale_y:
-        sentences += _which_is_which(scale_x, scale_y)
     if not refusals:
+        if scale_x and scale_y:
+            sentences += _which_is_which(scale_x, scale_y)
         sentences += _advice(x, y)
+        if scale_x and scale_y and not warnings:
+            sentences.append(FINE)
     return PrintCheck(
         paper=paper,
         bar_x=bar_x,
