@@ -3,12 +3,16 @@
 import errno
 import functools
 import json
+import platform
+import subprocess
+import sys
+from importlib.metadata import version
 
 import pytest
 from typer.testing import CliRunner
 
 from hubsight import read_record
-from hubsight.cli import app
+from hubsight.cli import COMMANDS, PANELS, app
 from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
 from hubsight.model.cautions import CAUTIONS
@@ -68,11 +72,14 @@ def test_an_error_in_the_job_ends_with_two_and_a_sentence(run, job_folder):
     file = job_folder / "job.toml"
     file.write_text(file.read_text().replace("crosses", "croses"))
     result = run("measure", job_folder, "--json")
+    said = 'job.toml, line 15, wheel.croses: this field is not known. Did you mean "crosses"?'
     assert result.exit_code == 2
-    assert result.stdout == ""
-    assert result.stderr == (
-        'job.toml, line 15, wheel.croses: this field is not known. Did you mean "crosses"?\n'
-    )
+    assert result.stderr == f"{said}\n"
+    assert json.loads(result.stdout) == {"error": said}
+    assert run("lengths", job_folder, "--json").stdout == result.stdout
+    plain = run("measure", job_folder)
+    assert plain.stdout == "", "the words that were asked for as JSON before are not remembered"
+    assert plain.stderr == f"{said}\n"
 
 
 @pytest.mark.parametrize(
@@ -132,6 +139,21 @@ def test_overlays_of_bare_photos_find_their_photos(run, job_folder, tmp_path):
     assert len(list((tmp_path / "seen").iterdir())) == 2
 
 
+@pytest.mark.parametrize("typed", ["100.08", "100,08", "100.08 mm", "100,08mm"])
+def test_lengths_on_the_command_line_take_commas_and_units(run, job_folder, fake_measurement, typed):
+    photo = next((job_folder / "drive").iterdir())
+    assert run("measure", photo, "--gauge-length", typed, "--paper", "Letter").exit_code == 0
+    side, target, _, _ = fake_measurement.asked[0]
+    assert side.gauges[0].length.value == 100.08
+    assert target.paper == "letter"
+
+
+def test_a_length_that_is_none_is_told(run, job_folder):
+    result = run("measure", next((job_folder / "drive").iterdir()), "--gauge-length", "about a hundred")
+    assert result.exit_code == 2
+    assert "is not a number of millimetres" in words(result.stderr)
+
+
 def test_start_writes_a_job_once(run, tmp_path):
     first = run("start", tmp_path / "new")
     assert first.exit_code == 0
@@ -142,13 +164,15 @@ def test_start_writes_a_job_once(run, tmp_path):
 
 
 def test_target_is_written_and_its_print_checked(run, tmp_path):
-    result = run("target", tmp_path / "sheet.pdf", "--paper", "letter")
+    result = run("target", tmp_path / "sheet.pdf", "--paper", "LETTER")
     assert result.exit_code == 0
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
     assert "100 %" in result.stdout
     checked = run("target", "--check", 119.5, 119.2)
     assert checked.exit_code == 0
     assert "scale 0.9958" in checked.stdout
+    assert "The print is fine: state both readings in your job, and carry on." in checked.stdout
+    assert run("target", "--check", "119,5 mm", "119,2").stdout == checked.stdout
 
 
 @pytest.mark.parametrize(
@@ -166,10 +190,53 @@ def test_a_target_that_cannot_be_ends_with_two(run, arguments, said):
     assert said in result.stderr
 
 
-def test_version_is_told(run):
+def test_version_is_told_with_those_that_matter(run):
     result = run("--version")
     assert result.exit_code == 0
-    assert result.stdout.startswith("hubsight ")
+    assert result.stdout.startswith(f"hubsight {version('hubsight')}\nPython {platform.python_version()} on ")
+    for name in ("numpy", "opencv-python-headless", "pillow"):
+        assert f"{name} {version(name)}" in result.stdout
+
+
+def test_commands_are_listed_by_the_way_of_a_job(run):
+    listed = run("--help").stdout
+    places = [listed.index(f"─ {panel} ─") for panel in PANELS]
+    assert places == sorted(places)
+    assert sorted(name for names in PANELS.values() for name in names) == sorted(COMMANDS)
+    for place, names in zip(places, PANELS.values(), strict=True):
+        for name in names:
+            assert listed.index(f"│ {name} ") > place
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"), [("hubsight mea", "measure"), ("hubsight measure --gauge-l", "--gauge-length")]
+)
+def test_the_shell_completes_commands_and_their_options(run, monkeypatch, typed, offered):
+    monkeypatch.setenv("_HUBSIGHT_COMPLETE", "complete_bash")
+    monkeypatch.setenv("COMP_WORDS", typed)
+    monkeypatch.setenv("COMP_CWORD", str(typed.count(" ")))
+    said = CliRunner().invoke(app, [], prog_name="hubsight")
+    assert offered in said.output.split()
+
+
+@pytest.mark.parametrize("module", ["typer", "hubsight.job"])
+def test_ctrl_c_while_loading_shows_no_traceback(module):
+    """An interrupt that comes while a library is being imported, early and when a command is loaded."""
+    program = f"""
+import sys
+class Interrupts:
+    def find_spec(self, name, *more):
+        if name == {module!r}:
+            raise KeyboardInterrupt
+sys.meta_path.insert(0, Interrupts())
+sys.argv = ["hubsight", "measure", "."]
+from hubsight.__main__ import main
+main()
+"""
+    ended = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert ended.returncode not in (0, 2)
+    assert "Traceback" not in ended.stderr
+    assert "KeyboardInterrupt" not in ended.stderr
 
 
 def test_demo_shows_figures_beside_the_truth(run, job_folder, tmp_path, monkeypatch):

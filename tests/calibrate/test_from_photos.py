@@ -130,6 +130,29 @@ def test_a_kept_profile_is_found_again_for_photos_of_the_same_camera(photos, tmp
         assert picture.size[0] == 1200
 
 
+def test_too_few_photos_end_with_one_and_write_nothing(photos, tmp_path):
+    blank = tmp_path / "blank.png"
+    Image.new("RGB", SIZE, (90, 90, 90)).save(blank, exif=_exif())
+    out = tmp_path / "camera.json"
+    command = ["calibrate", *map(str, photos[:5]), "--out", str(out)]
+    run = CliRunner().invoke(app, command)
+    assert run.exit_code == 1
+    assert "5 photos cannot calibrate a camera: it takes 6 to 30" in run.stderr
+    assert run.stdout == ""
+    run = CliRunner().invoke(app, [*command, str(blank), "--json"])
+    assert run.exit_code == 1
+    said = json.loads(run.stdout)["error"]
+    assert "only 5 of the photos can be used, of 6 that are needed" in said
+    assert "blank.png" in said
+    assert not out.exists()
+
+
+def test_a_photo_that_is_not_there_ends_with_two(photos):
+    run = CliRunner().invoke(app, ["calibrate", *map(str, photos), "no.jpg"])
+    assert run.exit_code == 2
+    assert "no.jpg: there is no such file" in run.stderr
+
+
 @pytest.mark.parametrize(
     ("more", "word"),
     [

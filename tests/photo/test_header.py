@@ -1,6 +1,7 @@
 """A photo's header says the same as the whole photo."""
 
 import datetime
+import warnings
 from pathlib import Path
 
 import pytest
@@ -28,6 +29,19 @@ def test_other_formats(tmp_path, suffix, orientation):
     assert header.signature == camera_signature(load_photo(file))
     if suffix != "tif":  # Pillow writes no such tag into a TIFF
         assert header.day == datetime.date(2026, 5, 31)
+
+
+def test_the_header_of_a_large_photo_is_read_without_a_warning(tmp_path):
+    """Phones make 108 megapixels; a warning of the picture library would reach the user's screen."""
+    file = tmp_path / "large.jpg"
+    Image.new("L", (64, 48)).save(file)
+    data = bytearray(file.read_bytes())
+    at = data.index(b"\xff\xc0") + 5
+    data[at : at + 4] = (9000).to_bytes(2) + (12000).to_bytes(2)
+    file.write_bytes(data)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        assert read_header(file).size == (12000, 9000)
 
 
 def test_no_photo_has_no_header(tmp_path):

@@ -130,6 +130,19 @@ def test_harmless_text_never_starts_a_formula_and_keeps_its_words(text):
     assert cell.removeprefix("'") == text.replace("\0", "").removeprefix("'")
 
 
+def test_the_list_can_be_read_in_80_columns(put, shelf_folder):
+    put("workshop/2026/rear-wheel", d=44.0, o=2.2, u=0.1, hub="Model A [bold]")
+    put("plain", d=45.0)
+    result = CliRunner().invoke(app, ["hubs", str(shelf_folder)], env={"COLUMNS": "80"})
+    assert result.exit_code == 0, result.output
+    lines = result.output.splitlines()
+    assert max(map(len, lines)) <= 80
+    for whole in ("Model A [bold], drive side", "plain, non-drive side", "44.00 ± 0.10", "2.20 ± 0.10"):
+        assert any(whole in line for line in lines), whole
+    assert any("workshop/2026/rear-wheel, 20" in line and "6 bosses, 2 crosses" in line for line in lines)
+    assert any("flange diameter" in line and "44.00 ± 0.10" in line for line in lines)
+
+
 def test_the_command_lists_finds_and_exports(put, shelf_folder, tmp_path):
     for number in range(4):
         put(f"job-{number}", d=44.0 + number, hub="Model A [bold]", photos=f"p{number}")

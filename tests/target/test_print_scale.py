@@ -8,6 +8,7 @@ import pytest
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading
 from hubsight.target.print_scale import (
+    FINE,
     bar_uncertainty,
     check_print,
     fit_to_page,
@@ -55,6 +56,21 @@ def test_the_sentences_say_size_scale_and_what_would_help():
     assert "make sure that the readings are not swapped" in text
     assert "Three readings of a bar" in text
     assert check_print([120.0] * 3, [120.0] * 3).sentences[0].startswith("Along x the print is at 100 %")
+
+
+def test_good_readings_are_called_fine_and_others_not():
+    assert check_print(119.5, 119.2).sentences[-1] == FINE
+    assert FINE not in check_print(119.5, None).sentences, "one bar only"
+    assert FINE not in check_print(112.85, 112.92, "a4").sentences, "not printed at 100 %"
+
+
+def test_what_is_said_of_a_print_does_not_contradict_itself():
+    """Readings that no print can have are not called usual in the same breath."""
+    check = check_print(118.0, 122.0)
+    said = " ".join(check.sentences)
+    assert "no printer does" in check.refusals[0].reason
+    assert "as printers do" not in said
+    assert FINE not in said
 
 
 def test_one_bar_alone_is_usable_but_the_other_is_asked_for():

@@ -17,8 +17,6 @@ from hubsight.estimate.robust import Threshold
 from hubsight.model.arrays import Array
 from hubsight.model.stated import Reading
 
-RECOMMENDED_PHOTOS = 6
-"""Photos below which a word is said (found on rendered photos)."""
 TILTED_DEG, LEAST_TILTED = 12.0, 3
 """Tilt from which a photo tells focal length from distance, degrees, and how many such photos are wanted;
 raising them asks for more (found on rendered photos)."""
@@ -89,7 +87,6 @@ def advice(found: Calibration, files: Sequence[str]) -> tuple[str, ...]:
     """
     how = [photo_conditions(found, k) for k in range(len(files))]
     return (
-        *_few_photos(len(files)),
         *_few_tilts(how),
         *_uncovered(found),
         *_one_distance(how),
@@ -100,12 +97,6 @@ def advice(found: Calibration, files: Sequence[str]) -> tuple[str, ...]:
         *_focal_length(found),
         *_print_scale(found),
     )
-
-
-def _few_photos(count: int) -> list[str]:
-    if count >= RECOMMENDED_PHOTOS:
-        return []
-    return [f"Only {count} photos could be used: take {RECOMMENDED_PHOTOS} to 30"]
 
 
 def widest_gap(azimuths: Sequence[float]) -> float:

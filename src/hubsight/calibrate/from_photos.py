@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from hubsight.calibrate.boards import BoardSet
-from hubsight.calibrate.calibrate import HOW_TO, LEAST_PHOTOS, Calibration, calibrate, steps
+from hubsight.calibrate.calibrate import HOW_TO, Calibration, calibrate, steps
 from hubsight.calibrate.conditions import PhotoConditions, advice, photo_conditions
 from hubsight.camera.model import SHARED
 from hubsight.camera.profile import CameraProfile, HowMade, ProfileSignature, SharedCamera
@@ -24,6 +24,9 @@ from hubsight.target.print_scale import print_scale
 from hubsight.target.quality import sheet_view
 from hubsight.target.shots import left_out as left_out_sentences
 
+FEWEST_PHOTOS = 6
+"""Photos with the target that a profile is made of; lowering it keeps worse profiles (found on rendered
+photos)."""
 MOST_PHOTOS = 60
 """Photos that one calibration takes; raising it is slower and adds nothing."""
 
@@ -104,7 +107,7 @@ def calibrate_photos(
         progress(min(done / total, 1.0))
 
     used, left_out = _sight(paths, target_geometry(target.paper), lambda: step(2))
-    if len(used) < LEAST_PHOTOS:
+    if len(used) < FEWEST_PHOTOS:
         return _too_few(used, left_out)
     first = used[0].photo
     tagged = first.focal_prior_px
@@ -162,12 +165,15 @@ def _sight(
 def _too_few(used: Sequence[CalibrationPhoto], left_out: Sequence[Refusal]) -> Refusal:
     """Return a refusal of the set; a fault that every photo has is what is to be mended."""
     if not left_out:
-        return Refusal(reason=f"{len(used)} photos cannot calibrate a camera", remedy=HOW_TO)
+        reason = f"{len(used)} photos cannot calibrate a camera: it takes {FEWEST_PHOTOS} to 30"
+        return Refusal(reason=reason, remedy=HOW_TO)
     if not used and len({(one.reason, one.remedy) for one in left_out}) == 1:
         return left_out[0]
     why = "; ".join(left_out_sentences(left_out))
     count = f"only {len(used)}" if used else "none"
-    return Refusal(reason=f"{count} of the photos can be used: {why}", remedy=HOW_TO)
+    return Refusal(
+        reason=f"{count} of the photos can be used, of {FEWEST_PHOTOS} that are needed: {why}", remedy=HOW_TO
+    )
 
 
 def _software() -> str:

@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from hubsight.cli.common import Paper, Readings, bad_input, reading
+from hubsight.cli.common import ExitCode, Paper, Readings, bad_input, reading, say_wrong
+from hubsight.model.refusal import Refusal
 
 
 def calibrate(  # noqa: PLR0917 - Typer passes options by name
@@ -28,11 +29,15 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
     bar_x: Annotated[Readings | None, reading("Check bar along the long side")] = None,
     bar_y: Annotated[Readings | None, reading("Check bar along the short side")] = None,
 ) -> None:
-    """Calibrate a camera from photos of the target alone, tilted to all sides."""
+    """Calibrate a camera from photos of the target alone, tilted to all sides.
+
+    Ends with 0 when the camera is calibrated, 1 when these photos do not do it, 2 when the input cannot
+    be read.
+    """
     from hubsight.cli.calibrating import run_calibration  # noqa: PLC0415 - needs all image processing
 
     with bad_input():
-        run_calibration(
+        found = run_calibration(
             photos,
             paper.value,
             (bar_x or [], bar_y or []),
@@ -42,3 +47,6 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
             trust=trust,
             as_json=json,
         )
+    if isinstance(found, Refusal):
+        say_wrong(found.sentence())
+        raise typer.Exit(ExitCode.PARTLY)

@@ -14,6 +14,7 @@ from hubsight.calibrate.from_photos import PhotoCalibration, calibrate_photos
 from hubsight.calibrate.plots import write_coverage, write_trust
 from hubsight.calibrate.report import calibration_document, print_calibration
 from hubsight.camera.profile import save_profile
+from hubsight.job.file.bare import check_photos
 from hubsight.job.file.problems import JobFileError, Problem
 from hubsight.kit.store import KitError, check_name, save_item, user_kit_folder
 from hubsight.model.refusal import Refusal
@@ -34,7 +35,7 @@ def run_calibration(
     plot: Path | None = None,
     trust: Path | None = None,
     as_json: bool,
-) -> PhotoCalibration:
+) -> PhotoCalibration | Refusal:
     """Calibrate a camera from photos, print the result and write the profile.
 
     Parameters
@@ -54,11 +55,17 @@ def run_calibration(
     as_json
         Print one JSON document, without a progress bar.
 
+    Returns
+    -------
+    PhotoCalibration or Refusal
+        A refusal, of which nothing was printed, where the photos hold no calibration.
+
     Raises
     ------
     hubsight.job.JobFileError
-        Where readings or photos cannot be used, or the profile not be written.
+        Where readings or files cannot be used, or the profile not be written.
     """
+    check_photos(list(paths))
     for path, what in ((out, "profile"), (plot, "picture"), (trust, "picture")):
         if path is not None and not path.parent.is_dir():
             raise _no_place(path, what, "there is no such folder")
@@ -69,7 +76,7 @@ def run_calibration(
     target = StatedTarget(paper, bar_x, bar_y)
     found = calibrate_photos(paths, target) if as_json else _with_progress(paths, target)
     if isinstance(found, Refusal):
-        raise JobFileError([Problem(found.photo or "calibrate", None, "", found.reason, found.remedy)])
+        return found
     if out is not None:
         with _writing(out, "profile"):
             save_profile(found.profile, out)

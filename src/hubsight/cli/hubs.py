@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
 from rich import box
-from rich.console import Console
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -18,6 +20,9 @@ from hubsight.shelf import FIGURES, Query, Repeats, Shelf, ShelvedSide, parse_qu
 from hubsight.shelf.model import Measured
 
 _SHOWN = ("flange_diameter", "spoke_offset", "boss_width", "centre_to_flange")
+
+TABLE_WIDTH = 130
+"""Columns of a window from which the list is a table."""
 
 
 def hubs(  # noqa: PLR0917 - Typer passes options by name
@@ -62,19 +67,41 @@ def _write(file: Path, text: str) -> None:
 
 
 def _print_list(console: Console, shelf: Shelf, wanted: Query, most: int) -> None:
-    table = Table(box=box.SIMPLE_HEAD)
-    for name in ("hub", "job", "side", "measured", "bosses", "crosses", *(FIGURES[name] for name in _SHOWN)):
-        table.add_column(name, justify="right" if name in FIGURES.values() else "left", overflow="fold")
     found = shelf.find(wanted, most=most)
-    for side in found:
-        table.add_row(*_cells(side))
     if found:
-        console.print(table)
+        console.print(_table(found) if console.width >= TABLE_WIDTH else _paragraphs(found))
     more = shelf.count(wanted) - len(found)
     if more > 0:
         console.print(f"  and {more} more: narrow the search, or raise --most")
     elif not found:
         console.print("Nothing found.")
+
+
+def _table(found: Sequence[ShelvedSide]) -> Table:
+    table = Table(box=box.SIMPLE_HEAD)
+    for name in ("hub", "job", "side", "measured", "bosses", "crosses", *(FIGURES[name] for name in _SHOWN)):
+        table.add_column(name, justify="right" if name in FIGURES.values() else "left", overflow="fold")
+    for side in found:
+        table.add_row(*_cells(side))
+    return table
+
+
+def _paragraphs(found: Sequence[ShelvedSide]) -> Group:
+    """Return a paragraph for each side, for a window in which the table's columns would be torn apart."""
+    return Group(*(part for side in found for part in _paragraph(side)))
+
+
+def _paragraph(side: ShelvedSide) -> Iterator[RenderableType]:
+    hub, job, side_words, day, bosses, crosses, *figures = (cell.plain for cell in _cells(side))
+    yield Text(f"{hub or job}, {side_words.lower()}", style="bold")
+    laced = {"?": "crosses unknown", "radial": "radial"}.get(crosses, f"{crosses} crosses")
+    about = [job] * bool(hub) + [day, f"{bosses} bosses", laced]
+    yield Padding(Text(", ".join(about)), (0, 0, 0, 2))
+    columns = Table.grid(padding=(0, 2))
+    named = [(FIGURES[name], value) for name, value in zip(_SHOWN, figures, strict=True)]
+    for left, right in zip(named[::2], named[1::2], strict=True):
+        columns.add_row(*map(Text, (*left, *right)))
+    yield Padding(columns, (0, 0, 1, 2))
 
 
 def _cells(side: ShelvedSide) -> list[Text]:

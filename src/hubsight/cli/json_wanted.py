@@ -1,6 +1,6 @@
 """Whether the command that runs was asked for JSON: then what is wrong is JSON too.
 
-It imports nothing, so that the list of commands is there at once.
+It imports nothing of the program, so that the list of commands is there at once.
 """
 
 from __future__ import annotations
