@@ -59,7 +59,9 @@ class RodScene:
         tilt, azimuth = self.photos[photo]
         random = np.random.default_rng([self.seed, photo])
         own = random.standard_normal(3) * np.array([5e-4, 1.0, 1.0])
-        pose = look_at(azimuth + random.uniform(-8, 8), tilt, self.distance + random.uniform(-15, 15), 5 * photo)
+        pose = look_at(
+            azimuth + random.uniform(-8, 8), tilt, self.distance + random.uniform(-15, 15), 5 * photo
+        )
         return View(self.camera(), np.concatenate([own, pose]))
 
     def draw(self, photo):
@@ -76,7 +78,9 @@ class RodScene:
             picture.fill(self.block(sign), BLOCK)
         picture.fill(wire, self.light)
         if self.head:
-            picture.fill(rod(end - (self.length - self.head) * out, out, self.head, 3.7, rounding=0.0), self.light)
+            picture.fill(
+                rod(end - (self.length - self.head) * out, out, self.head, 3.7, rounding=0.0), self.light
+            )
         return picture.developed(seed=10 * self.seed + photo)
 
     def block(self, sign):
@@ -86,7 +90,12 @@ class RodScene:
         foot = np.array([*self.middle, 0.0]) + sign * self.blocks * along
         top = self.height - self.diameter / 2
         return np.array(
-            [foot + x * along + y * across + [0, 0, z] for x in (-5, 5) for y in (-12, 12) for z in (0.0, top)]
+            [
+                foot + x * along + y * across + [0, 0, z]
+                for x in (-5, 5)
+                for y in (-12, 12)
+                for z in (0.0, top)
+            ]
         )
 
     def save(self, folder, *, model="One"):

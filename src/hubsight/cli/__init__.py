@@ -20,6 +20,7 @@ from hubsight.cli import (
     kit,
     lengths,
     measure,
+    proof,
     report,
     start,
     target,
@@ -65,6 +66,7 @@ _COMMANDS = (
     hubs.hubs,
     export.export,
     calibrate.calibrate,
+    proof.proof,
 )
 
 for _command in _COMMANDS:

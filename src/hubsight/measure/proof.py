@@ -1,8 +1,8 @@
 """The length of a rod that lies free above the sheet, from photos: what a caliper can prove right or wrong.
 
 A rod has two ends in space, so its length takes print, camera, poses and heights, as every figure of a hub
-does, and needs neither bosses nor a seated head. One adjustment holds the sheet and the rod; the length is one
-of its unknowns.
+does, and needs neither bosses nor a seated head. One adjustment holds the sheet and the rod; the length is
+one of its unknowns.
 """
 
 from __future__ import annotations
@@ -105,23 +105,42 @@ def measure_rod(
     shots, notes = _sharp(*taken)
     if len(shots) < LEAST_PHOTOS:
         return _too_few(len(shots), notes)
+    files = [shot.photo.file for shot in shots]
+    sheet = _sheet(shots, target, profile)
+    if isinstance(sheet, Refusal):
+        return sheet
+    views = [view_in(sheet.solution, k) for k in range(len(shots))]
+    rod = see_rod([shot.picture for shot in shots], views, length)
+    if isinstance(rod, Refusal):
+        return rod
+    return _adjusted(sheet, rod, files, [*notes, *sheet.notes])
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """The adjustment of the sheet alone, from which the rod is looked for, and what is to be said of it."""
+
+    problem: Problem
+    solution: Solution
+    notes: list[str]
+
+
+def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile | None) -> _Sheet | Refusal:
     prior = camera_prior(shots, profile)
     if isinstance(prior, Refusal):
         return prior
     size = (shots[0].photo.width, shots[0].photo.height)
     problem = sheet_of([shot.sighting for shot in shots], prior, target, size)
-    sheet = problem.solve()
-    trouble = sheet_trouble(sheet, target, size)
+    solution = problem.solve()
+    trouble = sheet_trouble(solution, target, size)
     if isinstance(trouble, Refusal):
         return trouble
-    files = [shot.photo.file for shot in shots]
-    zoomed = zoomed_photos(sheet, len(shots), FOCAL_DEPARTURE)
-    if zoomed is not None:
-        return zoomed.refusal(files)
-    rod = see_rod([shot.picture for shot in shots], [view_in(sheet, k) for k in range(len(shots))], length)
-    if isinstance(rod, Refusal):
-        return rod
-    return _adjusted(problem, sheet, rod, files, [*notes, *trouble])
+    zoomed = zoomed_photos(solution, len(shots), FOCAL_DEPARTURE)
+    return (
+        _Sheet(problem, solution, trouble)
+        if zoomed is None
+        else zoomed.refusal([s.photo.file for s in shots])
+    )
 
 
 def _sharp(shots: Sequence[Shot], notes: Sequence[str]) -> tuple[list[Shot], list[str]]:
@@ -143,23 +162,20 @@ def _too_few(count: int, notes: Sequence[str]) -> Refusal:
 
 
 def _adjusted(
-    problem: Problem, sheet: Solution, rod: RodSighting, files: Sequence[str], notes: Sequence[str]
+    sheet: _Sheet, rod: RodSighting, files: Sequence[str], notes: Sequence[str]
 ) -> RodLength | Refusal:
     """Adjust sheet and rod in one, see whether the photos agree, and return the length."""
     unseen = _unseen(rod, files)
     if isinstance(unseen, Refusal):
         return unseen
-    blocks = _add_rod(problem, sheet, rod)
-    solution = problem.solve()
+    blocks = _add_rod(sheet.problem, sheet.solution, rod)
+    solution = sheet.problem.solve()
     if not solution.converged:
         return Refusal(reason="the rod's place in space could not be computed", remedy=_AGAIN)
-    without = [_without(problem, solution, blocks, photo) for photo in range(len(files))]
+    without = [_without(sheet.problem, solution, blocks, photo) for photo in range(len(files))]
     moved = _moved(without, blocks, rod, files)
     if moved is not None:
         return moved
-    zoomed = zoomed_photos(solution, len(files), FOCAL_DEPARTURE)
-    if zoomed is not None:
-        return zoomed.refusal(files)
     end, direction, _ = gauge_line(solution[ROD], rod.line.direction)
     length = float(solution[LENGTH][0])
     height = float((end - length / 2 * direction)[2])
@@ -169,9 +185,7 @@ def _adjusted(
     where = solution.layout[LENGTH].start
     seen = f"{len(files)} photos"
     model = Model(lambda x: float(x[where]), (("shape of the ends", ENDS_U_MM), *spread), seen)
-    return RodLength(
-        figure(model, solution, [LENGTH], doubts), height, tuple(files), (*notes, *unseen)
-    )
+    return RodLength(figure(model, solution, [LENGTH], doubts), height, tuple(files), (*notes, *unseen))
 
 
 def _add_rod(problem: Problem, sheet: Solution, rod: RodSighting) -> list[RodBlock]:
@@ -182,11 +196,7 @@ def _add_rod(problem: Problem, sheet: Solution, rod: RodSighting) -> list[RodBlo
     problem.add(LENGTH, np.array([rod.length]))
     shift = float((rod.far - rod.line.end) @ reference)
     blocks: list[RodBlock] = [
-        *(
-            _axis(photo, reference, axis, shift)
-            for photo, axis in enumerate(rod.line.axes)
-            if len(axis.back)
-        ),
+        *(_axis(photo, reference, axis, shift) for photo, axis in enumerate(rod.line.axes) if len(axis.back)),
         *(
             GaugeEndBlock(photo, ROD, reference, end.pixel, end.tangent, end.rim, end.sigma_px, "rod ends")
             for photo, end in enumerate(rod.far_ends)
@@ -234,25 +244,32 @@ def _moved(
     without: Sequence[Solution], blocks: Sequence[RodBlock], rod: RodSighting, files: Sequence[str]
 ) -> Refusal | None:
     """Refuse a rod that lies elsewhere in one photo than the other photos show it."""
+    axes = {block.photo: block for block in blocks if isinstance(block, GaugeAxisBlock)}
+    apart = [
+        _off_axis(solution, axes[photo]) if _shown(rod, photo) else np.inf
+        for photo, solution in enumerate(without)
+    ]
+    worst = int(np.argmax(apart))
+    if apart[worst] <= MOVED_MM:
+        return None
+    by = f", by {apart[worst]:.1f} mm" if np.isfinite(apart[worst]) else ""
+    return Refusal(
+        reason=f"the rod does not lie where the other photos show it{by}: it was moved between the photos, "
+        "or it is covered there",
+        remedy=_AGAIN,
+        photo=files[worst],
+    )
+
+
+def _shown(rod: RodSighting, photo: int) -> bool:
+    """Tell whether a photo shows the rod about where the others do."""
     usual = float(np.median([len(axis.back) for axis in rod.line.axes]))
-    for photo, (solution, file) in enumerate(zip(without, files, strict=True)):
-        axes = [b for b in blocks if isinstance(b, GaugeAxisBlock) and b.photo == photo]
-        ends: Sequence[EndSighting | None] = (rod.far_ends[photo], rod.near_ends[photo])
-        shown = sum(len(axis.back) for axis in axes) >= SEEN_AXIS_SHARE * usual and any(ends)
-        apart = _off_axis(solution, axes[0]) if shown else np.inf
-        if apart > MOVED_MM:
-            by = f", by {apart:.1f} mm" if shown else ""
-            return Refusal(
-                reason=f"the rod does not lie where the other photos show it{by}: it was moved, or it is "
-                "covered there",
-                remedy=_AGAIN,
-                photo=file,
-            )
-    return None
+    ends: Sequence[EndSighting | None] = (rod.far_ends[photo], rod.near_ends[photo])
+    return len(rod.line.axes[photo].back) >= max(SEEN_AXIS_SHARE * usual, 1) and any(ends)
 
 
 def _off_axis(solution: Solution, axis: GaugeAxisBlock) -> float:
-    """Return the median distance of a photo's axis points from the axis that the others show, mm."""
+    """Return the median distance of a photo's axis points from the axis that a solution holds, mm."""
     view: View = view_in(solution, axis.photo)
     end, direction, _ = gauge_line(solution[ROD], axis.reference)
     points = end - axis.back[:, None] * direction

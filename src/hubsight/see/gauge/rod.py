@@ -17,7 +17,7 @@ from hubsight.model.refusal import Refusal
 from hubsight.photo.at_once import at_once
 from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.end import EndSighting, see_ends
-from hubsight.see.gauge.find import HEIGHT_RANGE_MM, RoughLine, find_lines, segments
+from hubsight.see.gauge.find import HEIGHT_RANGE_MM, find_lines, segments
 from hubsight.see.ribbon import linear_light
 
 Array = NDArray[np.float64]
@@ -37,8 +37,8 @@ LENGTH_SLACK = 0.05
 reading is a slip."""
 
 _SHOW_IT = (
-    "Use a straight rod as thick as a spoke (1.5 to 2.6 mm), dark against the white field, and show both ends "
-    "in every photo with white paper round them"
+    "Use a straight rod as thick as a spoke (1.5 to 2.6 mm), dark against the white field, and show both "
+    "ends in every photo with white paper round them"
 )
 
 
@@ -98,7 +98,8 @@ def see_rod(
         seen = max(rods, key=_axis_points).length
         return Refusal(
             reason=f"what lies above the sheet is {seen:.1f} mm long, the stated rod {length:.1f} mm",
-            remedy="Measure the rod from end to end with the caliper, and show both of its ends uncovered",
+            remedy="Measure the rod from end to end with the caliper, and show both of its ends over the "
+            "white field in every photo",
         )
     if half_seen:
         return _no_end(lights, views, half_seen[0], length)
@@ -108,9 +109,9 @@ def see_rod(
 def lies_low() -> Refusal:
     """Refuse a rod on the sheet: there a wrong height or camera does not show."""
     return Refusal(
-        reason="the rod lies on the sheet, or little above it: that proves nothing about things at a hub's "
-        "height",
-        remedy="Lay it over two blocks or across a mug, 50 to 110 mm above the sheet, and photograph it again",
+        reason="the rod lies on the sheet, or little above it: that proves nothing at a hub's height",
+        remedy="Lay it over two blocks or across a mug, 50 to 110 mm above the sheet, and photograph it "
+        "again",
     )
 
 
@@ -127,7 +128,8 @@ def _rods(
     """Return the rods with two ends between two heights, and the lines of which an end was not found."""
     rods, half_seen = [], []
     for rough in find_lines(found, views, MIDDLE, CANDIDATES, heights=heights):
-        line = _track(lights, views, rough.point + rough.high * rough.direction, rough)
+        end = rough.point + rough.high * rough.direction
+        line = track_axis(lights, views, end, rough.direction, rough.high - rough.low)
         if line is None:
             continue
         rod = _both_ends(lights, views, line, rough.high - rough.low)
@@ -136,12 +138,6 @@ def _rods(
         else:
             rods.append(rod)
     return rods, half_seen
-
-
-def _track(
-    lights: Sequence[NDArray[np.float32]], views: Sequence[View], end: Array, rough: RoughLine
-) -> SeenLine | None:
-    return track_axis(lights, views, end, rough.direction, rough.high - rough.low)
 
 
 def _both_ends(
