@@ -33,6 +33,9 @@ def proof(  # noqa: PLR0917 - Typer passes options by name
     length: Annotated[
         Readings | None, reading("The rod from end to end, by caliper; again for more readings")
     ] = None,
+    head: Annotated[
+        bool, typer.Option("--head", help="One end is a spoke's head; the length is over all.")
+    ] = False,
     target: Annotated[
         str | None, typer.Option(help="Sheet of the kit; the proof is kept with it.", show_default=False)
     ] = None,
@@ -57,8 +60,9 @@ def proof(  # noqa: PLR0917 - Typer passes options by name
 ) -> None:
     """Prove phone and sheet: photograph a rod over two blocks, and compare its length with the caliper.
 
-    Use a straight rod as thick as a spoke, about 100 mm long, both ends cut square. Lay it over two blocks or
-    across a mug, 50 to 110 mm above the sheet, both ends free over white paper. Take four photos as of a hub.
+    Use a straight rod as thick as a spoke, about 100 mm long, both ends cut square (or a gauge, with --head).
+    Lay it over two blocks or across a mug, 50 to 110 mm above the sheet, both ends free over white paper. Take
+    four photos: one from straight above, three from around.
 
     Ends with 0 when photos and caliper agree, 1 when they do not or the photos were refused, 2 when the input
     cannot be read.
@@ -80,6 +84,7 @@ def proof(  # noqa: PLR0917 - Typer passes options by name
             )
         stated = ProofStatements(
             length=tuple(length),
+            head=head,
             target=target,
             camera=camera,
             caliper=caliper,

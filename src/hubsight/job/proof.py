@@ -49,6 +49,8 @@ class ProofStatements:
     ----------
     length
         Of the rod from end to end, by caliper.
+    head
+        Whether one of its ends is a spoke's head.
     target, camera, caliper
         Names in the kit.
     paper, bar_x, bar_y
@@ -56,6 +58,7 @@ class ProofStatements:
     """
 
     length: tuple[float, ...]
+    head: bool = False
     target: str | None = None
     camera: str | None = None
     caliper: str | None = None
@@ -125,7 +128,7 @@ def prove(photos: Sequence[Path], stated: ProofStatements, kit: Kit, *, keep: bo
     from hubsight.measure.proof import measure_rod  # noqa: PLC0415 - needs all image processing
 
     known = _known(photos, stated, kit)
-    measured = measure_rod(photos, known.target, known.length.value, profile=known.profile)
+    measured = measure_rod(photos, known.target, known.length.value, head=stated.head, profile=known.profile)
     if isinstance(measured, Refusal):
         return ProofDocument(refusal=measured, notes=known.notes)
     figure = measured.figure

@@ -50,8 +50,11 @@ SEEN_AXIS_SHARE = 0.25
 """A photo with a smaller share of the other photos' axis points shows the rod elsewhere, or not at all."""
 DISAGREE_SIGMAS = 4.0
 """Change of the length without one photo, in its standard uncertainty, from which photos disagree."""
+HEAD_SHAPE_U_MM = 0.1
+"""Standard uncertainty of a spoke's head where it ends, mm: its back is domed (common practice, no source)."""
 ENDS_U_MM = 2 * END_SHAPE_U_MM["flat"]
-"""Both ends look alike and stand in the same light, so their shapes' uncertainties add up."""
+"""Standard uncertainty of both cut ends, mm: they look alike and stand in the same light, so their shapes'
+uncertainties add up."""
 
 _AGAIN = "Photograph the rod again, and touch neither rod, blocks nor sheet between the photos"
 
@@ -79,7 +82,12 @@ class RodLength:
 
 
 def measure_rod(
-    paths: Sequence[Path], target: StatedTarget, length: float, *, profile: CameraProfile | None = None
+    paths: Sequence[Path],
+    target: StatedTarget,
+    length: float,
+    *,
+    head: bool = False,
+    profile: CameraProfile | None = None,
 ) -> RodLength | Refusal:
     """Measure a rod that lies over two blocks or across a mug, from photos around it.
 
@@ -91,6 +99,8 @@ def measure_rod(
         The sheet and its check bars' readings.
     length
         The rod's length as stated, mm. It tells the rod from other things; the result does not depend on it.
+    head
+        Whether one end is a spoke's head, and the length is over all.
     profile
         Of a calibrated camera; without one the photos' EXIF focal length is used.
 
@@ -110,10 +120,11 @@ def measure_rod(
     if isinstance(sheet, Refusal):
         return sheet
     views = [view_in(sheet.solution, k) for k in range(len(shots))]
-    rod = see_rod([shot.picture for shot in shots], views, length)
+    rod = see_rod([shot.picture for shot in shots], views, length, head=head)
     if isinstance(rod, Refusal):
         return rod
-    return _adjusted(sheet, rod, files, [*notes, *sheet.notes])
+    ends_u = ENDS_U_MM / 2 + HEAD_SHAPE_U_MM if head else ENDS_U_MM
+    return _adjusted(sheet, rod, files, [*notes, *sheet.notes], ends_u=ends_u)
 
 
 @dataclass(frozen=True)
@@ -162,9 +173,12 @@ def _too_few(count: int, notes: Sequence[str]) -> Refusal:
 
 
 def _adjusted(
-    sheet: _Sheet, rod: RodSighting, files: Sequence[str], notes: Sequence[str]
+    sheet: _Sheet, rod: RodSighting, files: Sequence[str], notes: Sequence[str], *, ends_u: float
 ) -> RodLength | Refusal:
-    """Adjust sheet and rod in one, see whether the photos agree, and return the length."""
+    """Adjust sheet and rod in one, see whether the photos agree, and return the length.
+
+    ``ends_u`` is the standard uncertainty of the length by the ends' shapes, mm.
+    """
     unseen = _unseen(rod, files)
     if isinstance(unseen, Refusal):
         return unseen
@@ -184,7 +198,7 @@ def _adjusted(
     spread, doubts = _disagreement(solution, without, files)
     where = solution.layout[LENGTH].start
     seen = f"{len(files)} photos"
-    model = Model(lambda x: float(x[where]), (("shape of the ends", ENDS_U_MM), *spread), seen)
+    model = Model(lambda x: float(x[where]), (("shape of the ends", ends_u), *spread), seen)
     return RodLength(figure(model, solution, [LENGTH], doubts), height, tuple(files), (*notes, *unseen))
 
 
@@ -295,7 +309,7 @@ def _disagreement(
     # The estimate from all photos is efficient: its change has the difference of the two variances.
     u = np.sqrt([max(float(one.covariance[where, where]) - own, 1e-6) for one in without])
     worst = int(np.argmax(np.abs(changes) / u))
-    if abs(changes[worst]) <= DISAGREE_SIGMAS * u[worst] or abs(changes[worst]) < END_SHAPE_U_MM["flat"]:
+    if abs(changes[worst]) <= max(DISAGREE_SIGMAS * u[worst], ENDS_U_MM):  # the ends' shapes hold the less
         return (), []
     said = (
         f"the photos disagree: without {files[worst]} the rod is {abs(changes[worst]):.2f} mm "

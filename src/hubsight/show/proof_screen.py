@@ -51,9 +51,10 @@ def _readings(proof: Proof) -> Table:
 
 def print_proofs(console: Console, proofs: Sequence[Proof], troubles: Sequence[str]) -> None:
     """Print all proofs, the oldest first, and what they say together."""
-    table = Table("day", "camera", "sheet", "photos", "caliper", "difference", "± u", "E_n", "", box=None)
+    table = Table("day", "camera", "sheet", "photos", "caliper", "apart", "± u", "E_n", "", box=None)
+    table.columns[0].no_wrap = True
     for column in table.columns[3:8]:
-        column.justify = "right"
+        column.justify, column.no_wrap = "right", True
     for proof in proofs:
         table.add_row(
             proof.date.isoformat(),
@@ -64,7 +65,7 @@ def print_proofs(console: Console, proofs: Sequence[Proof], troubles: Sequence[s
             f"{proof.difference:+.2f}",
             f"{proof.u_difference:.2f}",
             f"{proof.e_n:+.2f}",
-            _WORDS[proof.word],
+            proof.word,
         )
     if proofs:
         console.print(table)

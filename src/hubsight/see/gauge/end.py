@@ -9,28 +9,39 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
-from hubsight.model.stated import TipKind
 from hubsight.see.ribbon import Ribbon, unroll
 
 Array = NDArray[np.float64]
+
+EndKind = Literal["flat", "nipple", "head"]
+"""What ends a wire: a cut, a nipple, or a spoke's own head, seen from its back."""
 
 STEP_MM = 0.05
 BEYOND_MM, BEFORE_MM = 22.0, 26.0
 """How far beyond and before the rough end the end is looked for."""
 END_BLUR_MM = 0.12
-RIM_ROUNDING_MM: dict[TipKind, float] = {"flat": 0.08, "nipple": 0.3}
-"""Rounding of the end's rim: a deburred cut, a nipple's head (common practice, no source)."""
+RIM_ROUNDING_MM: dict[EndKind, float] = {"flat": 0.08, "nipple": 0.3, "head": 0.3}
+"""Rounding of the end's rim: a deburred cut, a nipple's or a spoke's head (common practice, no source)."""
 END_SIGMA_MM = 0.05
 """Standard uncertainty of one photo's end along the axis."""
 NIPPLE_HALF_WIDTH_MM, NIPPLE_HALF_WIDTH_U_MM = 1.95, 0.15
 """Radius of a nipple's body (common practice, no source), and how far it is looked for: streaks of light on
 it are edges too."""
+HEAD_HALF_WIDTH_MM, HEAD_HALF_WIDTH_U_MM = 1.85, 0.2
+"""Radius of a straight-pull spoke's head, and how far it is looked for (common practice, no source)."""
+WIDE_ENDS: dict[EndKind, tuple[float, float, tuple[float, float]]] = {
+    "nipple": (NIPPLE_HALF_WIDTH_MM, NIPPLE_HALF_WIDTH_U_MM, (2.0, 9.0)),
+    "head": (HEAD_HALF_WIDTH_MM, HEAD_HALF_WIDTH_U_MM, (0.4, 1.2)),
+}
+"""Ends that are wider than the wire: usual radius, its standard deviation, and the stretch before the end in
+which it is read, mm."""
 FINE_REACH_MM = 0.22
 VOTE_REACH_MM = 1.2
 VOTE_BLUR_MM = 0.08
@@ -99,7 +110,7 @@ def see_ends(
     direction: Array,
     *,
     width: float,
-    tip: TipKind,
+    tip: EndKind,
 ) -> tuple[float, list[EndSighting | None]] | None:
     """Find the end in all photos.
 
@@ -195,7 +206,7 @@ def _mean_of_seen(values: Array, axis: int) -> Array:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
-def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
+def _presence(ribbon: Ribbon, width: float, tip: EndKind) -> Array:
     """How much each row looks like wire, (S,): both side edges, against sure rows; NaN outside.
 
     Edges count by the ratio of light on both sides: over a dark bench all light is little.
@@ -205,13 +216,15 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
     smooth = gaussian_filter1d(light, 0.3 / STEP_MM, axis=0)
     smooth = gaussian_filter1d(smooth, 1.2, axis=1)
     slope = np.abs(np.gradient(smooth, ribbon.across[1] - ribbon.across[0], axis=1))
-    bands = [(half, 0.25)] if tip == "flat" else [(half, 0.25), (1.95, 0.45)]
+    bands = [(half, 0.25)]
+    if tip in WIDE_ENDS:
+        bands.append((WIDE_ENDS[tip][0], 0.45))
     found = np.zeros(len(ribbon.back))
     for place, slack in bands:
         sides = [slope[:, np.abs(ribbon.across - sign * place) <= slack].max(axis=1) for sign in (-1.0, 1.0)]
         found = np.maximum(found, np.sqrt(sides[0] * sides[1]))
     wire = (ribbon.back > 16.0) & (ribbon.back < BEFORE_MM)
-    level = np.median(found[wire]) if tip == "flat" else np.median(found[ribbon.back > 5.0])
+    level = np.median(found[ribbon.back > 5.0]) if tip == "nipple" else np.median(found[wire])
     found = np.minimum(found / max(WIRE_ENOUGH * float(level), 1e-6), 1.0)
     found[~np.isfinite(ribbon.light).all(1)] = np.nan
     return np.asarray(found)
@@ -242,19 +255,20 @@ def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
     return float(ahead[k]) if before_mean > after_mean + 0.25 else None
 
 
-def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: TipKind) -> float:
+def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: EndKind) -> float:
     """Radius of what ends the gauge, mm."""
-    if tip == "flat":
+    if tip not in WIDE_ENDS:
         return width / 2
+    usual_half, spread, (near, far) = WIDE_ENDS[tip]
     across = ribbons[0].across
     total = np.zeros(len(across))
     for ribbon in ribbons:
-        rows = (-ribbon.back < shift - 2.0) & (-ribbon.back > shift - 9.0)
+        rows = (-ribbon.back < shift - near) & (-ribbon.back > shift - far)
         profile = gaussian_filter1d(np.nan_to_num(ribbon.light[rows].mean(axis=0)), 1.5)
         slope = np.abs(np.gradient(profile))
         total += slope / max(float(slope.max()), 1e-9)
     symmetric = np.minimum(total, total[::-1])
-    usual = np.exp(-0.5 * ((across - NIPPLE_HALF_WIDTH_MM) / NIPPLE_HALF_WIDTH_U_MM) ** 2)
+    usual = np.exp(-0.5 * ((across - usual_half) / spread) ** 2)
     return float(across[(symmetric * usual).argmax()])
 
 

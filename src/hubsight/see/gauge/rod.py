@@ -1,7 +1,8 @@
 """See a rod that lies free above the sheet: its axis, and both of its ends.
 
 The same eyes as for a gauge spoke: the rough line on which the photos agree, the wire's two edges along it,
-and the end by a vote of all photos, here once in each direction.
+and the end by a vote of all photos, here once in each direction. An end is a cut, or a spoke's head seen from
+its back.
 """
 
 from __future__ import annotations
@@ -16,8 +17,9 @@ from hubsight.camera import View
 from hubsight.model.refusal import Refusal
 from hubsight.photo.at_once import at_once
 from hubsight.see.gauge.axis import SeenLine, track_axis
-from hubsight.see.gauge.end import EndSighting, see_ends
+from hubsight.see.gauge.end import EndKind, EndSighting, see_ends
 from hubsight.see.gauge.find import HEIGHT_RANGE_MM, find_lines, segments
+from hubsight.see.gauge.tip import NIPPLE_EDGES, see_head
 from hubsight.see.ribbon import linear_light
 
 Array = NDArray[np.float64]
@@ -69,7 +71,7 @@ class RodSighting:
 
 
 def see_rod(
-    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], length: float
+    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], length: float, *, head: bool = False
 ) -> RodSighting | Refusal:
     """Find the rod above the sheet.
 
@@ -79,20 +81,25 @@ def see_rod(
         Per photo the grey picture, camera and pose; two or more.
     length
         As stated, mm. It only tells the rod from other things: what is seen may differ by `LENGTH_SLACK`.
+    head
+        Whether one end is a spoke's head; the length then ends at its back.
 
     Returns
     -------
     RodSighting or Refusal
-        A refusal says whether nothing was seen, an end, or a rod of another length, or one that lies low.
+        A refusal says whether nothing was seen, an end, or a rod of another length or with another end, or
+        one that lies low.
     """
-    found = list(at_once(segments, pictures))
-    lights = list(at_once(linear_light, pictures))
-    rods, half_seen = _rods(found, lights, views, HEIGHT_RANGE_MM)
-    fitting = [rod for rod in rods if abs(rod.length / length - 1) < LENGTH_SLACK]
+    photos = _Photos(list(at_once(segments, pictures)), list(at_once(linear_light, pictures)), views, length)
+    lines = photos.lines(HEIGHT_RANGE_MM)
+    rods = [rod for line in lines for rod in photos.rods(line, head=head)]
+    fitting = [rod for rod in rods if photos.fits(rod)]
     if fitting:
         return max(fitting, key=_axis_points)
-    low, _ = _rods(found, lights, views, LOW_RANGE_MM)
-    if any(abs(rod.length / length - 1) < LENGTH_SLACK for rod in low):
+    if any(photos.fits(rod) for line in lines for rod in photos.rods(line, head=not head)):
+        return _other_end(head=head)
+    low = (rod for line in photos.lines(LOW_RANGE_MM) for rod in photos.rods(line, head=head))
+    if any(photos.fits(rod) for rod in low):
         return lies_low()
     if rods:
         seen = max(rods, key=_axis_points).length
@@ -101,8 +108,8 @@ def see_rod(
             remedy="Measure the rod from end to end with the caliper, and show both of its ends over the "
             "white field in every photo",
         )
-    if half_seen:
-        return _no_end(lights, views, half_seen[0], length)
+    if lines:
+        return photos.no_end(lines[0])
     return Refusal(reason="no rod is seen above the sheet", remedy=_SHOW_IT)
 
 
@@ -119,59 +126,89 @@ def _axis_points(rod: RodSighting) -> int:
     return sum(len(axis.back) for axis in rod.line.axes)
 
 
-def _rods(
-    found: Sequence[Array],
-    lights: Sequence[NDArray[np.float32]],
-    views: Sequence[View],
-    heights: tuple[float, float],
-) -> tuple[list[RodSighting], list[SeenLine]]:
-    """Return the rods with two ends between two heights, and the lines of which an end was not found."""
-    rods, half_seen = [], []
-    for rough in find_lines(found, views, MIDDLE, CANDIDATES, heights=heights):
-        end = rough.point + rough.high * rough.direction
-        line = track_axis(lights, views, end, rough.direction, rough.high - rough.low)
-        if line is None:
-            continue
-        rod = _both_ends(lights, views, line, rough.high - rough.low)
-        if rod is None:
-            half_seen.append(line)
-        else:
-            rods.append(rod)
-    return rods, half_seen
-
-
-def _both_ends(
-    lights: Sequence[NDArray[np.float32]], views: Sequence[View], line: SeenLine, stretch: float
-) -> RodSighting | None:
-    """Look for an end in either direction, then track the axis once more between the two."""
-    out = line.direction
-    far = see_ends(lights, views, line.end, out, width=line.width, tip="flat")
-    other = line.end - stretch * out
-    near = see_ends(lights, views, other, -out, width=line.width, tip="flat")
-    if far is None or near is None or not any(far[1]) or not any(near[1]):
-        return None
-    ends = line.end + far[0] * out, other - near[0] * out
-    length = float(np.linalg.norm(ends[0] - ends[1]))
-    whole = track_axis(lights, views, ends[0], out, length - 1.5) or line
-    return RodSighting(whole, *ends, tuple(far[1]), tuple(near[1]))
-
-
-def _no_end(
-    lights: Sequence[NDArray[np.float32]], views: Sequence[View], line: SeenLine, length: float
-) -> Refusal:
-    """Say why an end was not found: out of the pictures, or covered."""
-    sizes = [np.array([light.shape[1], light.shape[0]]) for light in lights]
-    beyond = [line.end + at * line.direction for at in (END_MARGIN_MM, -length - END_MARGIN_MM)]
-    for point in beyond:
-        places = [view.project(point[None])[0] for view in views]
-        inside = [np.all((p > 0) & (p < size - 1)) for p, size in zip(places, sizes, strict=True)]
-        if sum(inside) < 2:
-            return Refusal(
-                reason="an end of the rod is outside the picture",
-                remedy="Keep the whole rod in every photo, with a finger's breadth of paper beyond both ends",
-            )
+def _other_end(*, head: bool) -> Refusal:
+    if head:
+        return Refusal(
+            reason="a head is stated at one end of the rod, and both ends are plain",
+            remedy="Leave out --head, and give the length from end to end",
+        )
     return Refusal(
-        reason="an end of the rod was not found: it is covered, not sharp, or not over white paper",
-        remedy="Let both ends stand out beyond the blocks by 30 mm or more, over white paper, and show them "
-        "sharp in every photo",
+        reason="one end of the rod is thicker than its wire, as a spoke's head is",
+        remedy="Add --head, and give the length over all as the caliper reads it, head included; a plain rod "
+        "with two square ends proves more",
     )
+
+
+@dataclass(frozen=True)
+class _Line:
+    """A line along which a wire runs, and how much of it, mm, was seen at first."""
+
+    seen: SeenLine
+    stretch: float
+
+
+@dataclass(frozen=True)
+class _Photos:
+    """What is looked at, per photo, and how long the rod should be."""
+
+    found: Sequence[Array]
+    lights: Sequence[NDArray[np.float32]]
+    views: Sequence[View]
+    length: float
+
+    def lines(self, heights: tuple[float, float]) -> list[_Line]:
+        """Return the lines between two heights along which both edges of a wire are seen."""
+        out = []
+        for rough in find_lines(self.found, self.views, MIDDLE, CANDIDATES, heights=heights):
+            end, stretch = rough.point + rough.high * rough.direction, rough.high - rough.low
+            seen = track_axis(self.lights, self.views, end, rough.direction, stretch)
+            if seen is not None:
+                out.append(_Line(seen, stretch))
+        return out
+
+    def rods(self, line: _Line, *, head: bool) -> list[RodSighting]:
+        """Return the rods along a line: one with two cut ends, or those with a head at either end."""
+        kinds: tuple[tuple[EndKind, EndKind], ...] = (
+            (("head", "flat"), ("flat", "head")) if head else (("flat", "flat"),)
+        )
+        rods = (self._rod(line, *pair) for pair in kinds)
+        return [rod for rod in rods if rod is not None]
+
+    def fits(self, rod: RodSighting) -> bool:
+        """Tell whether a rod is about as long as stated."""
+        return abs(rod.length / self.length - 1) < LENGTH_SLACK
+
+    def _rod(self, line: _Line, at_far: EndKind, at_near: EndKind) -> RodSighting | None:
+        """Look for an end in either direction, then track the axis once more between the two."""
+        end, out, width = line.seen.end, line.seen.direction, line.seen.width
+        far = see_ends(self.lights, self.views, end, out, width=width, tip=at_far)
+        other = end - line.stretch * out
+        near = see_ends(self.lights, self.views, other, -out, width=width, tip=at_near)
+        if far is None or near is None or not any(far[1]) or not any(near[1]):
+            return None
+        ends = end + far[0] * out, other - near[0] * out
+        for place, outward, kind in ((ends[0], out, at_far), (ends[1], -out, at_near)):
+            if (see_head(self.lights, self.views, place, outward) > NIPPLE_EDGES) != (kind == "head"):
+                return None
+        length = float(np.linalg.norm(ends[0] - ends[1]))
+        whole = track_axis(self.lights, self.views, ends[0], out, length - 1.5) or line.seen
+        return RodSighting(whole, *ends, tuple(far[1]), tuple(near[1]))
+
+    def no_end(self, line: _Line) -> Refusal:
+        """Say why an end was not found: out of the pictures, or covered."""
+        sizes = [np.array([light.shape[1], light.shape[0]]) for light in self.lights]
+        for beyond in (END_MARGIN_MM, -self.length - END_MARGIN_MM):
+            point = line.seen.end + beyond * line.seen.direction
+            places = [view.project(point[None])[0] for view in self.views]
+            inside = [np.all((p > 0) & (p < size - 1)) for p, size in zip(places, sizes, strict=True)]
+            if sum(inside) < 2:
+                return Refusal(
+                    reason="an end of the rod is outside the picture",
+                    remedy="Keep the whole rod in every photo, with a finger's breadth of paper beyond both "
+                    "ends",
+                )
+        return Refusal(
+            reason="an end of the rod was not found: it is covered, not sharp, or not over white paper",
+            remedy="Let both ends stand out beyond the blocks by 30 mm or more, over white paper, and show "
+            "them sharp in every photo",
+        )

@@ -26,6 +26,8 @@ NIPPLE_HALF_MM = (1.5, 2.4)
 1.25."""
 BEFORE_MM, BEYOND_MM = (1.0, 8.0), (-9.0, -3.0)
 """Stretches before the end where a nipple shows, and beyond it where an unexpected one does."""
+HEAD_BEFORE_MM, HEAD_BEYOND_MM = (0.3, 1.3), (-1.3, -0.3)
+"""The same stretches for a spoke's head, about 1.5 mm thick (common practice, no source)."""
 LEAST_SEEN = 0.5
 """Share of such a stretch that a photo has to show."""
 NIPPLE_EDGES = 0.2
@@ -58,6 +60,24 @@ def see_tip(
     if not shown:
         return None
     return "nipple" if max(shown) > NIPPLE_EDGES else "flat"
+
+
+def see_head(
+    lights: Sequence[NDArray[np.float32]], views: Sequence[View], end: Array, direction: Array
+) -> float:
+    """Return how clearly a spoke's head shows at an end: its edges against the strongest along the wire.
+
+    Parameters are those of `see_tip`. More than `NIPPLE_EDGES` is a head; 0 where no photo shows the end.
+    """
+    back = np.arange(REACH_MM, -REACH_MM, -ALONG_STEP_MM)
+    edges = [
+        _edges(light, view, end, direction, back=back) for light, view in zip(lights, views, strict=True)
+    ]
+    shown = (
+        _middle([_strength(e, _stretch(back, stretch)) for e in edges])
+        for stretch in (HEAD_BEFORE_MM, HEAD_BEYOND_MM)
+    )
+    return max((share for share in shown if share is not None), default=0.0)
 
 
 def _middle(values: Sequence[float | None]) -> float | None:
