@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from PIL import Image
 
-from flat_pictures import FlatPicture
+from flat_pictures import FINE, FlatPicture
 from hub_pictures import rod
 from hubsight.camera import View
 from scenes import look_at
@@ -27,7 +28,8 @@ PHOTOS = ((0.0, 3.0), (22.0, 40.0), (24.0, 160.0), (20.0, 280.0))
 class RodScene:
     """A rod and its photos; lengths in mm, angles in degrees.
 
-    ``moved`` shifts the rod in the last photo, ``cover`` hides that much of its far end in all photos.
+    ``moved`` shifts the rod in the last photo, ``head`` is the thickness of a spoke's head at one end,
+    ``blur`` that of all photos, px.
     """
 
     length: float = 100.0
@@ -44,6 +46,7 @@ class RodScene:
     light: float = STEEL
     moved: tuple[float, float, float] = (0.0, 0.0, 0.0)
     head: float = 0.0
+    blur: float = 0.0
     seed: int = 0
 
     def direction(self):
@@ -81,6 +84,8 @@ class RodScene:
             picture.fill(
                 rod(end - (self.length - self.head) * out, out, self.head, 3.7, rounding=0.0), self.light
             )
+        if self.blur:
+            picture.canvas = cv2.GaussianBlur(picture.canvas, (0, 0), FINE * self.blur)
         return picture.developed(seed=10 * self.seed + photo)
 
     def block(self, sign):

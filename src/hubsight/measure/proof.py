@@ -26,7 +26,7 @@ from hubsight.model.stated import StatedTarget
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock, gauge_line
 from hubsight.scene.rod import OtherEndBlock
 from hubsight.see.gauge.axis import AxisSighting
-from hubsight.see.gauge.end import EndSighting
+from hubsight.see.gauge.end import END_SIGMA_MM, EndSighting
 from hubsight.see.gauge.rod import RodSighting, lies_low, see_rod
 from hubsight.target.geometry import target_geometry
 from hubsight.target.quality import BLURRED_MM, sheet_view
@@ -48,10 +48,11 @@ that only the light moves: paper below lifts the axis of bright wire by up to 0.
 gauges)."""
 SEEN_AXIS_SHARE = 0.25
 """A photo with a smaller share of the other photos' axis points shows the rod elsewhere, or not at all."""
-DISAGREE_SIGMAS = 4.0
-"""Change of the length without one photo, in its standard uncertainty, from which photos disagree."""
+ENDS_APART_MM = 4 * END_SIGMA_MM
+"""Distance of an end in one photo from where the others show it that is worth a word. A smaller one is often
+reached by chance."""
 HEAD_SHAPE_U_MM = 0.1
-"""Standard uncertainty of a spoke's head where it ends, mm: its back is domed (common practice, no source)."""
+"""Standard uncertainty of where a spoke's head ends, mm: its back is domed (common practice, no source)."""
 ENDS_U_MM = 2 * END_SHAPE_U_MM["flat"]
 """Standard uncertainty of both cut ends, mm: they look alike and stand in the same light, so their shapes'
 uncertainties add up."""
@@ -124,11 +125,11 @@ def measure_rod(
     if isinstance(rod, Refusal):
         return rod
     ends_u = ENDS_U_MM / 2 + HEAD_SHAPE_U_MM if head else ENDS_U_MM
-    return _adjusted(sheet, rod, files, [*notes, *sheet.notes], ends_u=ends_u)
+    return adjust_rod(sheet, rod, files, [*notes, *sheet.notes], ends_u=ends_u)
 
 
 @dataclass(frozen=True)
-class _Sheet:
+class SheetSeen:
     """The adjustment of the sheet alone, from which the rod is looked for, and what is to be said of it."""
 
     problem: Problem
@@ -136,7 +137,7 @@ class _Sheet:
     notes: list[str]
 
 
-def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile | None) -> _Sheet | Refusal:
+def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile | None) -> SheetSeen | Refusal:
     prior = camera_prior(shots, profile)
     if isinstance(prior, Refusal):
         return prior
@@ -147,11 +148,9 @@ def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile |
     if isinstance(trouble, Refusal):
         return trouble
     zoomed = zoomed_photos(solution, len(shots), FOCAL_DEPARTURE)
-    return (
-        _Sheet(problem, solution, trouble)
-        if zoomed is None
-        else zoomed.refusal([s.photo.file for s in shots])
-    )
+    if zoomed is not None:
+        return zoomed.refusal([shot.photo.file for shot in shots])
+    return SheetSeen(problem, solution, trouble)
 
 
 def _sharp(shots: Sequence[Shot], notes: Sequence[str]) -> tuple[list[Shot], list[str]]:
@@ -172,12 +171,19 @@ def _too_few(count: int, notes: Sequence[str]) -> Refusal:
     )
 
 
-def _adjusted(
-    sheet: _Sheet, rod: RodSighting, files: Sequence[str], notes: Sequence[str], *, ends_u: float
+def adjust_rod(
+    sheet: SheetSeen, rod: RodSighting, files: Sequence[str], notes: Sequence[str], *, ends_u: float
 ) -> RodLength | Refusal:
     """Adjust sheet and rod in one, see whether the photos agree, and return the length.
 
-    ``ends_u`` is the standard uncertainty of the length by the ends' shapes, mm.
+    Parameters
+    ----------
+    sheet, rod
+        As seen in the photos ``files``.
+    notes
+        So far.
+    ends_u
+        Standard uncertainty of the length by the shapes of both ends, mm.
     """
     unseen = _unseen(rod, files)
     if isinstance(unseen, Refusal):
@@ -195,10 +201,10 @@ def _adjusted(
     height = float((end - length / 2 * direction)[2])
     if height < LEAST_HEIGHT_MM:
         return lies_low()
-    spread, doubts = _disagreement(solution, without, files)
+    doubts = _ends_apart(without, blocks, files)
     where = solution.layout[LENGTH].start
     seen = f"{len(files)} photos"
-    model = Model(lambda x: float(x[where]), (("shape of the ends", ends_u), *spread), seen)
+    model = Model(lambda x: float(x[where]), (("shape of the ends", ends_u),), seen)
     return RodLength(figure(model, solution, [LENGTH], doubts), height, tuple(files), (*notes, *unseen))
 
 
@@ -292,27 +298,17 @@ def _off_axis(solution: Solution, axis: GaugeAxisBlock) -> float:
     return float(np.median(off * depth / view.focal))
 
 
-def _disagreement(
-    solution: Solution, without: Sequence[Solution], files: Sequence[str]
-) -> tuple[tuple[tuple[str, float], ...], list[str]]:
-    """Compare the length with that without each photo.
-
-    Returns
-    -------
-    extra, warnings
-        Where one photo changes it by more than chance allows, that change as a further share of the
-        uncertainty, and a sentence.
-    """
-    where = solution.layout[LENGTH].start
-    own, length = float(solution.covariance[where, where]), float(solution.x[where])
-    changes = np.array([float(one.x[where]) - length for one in without])
-    # The estimate from all photos is efficient: its change has the difference of the two variances.
-    u = np.sqrt([max(float(one.covariance[where, where]) - own, 1e-6) for one in without])
-    worst = int(np.argmax(np.abs(changes) / u))
-    if abs(changes[worst]) <= max(DISAGREE_SIGMAS * u[worst], ENDS_U_MM):  # the ends' shapes hold the less
-        return (), []
-    said = (
-        f"the photos disagree: without {files[worst]} the rod is {abs(changes[worst]):.2f} mm "
-        f"{'longer' if changes[worst] > 0 else 'shorter'}; look for what covers or blurs an end there"
-    )
-    return (("photos disagree", float(abs(changes[worst]))),), [said]
+def _ends_apart(without: Sequence[Solution], blocks: Sequence[RodBlock], files: Sequence[str]) -> list[str]:
+    """Say in which photos an end lies elsewhere than the others show it; the uncertainty holds it."""
+    apart: dict[int, float] = {}
+    for block in blocks:
+        if not isinstance(block, GaugeAxisBlock):
+            solution = without[block.photo]
+            off = abs(float(block.linearise(solution.layout, solution.x).residual[0])) * END_SIGMA_MM
+            apart[block.photo] = max(apart.get(block.photo, 0.0), off)
+    return [
+        f"{files[photo]} shows an end of the rod {off:.2f} mm from where the other photos do: is it "
+        "covered or blurred there?"
+        for photo, off in sorted(apart.items())
+        if off > ENDS_APART_MM
+    ]

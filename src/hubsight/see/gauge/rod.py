@@ -37,6 +37,9 @@ END_MARGIN_MM = 6.0
 LENGTH_SLACK = 0.05
 """Largest relative difference between a seen and a stated length. Beyond it something else is seen, or the
 reading is a slip."""
+LEAST_STRETCH = 0.6
+"""Smallest share of the stated length along which a line is seen, for it to be the rod. Edges of blocks are
+shorter; a rod of which blocks hide more is called not seen."""
 
 _SHOW_IT = (
     "Use a straight rod as thick as a spoke (1.5 to 2.6 mm), dark against the white field, and show both "
@@ -108,8 +111,9 @@ def see_rod(
             remedy="Measure the rod from end to end with the caliper, and show both of its ends over the "
             "white field in every photo",
         )
-    if lines:
-        return photos.no_end(lines[0])
+    long = next((line for line in lines if line.stretch > LEAST_STRETCH * length), None)
+    if long is not None:
+        return photos.no_end(long)
     return Refusal(reason="no rod is seen above the sheet", remedy=_SHOW_IT)
 
 
