@@ -64,7 +64,9 @@ class FlatPicture:
         fine = np.zeros((size[1], size[0]), np.float32)
         cv2.fillPoly(fine, [np.rint(hull * 16).astype(np.int32)], 1.0, cv2.LINE_8, 4)
         mask = cv2.resize(fine, tuple(int(side) for side in high - low), interpolation=cv2.INTER_AREA)
-        return (slice(low[1], high[1]), slice(low[0], high[0])), mask
+        first, last = np.maximum(low, 0), np.minimum(high, self.canvas.shape[::-1])
+        cut = slice(first[1] - low[1], last[1] - low[1]), slice(first[0] - low[0], last[0] - low[0])
+        return (slice(first[1], last[1]), slice(first[0], last[0])), mask[cut]
 
     def shade(self, points, shift, softness=1.0, shade=SHADE):
         """Darken the paper where points cast a shadow, their heights times ``shift`` (2,) away."""

@@ -39,7 +39,7 @@ class RodScene:
     slope: float = 0.0
     diameter: float = 2.0
     scales: tuple[float, float] = (1.0, 1.0)
-    blocks: float = 20.0
+    blocks: float | None = 20.0
     photos: tuple[tuple[float, float], ...] = PHOTOS
     distance: float = 410.0
     size: tuple[int, int] = SMALL
@@ -76,10 +76,12 @@ class RodScene:
             middle = middle + self.moved
         end = middle + self.length / 2 * out
         wire = rod(end, out, self.length, self.diameter)
-        picture.shade(wire, (0.35, 0.2), softness=3.0)
-        for sign in (-1, 1):
+        if self.diameter:
+            picture.shade(wire, (0.35, 0.2), softness=3.0)
+        for sign in () if self.blocks is None else (-1, 1):
             picture.fill(self.block(sign), BLOCK)
-        picture.fill(wire, self.light)
+        if self.diameter:
+            picture.fill(wire, self.light)
         if self.head:
             picture.fill(
                 rod(end - (self.length - self.head) * out, out, self.head, 3.7, rounding=0.0), self.light
