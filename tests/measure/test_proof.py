@@ -93,7 +93,7 @@ def test_a_rod_that_was_moved_is_refused_with_its_photo(tmp_path):
 
 
 def test_without_a_rod_there_is_a_refusal(tmp_path):
-    assert "no rod is seen" in refused(RodScene(diameter=0.0), tmp_path / "none").reason
+    assert "no rod is seen" in refused(RodScene(diameter=0.0, blocks=None), tmp_path / "none").reason
 
 
 def test_photos_that_are_not_sharp_are_refused(tmp_path):

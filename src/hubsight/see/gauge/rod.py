@@ -37,9 +37,10 @@ END_MARGIN_MM = 6.0
 LENGTH_SLACK = 0.05
 """Largest relative difference between a seen and a stated length. Beyond it something else is seen, or the
 reading is a slip."""
-LEAST_STRETCH = 0.6
-"""Smallest share of the stated length along which a line is seen, for it to be the rod. Edges of blocks are
-shorter; a rod of which blocks hide more is called not seen."""
+LEAST_SEEN, BLOCK_MM = 0.4, 3.0
+"""Smallest share of the stated length along which both edges of the wire are seen, in the mean of the photos,
+for a line without ends to be the rod; and the length of one axis point. Edges of sheet and blocks show
+less."""
 
 _SHOW_IT = (
     "Use a straight rod as thick as a spoke (1.5 to 2.6 mm), dark against the white field, and show both "
@@ -111,9 +112,9 @@ def see_rod(
             remedy="Measure the rod from end to end with the caliper, and show both of its ends over the "
             "white field in every photo",
         )
-    long = next((line for line in lines if line.stretch > LEAST_STRETCH * length), None)
-    if long is not None:
-        return photos.no_end(long)
+    wire = next((line for line in lines if line.seen_mm > LEAST_SEEN * length), None)
+    if wire is not None:
+        return photos.no_end(wire)
     return Refusal(reason="no rod is seen above the sheet", remedy=_SHOW_IT)
 
 
@@ -149,6 +150,11 @@ class _Line:
 
     seen: SeenLine
     stretch: float
+
+    @property
+    def seen_mm(self) -> float:
+        """Length along which its edges are seen, in the mean of the photos, mm."""
+        return BLOCK_MM * float(np.mean([len(axis.back) for axis in self.seen.axes]))
 
 
 @dataclass(frozen=True)
