@@ -77,6 +77,7 @@ def test_proved_is_what_difference_and_caliper_leave_open_and_paper_adds_to_it()
     one = proof(-0.05)
     assert one.proved_to() == pytest.approx(0.05 + 1.96 * 0.03, abs=1e-4)
     assert one.proved_to(DAY) == one.proved_to()
+    assert one.sentence() == "proved with this phone and this sheet to 0.11 mm on 12 March 2026"
     later = one.proved_to(DAY + datetime.timedelta(200))
     assert later == pytest.approx(0.05 + 1.96 * np.hypot(0.03, 0.0012 * 99.95), abs=1e-4)
 

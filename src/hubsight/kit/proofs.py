@@ -121,6 +121,11 @@ class Proof(Frozen):
         paper = 0.0 if day is None else self.length * paper_drift(abs((day - self.date).days))
         return abs(self.difference) + COVERAGE_FACTOR * math.hypot(self.caliper_u, paper)
 
+    def sentence(self, day: datetime.date | None = None) -> str:
+        """Say when and how well print and camera were proved, as a verdict quotes it; ``day`` as `proved_to`."""
+        when = f"{self.date.day} {self.date:%B %Y}"
+        return f"proved with this phone and this sheet to {self.proved_to(day):.2f} mm on {when}"
+
     def same_print(self, target: StatedTarget) -> bool:
         """Tell whether a job states the print as it was when this was proved: its paper and both bars."""
         bars = ((self.bar_x, target.bar_x), (self.bar_y, target.bar_y))
@@ -147,7 +152,7 @@ def proofs_for(camera: CameraSignature, target: str, kit: Kit | None = None) -> 
     """Return the proofs with a camera on a sheet of the kit, the newest first.
 
     The newest decides: print and camera of a job are confirmed where its `Proof.word` is ``agrees`` and
-    `Proof.same_print` holds for what the job states; `Proof.proved_to` says how well, on the job's day.
+    `Proof.same_print` holds for what the job states; `Proof.sentence` says so, on the job's day.
 
     Parameters
     ----------
