@@ -122,7 +122,7 @@ class Proof(Frozen):
         return abs(self.difference) + COVERAGE_FACTOR * math.hypot(self.caliper_u, paper)
 
     def sentence(self, day: datetime.date | None = None) -> str:
-        """Say when and how well print and camera were proved, as a verdict quotes it; ``day`` as `proved_to`."""
+        """Say when and how well print and camera were proved, for a verdict; ``day`` as in `proved_to`."""
         when = f"{self.date.day} {self.date:%B %Y}"
         return f"proved with this phone and this sheet to {self.proved_to(day):.2f} mm on {when}"
 
