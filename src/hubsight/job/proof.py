@@ -7,7 +7,7 @@ import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic_core import PydanticCustomError
 
@@ -24,6 +24,9 @@ from hubsight.model.frozen import Frozen
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import PaperName, Reading, StatedTarget
 from hubsight.photo import PhotoHeader
+
+if TYPE_CHECKING:
+    from hubsight.measure.proof import RodLength
 
 ROD_LENGTH = replace(
     GAUGE_LENGTH, low=60.0, high=200.0, hint="The rod is measured from end to end, and is 80 to 150 mm long"
@@ -131,33 +134,38 @@ def prove(photos: Sequence[Path], stated: ProofStatements, kit: Kit, *, keep: bo
     measured = measure_rod(photos, known.target, known.length.value, head=stated.head, profile=known.profile)
     if isinstance(measured, Refusal):
         return ProofDocument(refusal=measured, notes=known.notes)
-    figure = measured.figure
+    proof = _compared(measured, known, photos, stated.target)
+    kept = _kept(proof) if keep and stated.target is not None else None
+    return ProofDocument(
+        proof=proof,
+        budget=measured.figure.budget,
+        sentences=(*meaning(proof), *(() if kept or not keep else (NOT_KEPT,))),
+        notes=(*known.notes, *measured.notes, *measured.figure.warnings, *_no_tags(proof)),
+        kept=kept,
+    )
+
+
+def _compared(measured: RodLength, known: _Known, photos: Sequence[Path], target: str | None) -> Proof:
+    """Put the photos' length beside the caliper's."""
+    length = Reading(measured.figure.value, measured.figure.u)
     bar_x, bar_y = (None if bar is None else bar.value for bar in (known.target.bar_x, known.target.bar_y))
-    proof = Proof(
+    return Proof(
         date=min((h.day for h in known.headers if h.day), default=datetime.date.today()),
         camera=ProfileSignature.of(known.headers[0].signature),
         profile=known.profile_name,
-        target=stated.target,
+        target=target,
         paper=known.target.paper,
         bar_x=bar_x,
         bar_y=bar_y,
-        length=figure.value,
-        u=figure.u,
+        length=length.value,
+        u=length.u,
         caliper=known.length.value,
         caliper_u=known.length.u,
-        e_n=compared(Reading(figure.value, figure.u), known.length),
+        e_n=compared(length, known.length),
         height=measured.height,
         photos=len(measured.photos),
         fingerprint=_fingerprint(photos),
         software=_version(),
-    )
-    kept = _kept(proof) if keep and stated.target is not None else None
-    return ProofDocument(
-        proof=proof,
-        budget=figure.budget,
-        sentences=(*meaning(proof), *(() if kept or not keep else (NOT_KEPT,))),
-        notes=(*known.notes, *measured.notes, *figure.warnings, *_no_tags(proof)),
-        kept=kept,
     )
 
 

@@ -35,7 +35,7 @@ FOLDER = "proofs"
 SATISFACTORY, WRONG = 1.0, 2.0
 """Largest |E_n| of lengths that agree (ISO/IEC 17043), and |E_n| above which they contradict each other: of
 right ones, one in twenty lies above the first and one in sixteen thousand above the second."""
-VAGUE_MM = 0.4
+VAGUE_MM = 0.3
 """Expanded uncertainty of the difference above which agreement says nothing: errors that matter for a spoke
 would go unnoticed. A larger value lets proofs on a badly read print count."""
 SAME_BAR_MM = 0.1
