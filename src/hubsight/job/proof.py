@@ -7,7 +7,7 @@ import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from pydantic_core import PydanticCustomError
 
@@ -17,16 +17,15 @@ from hubsight.job.file.model import TargetTable
 from hubsight.job.file.photos_say import aged_target, camera_by_tags, read_headers
 from hubsight.job.file.problems import JobFileError, Problem
 from hubsight.job.file.readings import GAUGE_LENGTH, read_check_bar, read_reading
+from hubsight.job.measure import software
 from hubsight.kit.proofs import Proof, compared, keep_proof
 from hubsight.kit.store import Kit, KitError, user_kit_folder
+from hubsight.measure.proof import RodLength, measure_rod
 from hubsight.model.figure import BudgetItem
 from hubsight.model.frozen import Frozen
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import PaperName, Reading, StatedTarget
 from hubsight.photo import PhotoHeader
-
-if TYPE_CHECKING:
-    from hubsight.measure.proof import RodLength
 
 ROD_LENGTH = replace(
     GAUGE_LENGTH, low=60.0, high=200.0, hint="The rod is measured from end to end, and is 80 to 150 mm long"
@@ -128,8 +127,6 @@ def prove(photos: Sequence[Path], stated: ProofStatements, kit: Kit, *, keep: bo
     JobFileError
         Where a statement cannot be used, naming the option.
     """
-    from hubsight.measure.proof import measure_rod  # noqa: PLC0415 - needs all image processing
-
     known = _known(photos, stated, kit)
     measured = measure_rod(photos, known.target, known.length.value, head=stated.head, profile=known.profile)
     if isinstance(measured, Refusal):
@@ -165,7 +162,7 @@ def _compared(measured: RodLength, known: _Known, photos: Sequence[Path], target
         height=measured.height,
         photos=len(measured.photos),
         fingerprint=_fingerprint(photos),
-        software=_version(),
+        software=software().hubsight,
     )
 
 
@@ -268,9 +265,3 @@ def _fingerprint(photos: Sequence[Path]) -> str:
     """Return one number of the photos' contents, in whatever order."""
     each = sorted(hashlib.sha256(photo.read_bytes()).hexdigest() for photo in photos)
     return hashlib.sha256("".join(each).encode()).hexdigest()
-
-
-def _version() -> str:
-    from hubsight.job.measure import software  # noqa: PLC0415 - needs all image processing
-
-    return software().hubsight
