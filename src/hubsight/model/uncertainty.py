@@ -10,7 +10,7 @@ from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import stdtrit
+from scipy.special import bdtr, stdtrit
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -69,3 +69,8 @@ def normalised_error(value: float, expanded: float, reference: float, reference_
     if joint == 0.0:
         return 0.0 if value == reference else math.copysign(math.inf, value - reference)
     return (value - reference) / joint
+
+
+def fewest_inside(count: int) -> int:
+    """Return how few of ``count`` intervals may hold the truth by chance, in one case of 20 (binomial)."""
+    return next(k for k in range(count + 1) if bdtr(k, count, COVERAGE) >= 1.0 - COVERAGE)

@@ -9,23 +9,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
 from hubsight.model.arrays import Array, Light
-from hubsight.model.stated import TipKind
-from hubsight.scene.usual import NIPPLE_RADIUS_MM
+from hubsight.scene.usual import HEAD_RADIUS_MM, NIPPLE_RADIUS_MM, Usual
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import END_BLUR_MM, STEP_MM, Ribbon, unroll
+
+EndKind = Literal["flat", "nipple", "head"]
+"""What ends a wire: a cut, a nipple, or a spoke's own head, seen from its back."""
 
 LOOK_MM = (26.0, 22.0)
 """Stretches before and beyond the rough end in which the end is looked for, mm; longer ones take in other
 edges."""
-RIM_ROUNDING_MM: dict[TipKind, float] = {"flat": 0.08, "nipple": 0.3}
-"""Rounding of the end's rim, mm: a deburred cut, a nipple's head; raising it moves ends outwards (common
-practice, no source)."""
+RIM_ROUNDING_MM: dict[EndKind, float] = {"flat": 0.08, "nipple": 0.3, "head": 0.3}
+"""Rounding of the end's rim, mm: a deburred cut, a nipple's or a spoke's head; raising it moves ends outwards
+(common practice, no source)."""
+WIDE_ENDS: dict[EndKind, tuple[Usual, tuple[float, float]]] = {
+    "nipple": (NIPPLE_RADIUS_MM, (2.0, 9.0)),
+    "head": (HEAD_RADIUS_MM, (0.4, 1.2)),
+}
+"""Ends that are wider than the wire: usual radius, and the stretch before the end in which it is read, mm."""
 END_SIGMA_MM = 0.05
 """Standard uncertainty of one photo's end along the axis, mm; raising it trusts ends less."""
 FINE_REACH_MM, VOTE_REACH_MM = 0.22, 1.2
@@ -102,7 +110,7 @@ def see_ends(
     direction: Array,
     *,
     width: float,
-    tip: TipKind,
+    tip: EndKind,
 ) -> tuple[float, list[EndSighting | None]] | None:
     """Return the gauge's end in all photos.
 
@@ -198,7 +206,7 @@ def _mean_of_seen(values: Array, axis: int) -> Array:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
-def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
+def _presence(ribbon: Ribbon, width: float, tip: EndKind) -> Array:
     """Return how much each row looks like wire, (S,): both side edges, against sure rows; NaN outside.
 
     Edges count by the ratio of light on both sides: over a dark bench all light is little.
@@ -208,17 +216,16 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
     smooth = gaussian_filter1d(light, 0.3 / STEP_MM, axis=0)
     smooth = gaussian_filter1d(smooth, 1.2, axis=1)
     slope = np.abs(np.gradient(smooth, ribbon.across[1] - ribbon.across[0], axis=1))
-    bands = (
-        [(half, 0.25)]
-        if tip == "flat"
-        else [(half, 0.25), (NIPPLE_RADIUS_MM.mean, 3 * NIPPLE_RADIUS_MM.sigma)]
-    )
+    bands = [(half, 0.25)]
+    if tip in WIDE_ENDS:
+        wide = WIDE_ENDS[tip][0]
+        bands.append((wide.mean, 3 * wide.sigma))
     found = np.zeros(len(ribbon.back))
     for place, slack in bands:
         sides = [slope[:, np.abs(ribbon.across - sign * place) <= slack].max(axis=1) for sign in (-1.0, 1.0)]
         found = np.maximum(found, np.sqrt(sides[0] * sides[1]))
     wire = (ribbon.back > 16.0) & (ribbon.back < LOOK_MM[0])
-    level = np.median(found[wire]) if tip == "flat" else np.median(found[ribbon.back > 5.0])
+    level = np.median(found[ribbon.back > 5.0]) if tip == "nipple" else np.median(found[wire])
     found = np.minimum(found / max(WIRE_ENOUGH * float(level), 1e-6), 1.0)
     found[~np.isfinite(ribbon.light).all(1)] = np.nan
     return np.asarray(found)
@@ -249,19 +256,20 @@ def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
     return float(ahead[k]) if before_mean > after_mean + 0.25 else None
 
 
-def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: TipKind) -> float:
+def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: EndKind) -> float:
     """Return the radius of what ends the gauge, mm."""
-    if tip == "flat":
+    if tip not in WIDE_ENDS:
         return width / 2
+    radius, (near, far) = WIDE_ENDS[tip]
     across = ribbons[0].across
     total = np.zeros(len(across))
     for ribbon in ribbons:
-        rows = (-ribbon.back < shift - 2.0) & (-ribbon.back > shift - 9.0)
+        rows = (-ribbon.back < shift - near) & (-ribbon.back > shift - far)
         profile = gaussian_filter1d(np.nan_to_num(ribbon.light[rows].mean(axis=0)), 1.5)
         slope = np.abs(np.gradient(profile))
         total += slope / max(float(slope.max()), 1e-9)
     symmetric = np.minimum(total, total[::-1])
-    usual = NIPPLE_RADIUS_MM.likely(across)
+    usual = radius.likely(across)
     return float(across[(symmetric * usual).argmax()])
 
 

@@ -27,6 +27,8 @@ NIPPLE_HALF_MM = (1.5, 2.4)
 source)."""
 BEFORE_MM, BEYOND_MM = (1.0, 8.0), (-9.0, -3.0)
 """Stretches before the end in which a nipple shows, and beyond it in which an unexpected one does, mm."""
+HEAD_BEFORE_MM, HEAD_BEYOND_MM = (0.3, 1.3), (-1.3, -0.3)
+"""The same stretches for a spoke's head, mm, which is about 1.5 mm thick (common practice, no source)."""
 LEAST_SEEN = 0.5
 """Share of such a stretch that a photo has to show; raising it asks fewer photos."""
 NIPPLE_EDGES = 0.2
@@ -45,18 +47,34 @@ def see_tip(lights: Sequence[Light], views: Sequence[View], end: Array, directio
     end, direction
         (3,) the end as found and the unit direction to it.
     """
+    shown = _shown(lights, views, end, direction, (BEFORE_MM, BEYOND_MM))
+    if not shown:
+        return None
+    return "nipple" if max(shown) > NIPPLE_EDGES else "flat"
+
+
+def see_head(lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array) -> float:
+    """Return how clearly a spoke's head shows at an end: its edges over the strongest along the wire.
+
+    Parameters are those of `see_tip`. More than `NIPPLE_EDGES` is a head; 0 where no photo shows the end.
+    """
+    return max(_shown(lights, views, end, direction, (HEAD_BEFORE_MM, HEAD_BEYOND_MM)), default=0.0)
+
+
+def _shown(
+    lights: Sequence[Light],
+    views: Sequence[View],
+    end: Array,
+    direction: Array,
+    stretches: Sequence[tuple[float, float]],
+) -> list[float]:
+    """Return the middle photo's strength of wide edges in each stretch about the end that photos show."""
     back = np.arange(REACH_MM[0], -REACH_MM[0], -STEP_MM[0])
     edges = [
         _edges(light, view, end, direction, back=back) for light, view in zip(lights, views, strict=True)
     ]
-    shown = [
-        middle
-        for stretch in (BEFORE_MM, BEYOND_MM)
-        if (middle := _middle([_strength(e, _stretch(back, stretch)) for e in edges])) is not None
-    ]
-    if not shown:
-        return None
-    return "nipple" if max(shown) > NIPPLE_EDGES else "flat"
+    middles = (_middle([_strength(e, _stretch(back, stretch)) for e in edges]) for stretch in stretches)
+    return [middle for middle in middles if middle is not None]
 
 
 def _middle(values: Sequence[float | None]) -> float | None:
