@@ -1,0 +1,5 @@
+"""One joint test of all statements, readings and figures of a job."""
+
+from hubsight.job.joint.weigh import joint_test
+
+__all__ = ["joint_test"]
