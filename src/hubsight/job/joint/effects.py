@@ -58,7 +58,7 @@ def exchanged(
             (slopes.centre_to_flange, "centre_to_flange"),
         )
         out[name] = sum(
-            slope * (other.figures[key].value - own.figures[key].value)  # type: ignore[index]
+            slope * (other.figures[key].value - own.figures[key].value)
             for slope, key in parts
             if key in own.figures and key in other.figures
         )

@@ -30,17 +30,11 @@ CENTRE_ODDS = 0.02
 PRINT_ODDS, BAR_ODDS = 0.02, 0.01
 """Both check bars are wrong alike (not measured, another sheet), or one of them."""
 NOT_MEASURED = 5.0
-"""Bars that are stated as exactly their nominal length are so many times likelier not to have been measured."""
+"""Bars stated as exactly their nominal length are so many times likelier not to have been measured."""
 GAUGE_ODDS, TIP_ODDS, BLOCK_ODDS = 0.01, 0.005, 0.01
 SWAPPED_ODDS, ONE_SWAPPED_ODDS, BARS_SWAPPED_ODDS = 0.003, 0.002, 0.002
-END_FACE_ODDS, FACES_ODDS, END_ODDS, PHASE_ODDS, MIDDLE_ODDS, DIAMETER_ODDS = (
-    0.05,
-    0.03,
-    0.004,
-    0.005,
-    0.02,
-    0.01,
-)
+END_FACE_ODDS, FACES_ODDS, END_ODDS = 0.05, 0.03, 0.004
+PHASE_ODDS, MIDDLE_ODDS, DIAMETER_ODDS = 0.005, 0.02, 0.01
 """The photos misread an end face, bosses' faces, a gauge's end, the bosses' phase, a flange's middle, the
 circle of the crossing points (from rendered hubs that had not been seen)."""
 
@@ -256,14 +250,15 @@ def _reading_cases(
 
 
 def _of_blocks(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
+    cases: tuple[Case, ...]
     for side in stated.sides:
         name, block = side.stated.name, side.stated.block_thickness
         unit = errors.at({f"{name}.block_thickness": 1.0})
         what = f"block under the hub, {SIDE_WORDS[name]} up"
         if block:
             not_there = errors.fixed(block * unit, 0.3, "it was not there")
-            cases = (errors.free(MISREAD_MM * unit, 0.4), not_there)
-            cases = (*cases, *_weighed(_digits(errors, block, unit), 0.3))
+            other = errors.free(MISREAD_MM * unit, 0.4)
+            cases = (other, not_there, *_weighed(_digits(errors, block, unit), 0.3))
         else:
             cases = tuple(
                 Case(Slip(-thick * unit, BLOCK_U_MM * unit), 1.0 / len(BLOCKS_MM), "it was forgotten")
@@ -316,7 +311,7 @@ class Misread:
     feature, odds, what, remedy
         Its path, the prior odds, words for it, and what to do.
     cases
-        Share, mean by which it is misread, and by how much what is off together for one standard deviation, mm.
+        Share, mean in standard deviations, and what one standard deviation puts off together, mm.
     """
 
     feature: str
@@ -350,7 +345,7 @@ MISREAD: tuple[Misread, ...] = (
         "gauge_end",
         END_ODDS,
         "gauge's end",
-        "Measure how far the gauge sticks out of the boss with the caliper, and look at its end in the photos",
+        "Measure how far the gauge sticks out of the boss, and look at its end in the photos",
         (
             (0.5, 0.0, {"reach": 0.4, "protrusion": 0.4}),
             (0.5, 0.0, {"reach": 1.5, "protrusion": 1.5}),

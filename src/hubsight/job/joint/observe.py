@@ -21,7 +21,7 @@ from hubsight.job.lengths import BLOCK_THICKNESS_U_MM
 from hubsight.job.slips import LIKE_BOSSES
 from hubsight.model.figure import Figure
 from hubsight.model.hub import CENTRE, LyingMeasurement
-from hubsight.model.side import SideMeasurement
+from hubsight.model.side import FigureName, SideMeasurement
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, SideName, StatedGauge, StatedTarget
 from hubsight.target.sheet import PRINT_SCALE_PRIOR
 from hubsight.wheel.geometry import USUAL_OFFSETS_MM
@@ -32,7 +32,7 @@ check bar (found on rendered sheets)."""
 LEAST_U_MM = 0.01
 """No value is taken as known better than this, mm: readings are rounded to it."""
 WARNED_FACTOR = 3.0
-"""A figure with a warning counts with this many times its uncertainty: its interval does not claim to hold."""
+"""The uncertainty of a figure with a warning is multiplied by this: its interval does not claim to hold."""
 LOPSIDED_U_MM = 0.15
 """Standard deviation of ``lop`` where a measurement does not state it, mm (found on rendered bosses)."""
 USUAL_OFFSET = Known(
@@ -302,14 +302,14 @@ def _of_lying(target: StatedTarget, lying: LyingMeasurement) -> Iterator[Observa
         yield Observation(f"lying.photos.{name}", figure.value, max(u, LEAST_U_MM), row, scale)
 
 
-def face_part(name: str, figures: Mapping[str, Figure]) -> float:
+def face_part(name: str, figures: Mapping[FigureName, Figure]) -> float:
     """Return the faces' standard uncertainty in a figure, mm, with its sign; 0 where it has none.
 
     Faces seen too far out make widths too large by twice as much, and the protrusion too small.
     """
     slope = {"boss_width": 2.0, "boss_width_across": 2.0, "protrusion": -1.0}.get(name, 0.0)
     width, protrusion = figures.get("boss_width"), figures.get("protrusion")
-    if slope == 0.0 or name not in figures or width is None:
+    if slope == 0.0 or width is None or (name == "protrusion" and protrusion is None):
         return 0.0
     return FACE_SHARE * slope * (width.u / 2.0 if protrusion is None else min(width.u / 2.0, protrusion.u))
 

@@ -16,7 +16,7 @@ from hubsight.model.hub import SIDE_WORDS
 WORTH = 0.02
 """Explanations less probable than this are not told apart."""
 TELLS_SIGMAS, SETTLED_SIGMAS = 1.5, 5.0
-"""A reading on whose value explanations differ by less does not settle anything; more than this is no more."""
+"""A reading settles nothing if explanations differ by less on it; differences count up to the second."""
 BY_CALIPER: tuple[tuple[str, str, float], ...] = (
     ("protrusion", "how far the gauge sticks out of the boss", 0.144),
     ("boss_width", "the boss width along the spoke", 0.1),

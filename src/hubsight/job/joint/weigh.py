@@ -27,8 +27,7 @@ from hubsight.model.stated import SideName
 Array = NDArray[np.float64]
 
 CONTRADICTS_SIGMAS = 2.0
-"""A reading further from what the others expect of it contradicts them: it is called right where the likeliest
-explanation is another."""
+"""Readings further from what all others expect contradict them."""
 
 
 SURE = 0.7
@@ -49,7 +48,7 @@ class Weighed:
 def joint_test(
     job: Job, sides: Sequence[MeasuredSide], lying: LyingMeasurement | None = None
 ) -> JointTest | None:
-    """Compare all statements, readings and figures of a job, and find the single slip that explains them best.
+    """Compare all statements, readings and figures of a job; find the single slip that explains them best.
 
     Parameters
     ----------

@@ -15,9 +15,9 @@ Array = NDArray[np.float64]
 
 MATTERS_MM = 0.1
 """A slip that moves no spoke length by more is worth a note only: a nipple forgives about 1 mm either way."""
-DOUBTED = 0.3
+DOUBTED = 0.1
 """Probability of slips that matter from which on they are worth a check. Raising it misses more of them."""
-NAMED = 3.0
+NAMED = 5.0
 """A slip is named alone if it is so many times likelier than the next one; else both are."""
 CONTRADICTION = 1e-6
 """Differences less probable than this contradict each other."""
@@ -44,15 +44,21 @@ def sentence_of(hypothesis: Hypothesis, system: System, slip: Array, words: str)
         if "readings" in hypothesis.what:
             return f"the {hypothesis.what} seem to be exchanged"
         return f"the {hypothesis.what} seems to be wrong{why}"
-    row = system.index[hypothesis.observation]
+    return _of_value(hypothesis, system, slip, why)
+
+
+def _of_value(hypothesis: Hypothesis, system: System, slip: Array, why: str) -> str:
+    """Say which value is wrong, and what it should be."""
+    row = system.index[hypothesis.observation or ""]
     value = system.observations[row].value
     wanted = value - slip[row]
     if hypothesis.about == "target.bars":
         percent = 100.0 * slip[row] / CHECK_BAR_NOMINAL_MM
+        size = "long" if percent > 0 else "short"
         return (
-            f"both check bars seem to be stated {abs(percent):.1f} % too {'long' if percent > 0 else 'short'}, "
-            f"or were not measured on this sheet: along x {value:.2f} mm is stated, the readings by caliper ask "
-            f"for {wanted:.2f} mm"
+            f"both check bars seem to be stated {abs(percent):.1f} % too {size},"
+            f" or were not measured on this sheet: along x {value:.2f} mm is stated, all other readings ask"
+            f" for {wanted:.2f} mm"
         )
     if not hypothesis.statement:
         return f"the photos seem to have misread the {hypothesis.what} by {abs(slip[row]):.2f} mm"
@@ -103,8 +109,8 @@ def reasons_of(test: JointTest) -> tuple[Reason, ...]:
 
 
 def is_named(test: JointTest, best: Explained) -> bool:
-    """Tell whether a slip is so much likelier than the next one that matters as to be named alone."""
-    others = [one.probability for one in test.explanations if one is not best and _matters(one)]
+    """Tell whether a slip is so much likelier than the next one as to be named alone."""
+    others = [one.probability for one in test.explanations if one is not best]
     return best.probability > NAMED * max(others, default=0.0)
 
 
@@ -115,10 +121,12 @@ def _matters(one: Explained) -> bool:
 
 def _doubt(test: JointTest, matter: list[Explained]) -> Reason:
     """Return the doubt: one slip by name, or the two that it may be."""
+    likely = test.explanations[0]
     best = matter[0]
-    named = is_named(test, best)
-    sentence = best.sentence if named else f"{best.sentence}; or {matter[1].sentence}"
-    if best.probability < 0.5:
+    named = likely is best and is_named(test, best)
+    other = matter[1] if likely is best and len(matter) > 1 else best
+    sentence = likely.sentence if named else f"{likely.sentence}; or {other.sentence}"
+    if likely.probability < 0.5:
         sentence = f"perhaps {sentence}"
     moved = ", ".join(
         f"the {side.replace('_', '-')} side's length would change by {change:+.2f} mm"
