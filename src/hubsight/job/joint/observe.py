@@ -129,7 +129,7 @@ def system_of(
     known: dict[str, Known] = {}
     alike = _alike_bosses(list(seen.values()))
     for stated, side in sides:
-        observations += _of_statements(stated)
+        observations += _of_statements(stated, rows_of(stated, side.measurement))
         if side.measurement is not None:
             photos = _OfPhotos(target, stated, side.measurement, alike=alike)
             observations += photos.all()
@@ -182,10 +182,9 @@ def rows_of(stated: JobSide, seen: SideMeasurement | None) -> dict[str, dict[str
     return _rows(stated.stated.name, stated.stated.gauges, radial=radial)
 
 
-def _of_statements(side: JobSide) -> Iterator[Observation]:
+def _of_statements(side: JobSide, rows: Mapping[str, Mapping[str, float]]) -> Iterator[Observation]:
     """Yield a side's readings and stated heights."""
     stated, name = side.stated, side.stated.name
-    rows = _rows(name, stated.gauges, radial=False)
     readings = dict(stated.caliper)
     if stated.centre_to_flange is not None:
         readings.setdefault("centre_to_flange", stated.centre_to_flange)
@@ -199,10 +198,10 @@ def _of_statements(side: JobSide) -> Iterator[Observation]:
             yield Observation(f"{name}.caliper.{quantity}", reading.value, u, rows[quantity])
     u = BLOCK_THICKNESS_U_MM if stated.block_thickness else LEAST_U_MM
     yield Observation(f"{name}.block_thickness", stated.block_thickness, u, {f"{name}.block": 1.0})
-    yield from _offset_by_hand(side)
+    yield from _offset_by_hand(side, rows["reach"])
 
 
-def _offset_by_hand(side: JobSide) -> Iterator[Observation]:
+def _offset_by_hand(side: JobSide, reach: Mapping[str, float]) -> Iterator[Observation]:
     """Yield an offset that was stated without what it was worked out from: it says what the reach is.
 
     It rests on the stated gauge length, and so do the photos' offsets: a slip in that is in both.
@@ -213,8 +212,7 @@ def _offset_by_hand(side: JobSide) -> Iterator[Observation]:
     if raw or offset is None or not stated.gauges:
         return
     length = sum(gauge.length.value for gauge in stated.gauges) / len(stated.gauges)
-    row = _rows(stated.name, stated.gauges, radial=False)["reach"]
-    yield Observation(f"{stated.name}.caliper.spoke_offset", length - offset.value, offset.u, row)
+    yield Observation(f"{stated.name}.caliper.spoke_offset", length - offset.value, offset.u, reach)
 
 
 @dataclass(frozen=True)
