@@ -94,7 +94,9 @@ class Workshop:
         scale = self.stated_bars / 120.0
         ratio = self.printed[0] / self.printed[1] * (1.0 + rng.normal(0.0, 2e-4))
         mean = float(scale.mean())
-        adjusted = PrintScale(x=mean * (1 + (ratio - 1) / 2), y=mean * (1 - (ratio - 1) / 2), x_u=6e-4, y_u=6e-4)
+        adjusted = PrintScale(
+            x=mean * (1 + (ratio - 1) / 2), y=mean * (1 - (ratio - 1) / 2), x_u=6e-4, y_u=6e-4
+        )
         measurement = SideMeasurement(
             name=name, kind="paired", boss_count=6, crosses=2, figures=figures, print_scale=adjusted
         )

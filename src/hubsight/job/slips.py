@@ -29,8 +29,12 @@ LIKE_BOSSES = 0.7
 """Correlation of the photos' errors in the faces of both sides, where their bosses are alike (found on
 rendered hubs)."""
 
-OUTSIDE_OF_BOSS_MM = (2.0, 7.0)
-"""Least and largest distance from the crossing point out to the boss's top (common practice, no source)."""
+OUTSIDE_OF_BOSS_MM, OUTSIDE_RARITY = (2.0, 7.0), 0.5
+"""Least and largest distance from the crossing point out to the boss's top, and the rarity of measuring to
+it: a caliper reaches nothing else as easily (common practice, no source)."""
+
+OUTSIDE_OF_BOSS = "it was measured to the boss's outside rather than to the crossing point"
+"""The slip, in words."""
 
 
 @dataclass(frozen=True)
@@ -98,10 +102,6 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
     fitting.sort()
     if fitting and by_chance - fitting[0][0] <= math.log(SLIP_ODDS):
         fitting = []
-    if not fitting and name == "flange_diameter":
-        low, high = (2.0 * distance for distance in OUTSIDE_OF_BOSS_MM)
-        if low <= stated.value - photo.value <= high:
-            return "it was measured to the boss's outside rather than to the crossing point"
     limit = math.log(AMBIGUOUS_ODDS)
     nearly = [slip for unlikely, slip in fitting if unlikely <= fitting[0][0] + limit]
     return ", or ".join(dict.fromkeys(nearly)) or None
@@ -184,6 +184,7 @@ def candidates(name: str, stated: float, around: Surroundings) -> Iterator[Candi
         yield Candidate(words, slip.corrected, slip.rarity)
     yield from _swapped_sides(name, stated, around)
     if name == "flange_diameter":
+        yield from _outside_of_boss(stated, around)
         yield Candidate("the radius was given for the diameter", 2.0 * stated, scale=2.0)
         yield Candidate("twice the diameter was given", stated / 2.0, 3.0, scale=0.5)
     if name.startswith("boss_width"):
@@ -199,6 +200,15 @@ def candidates(name: str, stated: float, around: Surroundings) -> Iterator[Candi
         yield Candidate(given, half - stated)
         yield Candidate("it was subtracted from the whole over-locknut, not from half of it", stated - half)
         yield Candidate("half of the over-locknut was subtracted once too often", stated + half)
+
+
+def _outside_of_boss(stated: float, around: Surroundings) -> Iterator[Candidate]:
+    """Yield the commonest slip with a flange diameter; the boss stands out by some millimetres."""
+    own = around.figures.get("flange_diameter")
+    if own is not None:
+        low, high = (2.0 * distance for distance in OUTSIDE_OF_BOSS_MM)
+        corrected = min(max(own.value, stated - high), stated - low)
+        yield Candidate(OUTSIDE_OF_BOSS, corrected, OUTSIDE_RARITY)
 
 
 def _swapped_sides(name: str, stated: float, around: Surroundings) -> Iterator[Candidate]:

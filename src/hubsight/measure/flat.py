@@ -68,7 +68,7 @@ class FlatScale:
     def target(self, stated: StatedTarget) -> StatedTarget:
         """Return the target with the ruler's scale, and with bars that do not contradict it any more."""
         x, y = (
-            None if bar is None else Reading(bar.value, bar.u * self.bar_factor)
+            None if bar is None else replace(bar, u=bar.u * self.bar_factor)
             for bar in (stated.bar_x, stated.bar_y)
         )
         return StatedTarget(stated.paper, x, y, self.along)

@@ -161,7 +161,7 @@ def plan_wheel(sides: Sequence[SideGeometry], rim: RimGeometry, build: Build) ->
     wheel = wheel_under_tension(loaded, rim, build.tension, build.section)
     planned: list[PlannedSide] = []
     for (side, result), tension in zip(good, wheel.sides, strict=True):
-        unavailable = _refuse_stock(result, build.stock)
+        unavailable = _refuse_stock(result, tension, build)
         if unavailable is None:
             planned.append(_plan_side(side, result, rim, tension, build))
         else:
@@ -169,13 +169,14 @@ def plan_wheel(sides: Sequence[SideGeometry], rim: RimGeometry, build: Build) ->
     return WheelPlan(tuple(planned), refusals, rim, build, wheel.shrink, wheel.warnings)
 
 
-def _refuse_stock(lengths: LengthResult, stock: Stock) -> Refusal | None:
-    """Refuse a stock whose lengths are all too short: rounding never gives a shorter spoke than needed."""
-    longest = max(spoke.value for spoke in lengths.spokes)
-    if stock.has(stock.index_at_least(longest)):
+def _refuse_stock(lengths: LengthResult, tension: SideUnderTension, build: Build) -> Refusal | None:
+    """Refuse a stock whose lengths all end short of the nipple's window in the tensioned wheel."""
+    longest, stock = max(spoke.value for spoke in lengths.spokes), build.stock
+    least = longest - tension.sits.value + build.nipple_window.low
+    if stock.has(stock.index_at_least(least)):
         return None
     return Refusal(
-        reason=f"no stated stock length reaches {longest:.1f} mm: the longest is {stock.lengths[-1]:g} mm",
+        reason=f"no stated stock length reaches {least:.1f} mm: the longest is {stock.lengths[-1]:g} mm",
         remedy="State longer stock_lengths in [spokes], or have the spokes cut to order",
     )
 

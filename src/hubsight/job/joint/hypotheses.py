@@ -16,7 +16,7 @@ from hubsight.job.file.load import JobSide
 from hubsight.job.file.readings import reading_words
 from hubsight.job.joint.gauss import Observation, Slip, System
 from hubsight.job.joint.observe import gauge_name
-from hubsight.job.slips import Surroundings, candidates
+from hubsight.job.slips import OUTSIDE_OF_BOSS, OUTSIDE_OF_BOSS_MM, OUTSIDE_RARITY, Surroundings, candidates
 from hubsight.model.hub import SIDE_WORDS
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, Ruler, SideName, StatedGauge, StatedTarget
 from hubsight.wheel.manual import NOMINAL_GAUGE_MM, TRANSPOSED, number_slips
@@ -244,8 +244,12 @@ def _reading_cases(
     known = [
         errors.fixed((value - candidate.corrected) * unit, 1.0 / candidate.rarity, candidate.slip)
         for candidate in candidates(quantity, value, around)
-        if candidate.corrected != value
+        if candidate.corrected != value and candidate.slip != OUTSIDE_OF_BOSS
     ]
+    if quantity == "flange_diameter":
+        low, high = OUTSIDE_OF_BOSS_MM  # twice the distance, about the middle of its range
+        outside = Slip((low + high) * unit, (high - low) / 2.0 * unit)
+        known.append(Case(outside, 1.0 / OUTSIDE_RARITY, OUTSIDE_OF_BOSS))
     return (errors.free(MISREAD_MM * unit, 1.0 - NUMBER_SHARE), *_weighed(known, NUMBER_SHARE))
 
 
