@@ -1,8 +1,8 @@
 """What an order hangs on and nothing confirms: statements made once, features that no caliper has checked.
 
-Confirmed is what was read more than once (in the job, or in the kit that it takes it from), what a second way
-shows (a ruler on the sheet), what a proof has shown, and what other readings would contradict if it were wrong
-by enough to spoil a wheel. Lengths in mm.
+Confirmed is what was read more than once (in the job, or in the kit that it takes it from), what a second
+way shows (a ruler on the sheet), what a proof has shown, and what other readings would contradict if it were
+wrong by enough to spoil a wheel. Lengths in mm.
 """
 
 from __future__ import annotations
@@ -33,9 +33,9 @@ NOTICED_SIGMAS = 3.3
 ENOUGH_READINGS = 2
 
 ERD_RISK, UNREAD_RISK, PRINT_RISK, GAUGE_RISK, SEEN_RISK = 0.015, 0.05, 0.01, 0.006, 0.003
-"""Probability that an order is spoilt by an ERD from one number, a print whose bars nobody read, bars read
-once, a gauge length read once, photos that misread a gauge's end (common practice, no source). They decide
-which reading is asked for first."""
+"""Probability that an order is spoilt by an ERD from one number, a print whose bars nobody read, bars that
+were read once, a gauge length read once, photos that misread a gauge's end (common practice, no source). They
+decide which reading is asked for first."""
 
 
 @dataclass(frozen=True)

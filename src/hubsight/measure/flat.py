@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from hubsight.camera import CameraPrior, CameraProfile, View, prior_for
 from hubsight.camera.observe import view_in, view_of
 from hubsight.estimate.problem import Problem, Solution
+from hubsight.measure.consistency import UNSETTLED
 from hubsight.measure.sightings import sheet_of
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, Ruler, ScaleAlong, StatedTarget
@@ -102,6 +103,8 @@ def scale_from_photos(
     shots, notes = taken
     camera, strange = _camera(shots, profile)
     solution = _sheet(shots, camera, target).solve()
+    if not solution.converged:
+        return UNSETTLED
     seen = [_see(shot, view_in(solution, k), geometry, ruler) for k, shot in enumerate(shots)]
     used = [k for k, ends in enumerate(seen) if isinstance(ends, RulerEnds)]
     refusals = [

@@ -12,7 +12,14 @@ from hubsight.wheel.elastic import RimSection, SideUnderTension, wheel_under_ten
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.length import DIRECTIONS_WARN_MM, LengthResult, SpokeLength, side_length
 from hubsight.wheel.nipple import SPOKE_THREAD_MM, Nipple, Stock, Window, nipple_window
-from hubsight.wheel.simulate import DRAWS, SampledRisk, sample_lengths, sampled_risk
+from hubsight.wheel.simulate import (
+    DRAWS,
+    OrderedSpokes,
+    SampledRisk,
+    sample_lengths,
+    sampled_risk,
+    wheel_risk,
+)
 from hubsight.wheel.wire import SpokeWire, plain
 
 WORKING_TENSION_N = Reading(1000.0, 150.0)
@@ -98,7 +105,11 @@ class PlannedSide:
 
 @dataclass(frozen=True)
 class WheelPlan:
-    """The planned wheel; a side that was refused is in ``refusals``."""
+    """The planned wheel; a side that was refused is in ``refusals``.
+
+    ``p_wrong`` is the probability that at least one of its spokes ends outside of the nipple's window; None
+    without a side.
+    """
 
     sides: tuple[PlannedSide, ...]
     refusals: tuple[tuple[SideName, Refusal], ...]
@@ -106,6 +117,7 @@ class WheelPlan:
     build: Build
     rim_shrink: float
     warnings: tuple[str, ...] = ()
+    p_wrong: float | None = None
 
 
 @dataclass(frozen=True)
@@ -166,7 +178,20 @@ def plan_wheel(sides: Sequence[SideGeometry], rim: RimGeometry, build: Build) ->
             planned.append(_plan_side(side, result, rim, tension, build))
         else:
             refusals = (*refusals, (side.name, unavailable))
-    return WheelPlan(tuple(planned), refusals, rim, build, wheel.shrink, wheel.warnings)
+    wrong = _wheel_risk(planned, rim, build) if planned else None
+    return WheelPlan(tuple(planned), refusals, rim, build, wheel.shrink, wheel.warnings, wrong)
+
+
+def _wheel_risk(sides: Sequence[PlannedSide], rim: RimGeometry, build: Build) -> float:
+    """Return the probability that either side of the wheel is wrong."""
+    orders = [
+        OrderedSpokes(side.geometry, order.spokes, order.choice.proposed.length, side.tension.sits)
+        for side in sides
+        for order in side.orders
+    ]
+    rng = np.random.default_rng(SEED)
+    window, u_cut = build.nipple_window, build.u_cut
+    return wheel_risk(orders, rim, window=window, u_cut=u_cut, draws=DRAWS, rng=rng)
 
 
 def _refuse_stock(lengths: LengthResult, tension: SideUnderTension, build: Build) -> Refusal | None:
