@@ -18,7 +18,7 @@ Make = Callable[[np.random.Generator], Workshop]
 JOBS = 40
 
 
-def tested(workshop: Workshop) -> JointTest:
+def outcome(workshop: Workshop) -> JointTest:
     job, sides = workshop.job()
     found = joint_test(job, sides)
     assert found is not None
@@ -27,7 +27,7 @@ def tested(workshop: Workshop) -> JointTest:
 
 def many(make: Make, jobs: int = JOBS, seed: int = 3) -> list[JointTest]:
     rng = np.random.default_rng(seed)
-    return [tested(make(rng)) for _ in range(jobs)]
+    return [outcome(make(rng)) for _ in range(jobs)]
 
 
 def word(test: JointTest) -> str:
@@ -132,7 +132,7 @@ def test_odds_are_what_they_say() -> None:
     for _ in range(250):
         slipped = rng.random() < 0.5
         size = rng.normal(0.0, 1.0) if slipped else 0.0
-        one = tested(Workshop(rng, bars=(size, size)))
+        one = outcome(Workshop(rng, bars=(size, size)))
         odds = next(e.odds for e in one.explanations if e.about == "target.bars") / 0.02
         stated.append(odds / (1.0 + odds))
         right.append(slipped)

@@ -29,7 +29,7 @@ SILENT_MM = 0.8
 """A slip that moves a length by this without a contradiction spoils a wheel: a nipple forgives about 1 mm
 either way. Raising it asks for fewer readings."""
 NOTICED_SIGMAS = 3.3
-"""A slip that the other readings contradict by so many standard uncertainties is noticed by the joint test."""
+"""The joint test notices a slip that the other readings contradict by so many standard uncertainties."""
 ENOUGH_READINGS = 2
 
 ERD_RISK, UNREAD_RISK, PRINT_RISK, GAUGE_RISK, SEEN_RISK = 0.015, 0.05, 0.01, 0.006, 0.003

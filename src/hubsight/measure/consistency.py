@@ -179,7 +179,7 @@ def _what_moved(motion: Motion) -> str:
 
 UNSETTLED = Refusal(
     reason="the photos of the sheet contradict each other: their adjustment does not settle",
-    remedy="Photograph the set again with one lens, without zoom, the sheet flat and all of its frame in each",
+    remedy="Photograph the set again with one lens, without zoom, the sheet flat and its whole frame in each",
 )
 
 

@@ -62,8 +62,8 @@ def wheel_risk(
 ) -> float:
     """Return how often at least one spoke of the wheel ends outside of the nipple's window.
 
-    Both sides share the rim, with its ERD and its holes' place, and the tension; spokes are cut in one lot per
-    length. What else is drawn is drawn apart for each side.
+    Both sides share the rim, with its ERD and its holes' place, and the tension; spokes of one length are cut
+    in one lot. What else is drawn is drawn apart for each side.
     """
     outside = np.zeros(draws, dtype=bool)
     tension = rng.standard_normal(draws)
