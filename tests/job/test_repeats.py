@@ -66,19 +66,14 @@ def hand(offset, sideways, length=100.0, **parts):
 
 
 def test_the_centreline_is_one_for_bores_of_one_hand():
-    one, other = (
-        hand(2.2, 0.98, boss_centreline=0.3, seating=0.03),
-        hand(2.2, 0.98, boss_centreline=0.3, seating=0.03),
-    )
+    one, other = (hand(2.2, 0.98, boss_centreline=0.3, seating=0.03) for _ in range(2))
     u = with_repeats(one, [other]).figures["spoke_offset"].u
     assert u == pytest.approx(math.hypot(0.3, 0.03 / math.sqrt(2)), rel=1e-3)
 
 
 def test_the_centreline_cancels_between_bores_of_both_hands():
-    one, other = (
-        hand(2.5, 0.98, boss_centreline=0.3, seating=0.03),
-        hand(1.9, -0.98, boss_centreline=0.3, seating=0.03),
-    )
+    one = hand(2.5, 0.98, boss_centreline=0.3, seating=0.03)
+    other = hand(1.9, -0.98, boss_centreline=0.3, seating=0.06)
     found = with_repeats(one, [other]).figures["spoke_offset"]
     assert found.value == pytest.approx(2.2, abs=0.01)
     assert found.u == pytest.approx(math.hypot(0.03, 0.06) / 2, rel=0.05)  # each half of the mean
@@ -86,9 +81,8 @@ def test_the_centreline_cancels_between_bores_of_both_hands():
 
 def test_one_gauge_brings_one_length_to_all_sets():
     same = [hand(2.2, s, gauge_length=0.1, seating=0.03) for s in (0.98, -0.98)]
-    others = [
-        hand(2.2, s, length, gauge_length=0.1, seating=0.03) for s, length in ((0.98, 100.0), (-0.98, 100.3))
-    ]
+    hands = ((0.98, 100.0), (-0.98, 100.3))
+    others = [hand(2.2, s, length, gauge_length=0.1, seating=0.03) for s, length in hands]
     u_same, u_others = (with_repeats(a, [b]).figures["spoke_offset"].u for a, b in (same, others))
     assert u_same == pytest.approx(math.hypot(0.1, 0.03 / math.sqrt(2)), rel=1e-3)
     assert u_others == pytest.approx(math.hypot(0.1, 0.03) / math.sqrt(2), rel=1e-3)
