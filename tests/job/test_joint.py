@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from hubsight.job.confirmed import unconfirmed
-from hubsight.job.joint import joint_test
+from hubsight.job.joint import cleared, joint_test
+from hubsight.job.measure import with_caliper_checks
 from hubsight.model.joint import JointTest
 from hubsight.model.stated import Reading
 from joint_world import BAR_U, Workshop
@@ -192,3 +193,14 @@ def test_second_readings_confirm() -> None:
     )
     assert unconfirmed(twice, sides) == ()
     assert unconfirmed(job, sides, proved={"rim.erd", "gauges"}) == ()
+
+
+def test_a_right_reading_is_accused_no_more() -> None:
+    job, sides = Workshop(np.random.default_rng(6), bars=(1.8, 1.8)).job()
+    checks = [check for side in with_caliper_checks(job, sides) for check in side.caliper_checks]
+    accused = [one for one in checks if one.reading == "over_locknut"]
+    assert all(one.verdict in ("doubt", "disagrees") for one in accused)
+    after = [one for one in cleared(checks, joint_test(job, sides)) if one.reading == "over_locknut"]
+    assert all(one.verdict == "undecided" for one in after)
+    assert all("the reading is right, and both check bars" in one.sentence for one in after)
+    assert cleared(checks, None) == tuple(checks)
