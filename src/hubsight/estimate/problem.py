@@ -18,7 +18,8 @@ Array = NDArray[np.float64]
 
 CAUCHY_SIGMAS = 2.5
 """Residuals beyond this many sigmas lose weight."""
-MAX_ITERATIONS = 40
+MAX_ITERATIONS = 120
+"""Photos whose robust weights settle slowly take 60; steps after that change nothing that is shown."""
 COST_TOLERANCE = 1e-7
 """Converged when a step lowers the cost by less than this share."""
 LEAST_FACTOR = 0.5

@@ -131,21 +131,23 @@ def _of_photos(
 
 def _of_gauges(job: Job, both: Sequence[tuple[JobSide, MeasuredSide]]) -> Iterator[_Hanging]:
     on_the_sheet = job.flat is not None and job.flat.ruler.kind == "gauge" and _bars_read(job)
-    seen: set[str] = set()
+    once: dict[str, float] = {}
     for stated, _ in both:
         for gauge in stated.stated.gauges:
-            name, length = gauge_name(gauge), gauge.length
-            confirmed = length.count >= ENOUGH_READINGS
-            if on_the_sheet and job.flat is not None and job.flat.ruler.length == length:
+            confirmed = gauge.length.count >= ENOUGH_READINGS
+            if on_the_sheet and job.flat is not None and job.flat.ruler.length == gauge.length:
                 confirmed = True
-            if name not in seen and not confirmed:
-                seen.add(name)
-                yield _Hanging(
-                    f"gauges.{name}",
-                    f"one reading of the gauge's length of {length.value:.2f} mm",
-                    f"Measure the gauge of {length.value:.2f} mm once more, from under its head to its end",
-                    GAUGE_RISK,
-                )
+            if not confirmed:
+                once[gauge_name(gauge)] = gauge.length.value
+    if once:
+        lengths = " and ".join(f"{value:.2f} mm" for value in once.values())
+        which = "the gauge" if len(once) == 1 else "each gauge"
+        yield _Hanging(
+            f"gauges.{next(iter(once))}",
+            f"one reading of {which}'s length ({lengths})",
+            f"Measure {which} once more, from under its head to its end",
+            GAUGE_RISK,
+        )
 
 
 def _print_confirmed(job: Job) -> bool:
