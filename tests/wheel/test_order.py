@@ -193,3 +193,39 @@ def test_taller_head_leaves_more_room() -> None:
     tall_risk = [part.orders[0].choice.rounded_up.p_too_long for part in planned(build=tall).sides]
     assert all(more >= less for more, less in zip(plain_risk, tall_risk, strict=True))
     assert sum(plain_risk) > sum(tall_risk)
+
+
+def test_stock_is_judged_in_the_tensioned_wheel() -> None:
+    """Tension brings the end out, so that a spoke a little shorter than computed may be the one to take."""
+    longest = max(spoke.value for spoke in planned((side(),)).sides[0].lengths.spokes)
+    sits = planned((side(),)).sides[0].tension.sits.value
+    assert sits > 0.3
+    short = longest - 0.5 * sits
+    plan = planned((side(),), build=dataclasses.replace(BUILD, stock=Stock(lengths=(short - 4.0, short))))
+    assert not plan.refusals
+    proposed = plan.sides[0].orders[0].choice.proposed
+    assert proposed.length == short
+    assert BUILD.nipple_window.low < proposed.end < BUILD.nipple_window.high
+    too_short = planned((side(),), build=dataclasses.replace(BUILD, stock=Stock(lengths=(longest - 3.0,))))
+    assert isinstance(too_short.refusals[0][1], Refusal)
+
+
+def test_the_risk_of_the_wheel_is_that_of_either_side() -> None:
+    """More than the worse side's alone, at most both together; the ERD, which both share, ties them."""
+    build = dataclasses.replace(BUILD, stock=Stock(2.0))
+
+    def risks(erd_u: float, offset_u: float) -> tuple[float, float, float]:
+        sides = tuple(dataclasses.replace(s, spoke_offset=Reading(2.1, offset_u)) for s in SIDES)
+        plan = planned(sides, RimGeometry(Reading(600.0, erd_u), 24), build)
+        one, other = (
+            part.orders[0].sampled.p_too_short + part.orders[0].sampled.p_too_long for part in plan.sides
+        )
+        assert plan.p_wrong is not None
+        return one, other, plan.p_wrong
+
+    one, other, both = risks(0.1, 0.8)
+    assert max(one, other) + 0.02 < both < one + other
+    assert both == pytest.approx(1.0 - (1.0 - one) * (1.0 - other), abs=0.02)  # hardly tied
+    one, other, tied = risks(3.0, 0.05)
+    assert tied < 1.0 - (1.0 - one) * (1.0 - other) - 0.02
+    assert lengths_document(planned()).p_wrong == planned().p_wrong

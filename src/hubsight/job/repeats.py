@@ -21,6 +21,17 @@ REPEATED: dict[FigureName, str] = {
     "centre_to_flange": "centre to flange",
 }
 """Figures that do not depend on which gauge is in which boss."""
+CENTRELINE = "boss centreline"
+OF_THE_SIDE = (
+    "rounding of the faces",
+    "lopsided bosses",
+    "rounding of the end face",
+    "rounding of the rim",
+    "block thickness",
+)
+"""Sources of error that lie in the shape of the side's bosses and end, which every set sees."""
+OF_THE_GAUGE = ("gauge length", "gauge end's shape")
+"""Those that lie in the gauge."""
 COMPARED: tuple[FigureName, ...] = ("spoke_offset", "flange_diameter")
 """Figures whose scatter is told in any case."""
 
@@ -49,7 +60,8 @@ def with_repeats(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> 
         own = _named(name, first, repeats)
         if len(own) < 2:
             continue
-        figures[name] = combined([figure for _, figure in own])
+        sides = [side for side in (first, *repeats) if name in side.figures]
+        figures[name] = combined([figure for _, figure in own], _common(sides))
         trouble = _trouble(words, own)
         if trouble is not None:
             warnings.append(trouble)
@@ -81,6 +93,24 @@ def _doubts(
     settled = f"sides.{first.name}.first_hole" if len(first_holes) == 1 else ""
     doubts = (doubt for side in (first, *repeats) for doubt in side.doubts)
     return tuple(dict.fromkeys(doubt for doubt in doubts if doubt.about != settled))
+
+
+def _common(sides: Sequence[SideMeasurement]) -> dict[str, tuple[float, ...]]:
+    """Return the errors that the sets of one side share, each with its sign in each set.
+
+    All sets see the same bosses and end face. An error of the centreline moves the offsets by gauges of the
+    two hands in opposite directions; a gauge that is in several sets brings the same length.
+    """
+    signs: dict[str, tuple[float, ...]] = dict.fromkeys(OF_THE_SIDE, (1.0,) * len(sides))
+    gauges = [side.face.gauges if side.face is not None else () for side in sides]
+    if not all(gauges):
+        return signs
+    signs[CENTRELINE] = tuple(
+        sum(math.copysign(1.0, gauge.sideways) for gauge in own) / len(own) for own in gauges
+    )
+    if len({tuple(gauge.length for gauge in own) for own in gauges}) == 1:
+        signs.update(dict.fromkeys(OF_THE_GAUGE, (1.0,) * len(sides)))
+    return signs
 
 
 def _named(

@@ -177,6 +177,12 @@ def _what_moved(motion: Motion) -> str:
     return f"the hub stands about {max(shift, end):.1f} mm from where the other photos show it"
 
 
+UNSETTLED = Refusal(
+    reason="the photos of the sheet contradict each other: their adjustment does not settle",
+    remedy="Photograph the set again with one lens, without zoom, the sheet flat and its whole frame in each",
+)
+
+
 def sheet_trouble(solution: Solution, target: StatedTarget, size: tuple[int, int]) -> Refusal | list[str]:
     """Check the adjusted sheet and camera against what was stated.
 
@@ -194,6 +200,8 @@ def sheet_trouble(solution: Solution, target: StatedTarget, size: tuple[int, int
     Refusal or list of str
         A refusal of the print's readings, or warnings of a sheet that is not flat and of cut-out pictures.
     """
+    if not solution.converged:
+        return UNSETTLED
     x, y = (None if bar is None else bar.value for bar in (target.bar_x, target.bar_y))
     refusals = check_print(x, y, target.paper).refusals
     refused = refusals[0] if refusals else _print_readings(solution, target)

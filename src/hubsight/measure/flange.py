@@ -17,8 +17,6 @@ Array = NDArray[np.float64]
 
 SEATING_U_MM = 0.03
 """Head not fully home: 0.05 mm, one-sided, taken as a rectangle (common practice, no source)."""
-PLAY_U_MM = 0.03
-"""A wire leaning in its bore lifts its axis off the seat (common practice, no source)."""
 END_SHAPE_U_MM: dict[TipKind, float] = {"flat": 0.03, "nipple": 0.12}
 """The cut's rounded rim; a nipple's head is rounder, and mirrors more of its surroundings (found on rendered
 gauges)."""

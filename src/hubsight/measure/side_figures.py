@@ -29,7 +29,8 @@ from hubsight.measure.gauge_consistency import (
     without_end,
     wrong_tip,
 )
-from hubsight.measure.side_models import diameter_offset_correlation, flange_figures
+from hubsight.measure.gauge_lift import droop_advice
+from hubsight.measure.side_models import diameter_offset_correlation, droops, flange_figures
 from hubsight.measure.side_seen import SideGeometry, SideSeen, boss_of_gauge
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
@@ -69,6 +70,10 @@ BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
 ASYMMETRIC_DOUBT = 0.5
+UNSETTLED = (
+    "the adjustment of these photos did not settle: what they show contradicts itself; photograph the set "
+    "again"
+)
 
 
 def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
@@ -288,7 +293,7 @@ def _centreline(seen: SideSeen, draft: SideGeometry, shape: BossShape) -> tuple[
 
 def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
     """Warnings for the offset, and advice."""
-    warnings, advice = [], []
+    warnings, advice = [], droop_advice(droops(seen))
     shape, radius = seen.bosses.shape, seen.bosses.pose.radius
     if line.doubt > ASYMMETRIC_DOUBT and not line.settled:
         why = "the bosses are not mirror images of themselves"
@@ -308,7 +313,7 @@ def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
 
 def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
     """Compare what is stated of the wheel with the bosses: if those were misread, every figure is."""
-    out = []
+    out = [] if seen.solution.converged else [UNSETTLED]
     count = seen.bosses.pose.count
     if seen.wheel.spokes is None and not seen.wheel.rim_holes:
         out += close_rival(seen.bosses)

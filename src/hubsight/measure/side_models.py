@@ -13,14 +13,16 @@ from hubsight.measure.end_figures import FLAT, Upright, height_figures
 from hubsight.measure.flange import (
     APPEARANCE_U_MM,
     END_SHAPE_U_MM,
-    PLAY_U_MM,
     RIM_INSET_U_MM,
     SEATING_U_MM,
     GaugeGeometry,
     Model,
     figure,
+    gauge_of,
     gradient,
+    hub_frame,
 )
+from hubsight.measure.gauge_lift import droop_deg, droop_u, play_u
 from hubsight.measure.side_seen import SEEN_SHARE, SideGeometry, SideSeen
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
@@ -72,11 +74,14 @@ def flange_figures(
     centre = ("look of the bosses", look)
     rim = ("rounding of the rim", RIM_INSET_U_MM if radial else 0.0)
     seating = ("seating", SEATING_U_MM / np.sqrt(n))
-    play = ("play in the bore", PLAY_U_MM / np.sqrt(n))
+    play = ("play in the bore", float(np.linalg.norm([play_u(g) for g in gauges])) / n)
+    droop = ("drooping gauge", float(np.linalg.norm([droop_u(one) for one in droops(seen)])) / n)
     axis = "boss centreline"
     reach = Model(mean(lambda g: g.reach), (end, centre, rim, (axis, turned(lambda g: g.reach))), how)
     offset = Model(
-        lambda x: length - reach.function(x), (*reach.extra, ("gauge length", length_u), seating, play), how
+        lambda x: length - reach.function(x),
+        (*reach.extra, ("gauge length", length_u), seating, play, droop),
+        how,
     )
     diameter = Model(
         mean(lambda g: 2 * g.radius),
@@ -106,6 +111,16 @@ def flange_figures(
         )
         out["protrusion"] = out["protrusion"].warned(*end_warnings)
     return out
+
+
+def droops(seen: SideSeen) -> list[float]:
+    """Return by how much each gauge points down more steeply than any bore, degrees."""
+    solution = seen.solution
+    _, axis, _, _ = hub_frame(solution["pattern"], 0.0)
+    return [
+        droop_deg(gauge_of(solution, solution.x, f"gauge{k}", reference)[1], axis)
+        for k, reference in enumerate(seen.adjusted.references)
+    ]
 
 
 def _lost_outline(seen: SideSeen) -> float:

@@ -111,7 +111,8 @@ class Choice:
     proposed
         The length of least risk.
     rounded_up
-        What the trade would take: the next length that is not shorter than the computed one.
+        What the trade would take: the next length that is not shorter than the computed one, or the longest
+        that can be had.
     candidates
         The proposed length and its neighbours, and the rounded-up one, rising.
     p_other
@@ -192,6 +193,8 @@ def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
     stock = job.stock
     index = least_risk_index(job)
     up = stock.index_at_least(job.longest)
+    if not stock.has(up):  # the tensioned wheel may take a spoke that is shorter than the computed length
+        up -= 1
     wanted = [number for number in sorted({index - 1, index, index + 1, up}) if stock.has(number)]
     judged = {number: judge(job, stock.length(number)) for number in wanted}
     low, high = _boundary(job, index - 1), _boundary(job, index)

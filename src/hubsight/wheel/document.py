@@ -215,6 +215,8 @@ class LengthsDocument(Frozen):
         Tension of the slacker side over that of the tighter one; None with one side only.
     rim_shrink
         Shrinking of the rim's radius in the tensioned wheel.
+    p_wrong
+        Probability that at least one spoke of the wheel, on either side, ends outside of the nipple's window.
     cautions
         What everybody has to mind who acts on this.
     erd_definition
@@ -233,6 +235,7 @@ class LengthsDocument(Frozen):
     rim_offset: float = 0.0
     tension_ratio: float | None = None
     rim_shrink: float = 0.0
+    p_wrong: float | None = None
     cautions: tuple[str, ...] = ()
     erd_definition: str = ERD_DEFINITION
     warnings: tuple[str, ...] = ()
@@ -272,6 +275,7 @@ def lengths_document(plan: WheelPlan, known: Surrounding | None = None) -> Lengt
         rim_offset=plan.rim.offset.value,
         tension_ratio=min(tensions) / max(tensions) if len(tensions) == 2 else None,
         rim_shrink=plan.rim_shrink,
+        p_wrong=plan.p_wrong,
         cautions=tuple(known.cautions),
         warnings=(*known.warnings, *plan.warnings),
     )

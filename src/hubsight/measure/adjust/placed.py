@@ -169,7 +169,7 @@ def contradicting(problem: Problem, placed: Sequence[HubBlock]) -> list[HubBlock
         return []
     rest = [b for b in problem.blocks if not any(b is d for d in doubted)]
     trial = Problem(problem.layout, problem.start, rest, problem.priors).solve()
-    return [block for block in doubted if _contradicts(block, trial)]
+    return [block for block in doubted if _contradicts(block, trial)] if trial.converged else []
 
 
 def _contradicts(block: HubBlock, solution: Solution) -> bool:
