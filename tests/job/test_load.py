@@ -124,6 +124,12 @@ def test_uncertainties_are_those_of_the_design(folder):
         ("spokes = 24", "spokes = 24.5", "wheel.spokes", "not a whole number"),
         ("spokes = 24", "spokes = 240", "wheel.spokes", "at most 72"),
         ("crosses = 2", "crosses = -1", "wheel.crosses", "at least 0"),
+        (
+            "crosses = 2",
+            "crosses = 2.5",
+            "wheel.crosses",
+            "2.5 crosses: a spoke crosses another one or does not",
+        ),
         ("block_thickness = 10", "block_thickness = -2", "sides.drive.block_thickness", "at least 0"),
         ("[hub]\n", "[hubb]\n", "hubb", 'Did you mean "hub"?'),
         (

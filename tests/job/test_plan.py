@@ -296,6 +296,21 @@ def test_two_to_one_needs_the_holes_pattern(planned):
     assert other.length.value == pytest.approx(length(600, 44, 34, 3, 0), abs=1e-6)
 
 
+def test_a_first_hole_that_nothing_tells_leaves_both_lengths(planned):
+    """Readings by hand know no direction: 60 or 52.5 degrees, as the holes are counted off along the rim."""
+    row = ("[rim]\n", '[rim]\nholes = "DND"\n')
+    document = planned(row, text=TWO_TO_ONE).document
+    (said,) = [w for w in document.warnings if "which of this side's rim holes comes first" in w]
+    for first, alpha in ((0, 60.0), (1, 52.5)):
+        assert f"{length(600, 50, 18, 2, alpha):.1f} mm with first_hole = {first}" in said
+    assert said.startswith("drive side: ")
+    for first, alpha in ((0, 60.0), (1, 52.5)):
+        text = TWO_TO_ONE.replace("bosses = 8\n", f"bosses = 8\nfirst_hole = {first}\n", 1)
+        stated = planned(row, text=text).document
+        assert not [w for w in stated.warnings if "comes first" in w]
+        assert stated.sides["drive"].sorts[0].alpha == pytest.approx(alpha)
+
+
 def test_the_row_of_holes_tells_how_many_bosses_each_side_has(planned):
     row, unstated = ("[rim]\n", '[rim]\nholes = "DND"\n'), TWO_TO_ONE.replace("bosses = 8\n", "")
     document = planned(row, text=unstated).document

@@ -5,7 +5,14 @@ import math
 import pytest
 from pydantic_core import PydanticCustomError
 
-from hubsight.job.file.readings import CALIPER_PROTRUSION, ERD, GAUGE_LENGTH, read_check_bar, read_reading
+from hubsight.job.file.readings import (
+    CALIPER_PROTRUSION,
+    ERD,
+    GAUGE_LENGTH,
+    read_check_bar,
+    read_erd,
+    read_reading,
+)
 from hubsight.model.stated import Reading
 
 
@@ -58,3 +65,43 @@ def test_a_check_bar_that_cannot_be_is_refused_in_words(raw, words):
     with pytest.raises(PydanticCustomError) as caught:
         read_check_bar(raw, "y")
     assert words in caught.value.message()
+
+
+@pytest.mark.parametrize(
+    ("typed", "mm"),
+    [
+        ("3.937 in", 99.9998),
+        ('3,937"', 99.9998),
+        ("3 15/16 in", 100.0125),
+        ('3-15/16"', 100.0125),
+        ("3 15/16″", 100.0125),
+    ],
+)
+def test_inches_are_read(typed, mm):
+    """An inch is 25.4 mm (ISO 31-1): 63/16 of it are 100.0125."""
+    assert read_reading(typed, GAUGE_LENGTH).value == pytest.approx(mm, abs=1e-9)
+
+
+def test_a_fraction_of_an_inch_is_no_surer_than_the_rules_division():
+    """Within half a division either way, evenly probable: the division over the root of twelve."""
+    own = read_reading(100.0125, GAUGE_LENGTH).u
+    expected = math.hypot(own, 25.4 / 16 / math.sqrt(12))
+    assert read_reading("3 15/16 in", GAUGE_LENGTH).u == pytest.approx(expected)
+    assert read_reading("3.937 in", GAUGE_LENGTH).u == pytest.approx(own)
+    both = read_reading(["3 15/16 in", "3 15/16 in"], GAUGE_LENGTH)
+    assert both.u > 25.4 / 16 / math.sqrt(12)
+    assert read_reading({"value": "3 15/16 in", "u": 0.1}, GAUGE_LENGTH).u == 0.1
+    assert read_reading({"value": "3 15/16 in"}, GAUGE_LENGTH).u == pytest.approx(expected)
+
+
+def test_check_bars_and_rims_are_read_in_inches_too():
+    assert read_check_bar("4 91/128 in", "x").value == pytest.approx(4.7109375 * 25.4)
+    assert read_erd(["23 5/8 in", 600.0]).value == pytest.approx(600.0375)
+
+
+@pytest.mark.parametrize(
+    "typed", ["3 15/17 in", "3 17/16 in", "3 15/16", "in", "1e2 in", "3 in 2", "15/0 in"]
+)
+def test_what_is_no_length_in_inches_is_no_reading(typed):
+    with pytest.raises(PydanticCustomError, match="is not a number"):
+        read_reading(typed, GAUGE_LENGTH)

@@ -7,13 +7,14 @@ import pytest
 
 from hub_pictures import Picture, rod, views
 from hubsight.measure.consistency import close_rival
-from hubsight.model.stated import Reading, StatedGauge
+from hubsight.model.stated import Reading, StatedGauge, StatedWheel
 from hubsight.scene.boss_shape import width_along
 from hubsight.scene.pattern_pose import PatternPose
-from hubsight.see.bosses.find import ANGLES, Rival, count_bosses, mirror_phase
+from hubsight.see.bosses.find import ANGLES, Rival, RoughPattern, count_bosses, mirror_phase
 from hubsight.see.bosses.pattern import match, mean_boss, window_axes
 from hubsight.see.bosses.sighting import (
     CLOSE_RIVAL,
+    INSIDE_BOSS_MM,
     OTHER_COUNT,
     UNEVEN_SPLIT,
     BossSighting,
@@ -22,6 +23,7 @@ from hubsight.see.bosses.sighting import (
     see_bosses,
 )
 from hubsight.see.gauge.sighting import see_gauges
+from hubsight.wheel.rows import first_hole_patterns
 
 CENTRE, FACE_HEIGHT = np.array([-48.0, 2.0]), 92.0
 COUNT, RADIUS, PHASE = 6, 23.5, 0.3
@@ -194,10 +196,34 @@ def test_a_close_rival_is_said_and_a_distant_one_is_not():
     [(None, {6: 1.0, 9: 1.0}), (24, {6: 1.0, 8: UNEVEN_SPLIT, 4: UNEVEN_SPLIT, 7: OTHER_COUNT})],
 )
 def test_counts_are_weighed_by_the_stated_spokes(spokes, weights):
-    known = KnownOfHub(spokes=spokes)
+    known = KnownOfHub(wheel=StatedWheel(spokes=spokes))
     gauge = FromGauge(np.array([0.0, 20.0]), np.array([90.0, 20.0]), np.array([1.0, 0.0, 0.0]), known, None)
     counts = gauge.counts(np.array([0.0, -20.0]))
     assert {n: counts[n] for n in weights} == weights
+
+
+def test_a_stated_row_of_rim_holes_tells_the_bosses_of_a_side():
+    wheel = StatedWheel(spokes=24, rim_holes=first_hole_patterns("DND", 24))
+    known = KnownOfHub(wheel=wheel)
+    gauge = FromGauge(np.array([0.0, 20.0]), np.array([90.0, 20.0]), np.array([1.0, 0.0, 0.0]), known, None)
+    counts = gauge.counts(np.array([0.0, -20.0]))
+    assert counts[8] == 1.0
+    assert counts[6] == counts[4] == OTHER_COUNT
+
+
+@pytest.mark.parametrize(("row", "fits"), [("", False), ("DDNN", True), ("DN", False)])
+def test_a_gauge_fits_bosses_by_the_stated_row(row, fits):
+    """Holes in pairs: the third one on lies 5.6 degrees off where even drilling has it."""
+    holes = first_hole_patterns(row, 32) if row else ()
+    wheel = StatedWheel(spokes=32, crosses=2, erd=Reading(545.0, 0.5), rim_holes=holes)
+    angle, radius = np.radians(4.5 * 360 / 32), 22.6
+    along = np.array([272.5 * np.cos(angle) - radius, 272.5 * np.sin(angle)])
+    along /= np.linalg.norm(along)
+    start = np.array([radius, 0.0]) + INSIDE_BOSS_MM * along
+    known = KnownOfHub(wheel=wheel)
+    gauge = FromGauge(start, start + 90 * along, np.append(along, 0.0), known, None)
+    pattern = RoughPattern(-start, 0, 8, 0.0, 1.0, 1.0)
+    assert (gauge.fits(pattern) == 1.0) is fits
 
 
 @pytest.mark.parametrize("count", [5, 8])

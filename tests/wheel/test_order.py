@@ -14,7 +14,7 @@ from hubsight.wheel import RimGeometry, SideGeometry, j_bend_side, pattern_from_
 from hubsight.wheel.choice import CLOSE_CALL
 from hubsight.wheel.document import Check, LengthsDocument, Surrounding, lengths_document
 from hubsight.wheel.nipple import Nipple, Stock, Window
-from hubsight.wheel.order import Build, OrderLine, WheelPlan, order_list, plan_wheel
+from hubsight.wheel.order import Build, OrderLine, WheelPlan, order_list, order_notes, plan_wheel
 from hubsight.wheel.wire import bladed, butted
 
 RIM = RimGeometry(Reading(600.0, 0.2), 24)
@@ -58,7 +58,7 @@ def test_order_has_a_line_for_each_side() -> None:
         assert line.length % BUILD.stock.step == 0.0
         assert line.spares == 1
         assert line.measured.startswith("from under the head")
-        assert line.thread == "FG 2.3"
+        assert line.thread == "FG 2.3 (DIN 79012), 56 per inch"
         assert line.nipple == "12 mm, slotted"
 
 
@@ -120,6 +120,16 @@ def test_two_to_one_wheel() -> None:
     assert [line.count for line in order_list(plan)] == [16, 8]
     tight, slack = plan.sides
     assert slack.tension.tension.value > 0.8 * tight.tension.tension.value
+
+
+def test_an_order_says_what_to_mind() -> None:
+    like = side(), side("non_drive", w=35.0)
+    (heads,) = order_notes(planned(like))
+    assert "heads like the gauge's" in heads
+    _, mixed = order_notes(planned((side(), side("non_drive", w=35.0, crosses=1))))
+    assert "drive side 12 spokes, 2 crosses; non-drive side 12 spokes, 1 cross" in mixed
+    document = lengths_document(planned(like))
+    assert document.order_notes == (heads,)
 
 
 def test_sides_that_do_not_fill_the_rim_are_refused() -> None:

@@ -94,7 +94,7 @@ def length_uncertainty(
     Returns
     -------
     (rows, columns) array
-        Uncertainty, mm, on `GRID` over the picture, for the worst direction of the length.
+        In mm, on `GRID` over the picture, for the worst direction of the length.
 
     Notes
     -----

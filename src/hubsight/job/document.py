@@ -93,7 +93,7 @@ class SpokeLengths(Frozen):
     spokes
         Of the whole wheel.
     crosses
-        Not counting the crossing inside the boss; 0 is radial.
+        Not counting the crossing inside the boss.
     crosses_stated
         False when the crosses were read off the photos.
     centre_to_flange

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from hubsight.job.document import DirectionLength, SpokeLengths
+from hubsight.job.first_hole import drilled
 from hubsight.model.figure import BudgetItem, Confidence, Figure, confidence_word
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import SideMeasurement
@@ -44,7 +45,8 @@ def spoke_lengths(
     geometry = photo_geometry(side, stated, wheel, drilling)
     if isinstance(geometry, Refusal):
         return geometry
-    rim = drilling.rim(wheel.erd, wheel.spokes or 2 * geometry.spokes, wheel.rim_offset)
+    first = drilled(geometry, wheel, drilling, side)
+    rim = first.drilling.rim(wheel.erd, wheel.spokes or 2 * geometry.spokes, wheel.rim_offset)
     result = side_length(geometry, rim)
     if isinstance(result, Refusal):
         return result
@@ -62,7 +64,11 @@ def spoke_lengths(
         crosses=geometry.crosses,
         crosses_stated=wheel.crosses is not None,
         centre_to_flange=centre,
-        warnings=(*crosses_warning(side.crosses, wheel.crosses), *result.warnings),
+        warnings=(
+            *crosses_warning(side.crosses, wheel.crosses),
+            *(() if first.doubt is None else (f"{first.doubt.sentence}. {first.doubt.remedy}",)),
+            *result.warnings,
+        ),
     )
 
 

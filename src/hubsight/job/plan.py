@@ -131,7 +131,11 @@ def _plan(job: Job, table: JobFile, erd: Reading, sides: list[ReadySide]) -> Whe
     if spokes is None:
         own = sum(side.geometry.spokes for side in sides)
         spokes = own if len(sides) == 2 else 2 * own
-    rim = job.sides[0].drilling.rim(erd, spokes, table.rim.offset)
+    drilling = job.sides[0].drilling
+    for side in sides:
+        name = side.geometry.name
+        drilling = drilling.with_holes(name, side.drilling.holes(name))
+    rim = drilling.rim(erd, spokes, table.rim.offset)
     return plan_wheel([side.geometry for side in sides], rim, build_of(table, rim))
 
 

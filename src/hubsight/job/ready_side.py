@@ -5,18 +5,21 @@ Lengths in mm.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hubsight.job.by_hand import BY_HAND, HandFigures, hand_figures, used
 from hubsight.job.document import MeasuredSide
 from hubsight.job.file.load import JobSide
 from hubsight.job.file.model import JobFile, SideTable
+from hubsight.job.first_hole import drilled
 from hubsight.job.lengths import crosses_warning, photo_geometry
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import Reading
+from hubsight.model.verdict import Reason
 from hubsight.wheel import SideGeometry, j_bend_side
 from hubsight.wheel.document import Origin, UsedFigure
+from hubsight.wheel.geometry import Drilling
 
 _NOT_MEASURED = Refusal(reason="the photos were not measured", remedy="Measure the job again")
 
@@ -29,16 +32,22 @@ class ReadySide:
     ----------
     geometry, origin
         What the lengths are computed from, and where that comes from.
+    drilling
+        Of rim and flange, with the first hole that the photos tell where it is not stated.
     warnings
         About that, sentences for the user.
     measurement
         By the photos, where the geometry is theirs.
+    doubts
+        What has to be checked before an order.
     """
 
     geometry: SideGeometry
     origin: Origin
+    drilling: Drilling
     warnings: tuple[str, ...] = ()
     measurement: SideMeasurement | None = None
+    doubts: tuple[Reason, ...] = ()
 
 
 def _table_of(side: JobSide, table: JobFile) -> SideTable:
@@ -76,7 +85,7 @@ def ready_side(
     if isinstance(by_hand, Refusal):
         return photos
     said = f"the photos gave no lengths ({photos.reason}): these are from readings by hand alone"
-    return ReadySide(by_hand.geometry, by_hand.origin, (said, *by_hand.warnings))
+    return replace(by_hand, warnings=(said, *by_hand.warnings))
 
 
 def _from_photos(side: JobSide, seen: SideMeasurement, geometry: SideGeometry) -> ReadySide:
@@ -87,7 +96,22 @@ def _from_photos(side: JobSide, seen: SideMeasurement, geometry: SideGeometry) -
         used("centre_to_flange", geometry.centre_to_flange, BY_HAND if stated else "photos"),
     )
     origin = _origin(geometry, figures, side)
-    return ReadySide(geometry, origin, crosses_warning(seen.crosses, side.wheel.crosses), seen)
+    warnings = crosses_warning(seen.crosses, side.wheel.crosses)
+    return replace(_with_drilling(side, geometry, origin, warnings, seen), measurement=seen)
+
+
+def _with_drilling(
+    side: JobSide,
+    geometry: SideGeometry,
+    origin: Origin,
+    warnings: tuple[str, ...],
+    seen: SideMeasurement | None,
+) -> ReadySide:
+    """Return a side with the first hole that the photos tell, or the question which it is."""
+    first = drilled(geometry, side.wheel, side.drilling, seen)
+    doubts = () if first.doubt is None else (first.doubt,)
+    said = tuple(f"{doubt.sentence}. {doubt.remedy}" for doubt in doubts)
+    return ReadySide(geometry, origin, first.drilling, (*warnings, *said), doubts=doubts)
 
 
 def _from_hand(
@@ -124,13 +148,12 @@ def _from_hand(
         boss_half_height=side.drilling.boss_half_height,
     )
     origin = _origin(geometry, (hand.offset, hand.diameter, hand.centre), side)
-    return ReadySide(geometry, origin, hand.warnings())
+    return _with_drilling(side, geometry, origin, hand.warnings(), seen)
 
 
 def _count_by_rim(side: JobSide, kind: str) -> int | None:
     """Return how many bosses (radial: bores) the rim's holes on this side are for; None if not known."""
-    drilling, per_boss = side.drilling, 2 if kind == "paired" else 1
-    pattern = drilling.drive_pattern if side.stated.name == "drive" else drilling.non_drive_pattern
+    pattern, per_boss = side.drilling.holes(side.stated.name), 2 if kind == "paired" else 1
     if pattern is not None:
         holes: float | None = len(pattern.all_angles())
     else:
@@ -165,7 +188,7 @@ def _j_bend(side: JobSide, own: SideTable) -> ReadySide | Refusal:
         used("hole_diameter", flange.hole_diameter, BY_HAND),
         used("centre_to_flange", centre, BY_HAND),
     )
-    return ReadySide(geometry, _origin(geometry, figures, side))
+    return ReadySide(geometry, _origin(geometry, figures, side), side.drilling)
 
 
 def _origin(geometry: SideGeometry, figures: tuple[UsedFigure, ...], side: JobSide) -> Origin:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from hubsight.measure.hub_figures import apart, combined, odd_one
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName, SideMeasurement
+from hubsight.model.verdict import Reason
 
 REPEATED: dict[FigureName, str] = {
     "flange_diameter": "flange diameter",
@@ -55,13 +56,31 @@ def with_repeats(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> 
             figures[name] = _warned(figures[name], trouble)
         elif name in COMPARED:
             notes.append(_scatter(words, [figure for _, figure in own]))
+    first_holes = _first_holes(first, repeats)
     return first.model_copy(
         update={
             "figures": figures,
             "warnings": (*first.warnings, *warnings),
             "repeats": (*first.repeats, *notes),
+            "doubts": _doubts(first, repeats, first_holes),
+            "first_holes": first_holes,
         }
     )
+
+
+def _first_holes(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> tuple[int, ...]:
+    """Return the first holes that the sets leave possible: those that any of them settled, if one did."""
+    settled = [side.first_holes[0] for side in (first, *repeats) if len(side.first_holes) == 1]
+    return tuple(dict.fromkeys(settled)) or first.first_holes
+
+
+def _doubts(
+    first: SideMeasurement, repeats: Sequence[SideMeasurement], first_holes: tuple[int, ...]
+) -> tuple[Reason, ...]:
+    """Return the doubts of all sets, but for that of a first hole which one of them settled."""
+    settled = f"sides.{first.name}.first_hole" if len(first_holes) == 1 else ""
+    doubts = (doubt for side in (first, *repeats) for doubt in side.doubts)
+    return tuple(dict.fromkeys(doubt for doubt in doubts if doubt.about != settled))
 
 
 def _named(

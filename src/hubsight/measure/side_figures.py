@@ -7,19 +7,19 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.measure.adjust.centreline import (
-    DRILLING_RAD,
-    PAIR_SIGMA_MM,
-    PLAY_RAD,
-    Centreline,
-    Opinion,
-    weigh,
-)
+from hubsight.measure.adjust.centreline import PAIR_SIGMA_MM, Centreline, Opinion, outline_doubt, weigh
 from hubsight.measure.consistency import close_rival, unexpected_height, unusual_offset
+from hubsight.measure.drilled import (
+    DrilledFor,
+    direction_opinions,
+    drilled_for,
+    possible_directions,
+    wrong_spokes,
+)
 from hubsight.measure.end_figures import END_SIGMAS, END_SLACK_MM, is_usual_width
 from hubsight.measure.evidence import photo_evidence
 from hubsight.measure.face import adjusted_camera, adjusted_print_scale, face_geometry
-from hubsight.measure.flange import GaugeGeometry, gauge_of
+from hubsight.measure.flange import gauge_of
 from hubsight.measure.gauge_consistency import (
     FROM_THE_END,
     TWO_GAUGES_MM,
@@ -34,17 +34,17 @@ from hubsight.measure.side_seen import SideGeometry, SideSeen, boss_of_gauge
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import FigureName, PhotoEvidence, SideMeasurement
-from hubsight.model.stated import Reading, StatedSide
-from hubsight.see.bosses.sighting import ASTRAY_MM, CROSSES
+from hubsight.model.stated import StatedSide
+from hubsight.scene.boss_shape import BossShape
+from hubsight.see.bosses.sighting import ASTRAY_MM
 from hubsight.see.gauge.sighting import ANCHORS
-from hubsight.wheel.crosses import USUAL_ERD_MM, USUAL_ERD_SIGMA_MM, drilled_crosses, expected_beta
 from hubsight.wheel.geometry import POSSIBLE_DIAMETERS_MM, POSSIBLE_OFFSETS_MM
 
 Array = NDArray[np.float64]
 
 LARGEST_U_MM = 3.0
 LARGEST_DISAGREEMENT_RAD = np.radians(3.5)
-"""Outline and gauge direction further apart than any boss' shape explains."""
+"""Outline and gauge direction further apart than any boss' shape explains, on any usual row of rim holes."""
 LEAST_REPEAT_OF_ONE, LEAST_REPEAT_WITH_GAUGE, LEAST_REPEAT_IN_PLACE = 0.27, 0.2, 0.12
 """Score of the bosses' repetition in one photo alone below which something else may look like them; and where
 the gauge's direction, found apart from it, agrees to `CLOSE_AGREEMENT_RAD`; and where the hub stands at its
@@ -74,8 +74,7 @@ ASYMMETRIC_DOUBT = 0.5
 def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     """Turn an adjusted side into figures, warnings and evidence."""
     x = seen.solution.x
-    geometry, line = _on_its_boss(seen)
-    crosses = _crosses(seen, geometry) if seen.bosses.kind == "paired" else 0
+    geometry, line, drilled = _on_its_boss(seen)
     warnings, advice = _judge(seen, line)
     bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
     tip = wrong_tip(seen.side.gauges, seen.gauges)
@@ -88,7 +87,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         seen, geometry, line, centreline_warnings=warnings, end_warnings=[*bent, *nipple]
     )
     correlation = diameter_offset_correlation(seen, geometry, figures)
-    contradicted = _side_warnings(seen, crosses)
+    contradicted = _side_warnings(seen, drilled.crosses)
     unusual = unusual_offset(seen.side, figures.get("spoke_offset"))
     apart, another_end = _routes_apart(figures), _another_end(seen, figures)
     figures = {
@@ -102,14 +101,15 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     }
     if tip is not None:
         figures = without_end(figures)
-    trouble = _implausible(seen, figures, line)
+    trouble = _implausible(seen, figures, drilled)
     if trouble is not None:
         return trouble
     return SideMeasurement(
         name=seen.side.name,
         kind=seen.bosses.kind,
         boss_count=seen.bosses.pose.count,
-        crosses=crosses,
+        crosses=drilled.crosses,
+        first_holes=drilled.first_holes,
         figures=figures,
         warnings=(
             *seen.warnings,
@@ -123,6 +123,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         advice=tuple(advice),
         photos=_evidence(seen, geometry, line),
         refusals=() if tip is None else (tip,),
+        doubts=drilled.doubts,
         diameter_offset_correlation=correlation,
         camera=adjusted_camera(seen.solution),
         print_scale=adjusted_print_scale(seen.solution),
@@ -139,11 +140,12 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
 
 def side_evidence(seen: SideSeen) -> tuple[PhotoEvidence, ...]:
     """Return what was seen in each photo, even where its figures are refused: it shows what went wrong."""
-    return _evidence(seen, *_on_its_boss(seen))
+    geometry, line, _ = _on_its_boss(seen)
+    return _evidence(seen, geometry, line)
 
 
-def _on_its_boss(seen: SideSeen) -> tuple[SideGeometry, Centreline]:
-    """Return the gauges against their boss' centreline, and that centreline."""
+def _on_its_boss(seen: SideSeen) -> tuple[SideGeometry, Centreline, DrilledFor]:
+    """Return the gauges against their boss' centreline, that centreline, and what they were drilled for."""
     draft = SideGeometry(
         seen,
         tuple(
@@ -152,9 +154,10 @@ def _on_its_boss(seen: SideSeen) -> tuple[SideGeometry, Centreline]:
         ),
         0.0,
     )
-    paired = seen.bosses.kind == "paired"
-    line = _centreline(seen, draft) if paired else Centreline(0.0, 0.0, 0.0, None, False)
-    return replace(draft, angle=line.angle), line
+    if seen.bosses.shape is None:
+        return draft, Centreline(0.0, 0.0, 0.0, False), DrilledFor(0)
+    line, drilled = _centreline(seen, draft, seen.bosses.shape)
+    return replace(draft, angle=line.angle), line, drilled
 
 
 def _evidence(seen: SideSeen, geometry: SideGeometry, line: Centreline) -> tuple[PhotoEvidence, ...]:
@@ -173,15 +176,15 @@ def _evidence(seen: SideSeen, geometry: SideGeometry, line: Centreline) -> tuple
     )
 
 
-def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centreline) -> Refusal | None:
+def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], drilled: DrilledFor) -> Refusal | None:
     """Refuse what no hub can be: the bosses or the gauge were taken for something else."""
-    if len(seen.files) == 1 and seen.bosses.repeat < _least_repeat(seen, line):
+    if len(seen.files) == 1 and seen.bosses.repeat < _least_repeat(seen, drilled):
         return Refusal(reason="the bosses cannot be told from their surroundings", remedy=BETTER_PHOTOS)
-    if line.disagreement is not None and abs(line.disagreement) > LARGEST_DISAGREEMENT_RAD:
+    if drilled.off_usual is not None and drilled.off_usual > LARGEST_DISAGREEMENT_RAD:
         return Refusal(
-            reason=f"the gauge points {np.degrees(abs(line.disagreement)):.0f} degrees away from where "
-            "a spoke of these bosses would run",
-            remedy=BETTER_PHOTOS,
+            reason=f"the gauge points {np.degrees(drilled.off_usual):.0f} degrees away from where a spoke of "
+            "these bosses would run, on any usual rim",
+            remedy=f"{BETTER_PHOTOS}; if the rim's holes are unusual, state them",
         )
     d = figures["flange_diameter"]
     if not all(np.isfinite([f.value, f.u]).all() for f in figures.values()):
@@ -232,11 +235,11 @@ def _another_end(seen: SideSeen, figures: dict[FigureName, Figure]) -> list[str]
     ]
 
 
-def _least_repeat(seen: SideSeen, line: Centreline) -> float:
+def _least_repeat(seen: SideSeen, drilled: DrilledFor) -> float:
     """Return the least score of repetition that one photo needs, by what else speaks for the bosses."""
     if seen.bosses.on_axis and seen.bosses.stands_out:
         return LEAST_REPEAT_ON_AXIS
-    if line.disagreement is None or abs(line.disagreement) > CLOSE_AGREEMENT_RAD:
+    if drilled.off_expected is None or drilled.off_expected > CLOSE_AGREEMENT_RAD:
         return LEAST_REPEAT_OF_ONE
     astray = min(float(np.hypot(*(seen.bosses.pose.centre - anchor))) for anchor in ANCHORS)
     return LEAST_REPEAT_IN_PLACE if astray < ASTRAY_MM else LEAST_REPEAT_WITH_GAUGE
@@ -259,19 +262,14 @@ def _implausible_end(side: StatedSide, figures: dict[FigureName, Figure]) -> Ref
     return None
 
 
-def _centreline(seen: SideSeen, draft: SideGeometry) -> Centreline:
+def _centreline(seen: SideSeen, draft: SideGeometry, shape: BossShape) -> tuple[Centreline, DrilledFor]:
     """Weigh outline, gauge directions and, with two gauges in one boss, the agreement of their offsets."""
-    shape = seen.bosses.shape
-    if shape is None:
-        raise ValueError("a radial hub has no centreline")
     x, outline = seen.solution.x, shape.mirror[0]
     gauges = draft.gauges(x, outline)
     radius = float(np.mean([g.radius for g in gauges]))
-    opinions = [_direction_opinion(seen, g, outline) for g in gauges]
-    opinion = Opinion(
-        float(np.mean([o.angle for o in opinions])),
-        float(np.sqrt(np.mean([o.u**2 for o in opinions]) / len(opinions))),
-    )
+    bosses, wheel = seen.bosses.pose.count, seen.wheel
+    directions = possible_directions(wheel, bosses, radius)
+    opinions = direction_opinions(directions, gauges, wheel, bosses, outline)
     pair = None
     if (
         len(gauges) == 2
@@ -284,41 +282,19 @@ def _centreline(seen: SideSeen, draft: SideGeometry) -> Centreline:
         slope = (gap[1] - gap[0]) / 0.02
         if abs(gap[0] + gap[1]) / 2 < TWO_GAUGES_MM:  # else an end was misread, which no centreline mends
             pair = Opinion(outline - 0.01 - gap[0] / slope, PAIR_SIGMA_MM / abs(slope))
-    return weigh(shape, radius, opinion, pair, placed_u=seen.placed.centreline_rad)
-
-
-def _direction_opinion(seen: SideSeen, gauge: GaugeGeometry, angle: float) -> Opinion:
-    """Centreline on which the gauge would point at its rim hole."""
-    erd = seen.wheel.erd or Reading(USUAL_ERD_MM, USUAL_ERD_SIGMA_MM)
-    beta = np.arctan2(abs(gauge.sideways), gauge.outward)
-    options = [expected_beta(c, seen.bosses.pose.count, 2 * gauge.radius, erd.value) for c in CROSSES]
-    degrees, by_erd = min(options, key=lambda o: abs(np.radians(o[0]) - beta))
-    excess = (beta - np.radians(degrees)) * np.sign(gauge.sideways)
-    # The expected angle itself moves with the centreline only through the radius: negligible.
-    u = np.sqrt(PLAY_RAD**2 + DRILLING_RAD**2 + np.radians(by_erd * erd.u) ** 2)
-    return Opinion(float(angle + excess), float(u))
-
-
-def _crosses(seen: SideSeen, geometry: SideGeometry) -> int | None:
-    gauge = geometry.gauges(seen.solution.x)[0]
-    beta = np.degrees(np.arctan2(abs(gauge.sideways), gauge.outward))
-    drilled = drilled_crosses(
-        Reading(float(beta), 1.0),
-        seen.bosses.pose.count,
-        Reading(2 * gauge.radius, 0.2),
-        seen.wheel.erd or Reading(USUAL_ERD_MM, USUAL_ERD_SIGMA_MM),
-    )
-    return drilled.crosses if drilled else None
+    line = weigh(shape, radius, opinions, pair, placed_u=seen.placed.centreline_rad)
+    return line, drilled_for(seen.side.name, directions, opinions, line, outline=outline, wheel=wheel)
 
 
 def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
     """Warnings for the offset, and advice."""
     warnings, advice = [], []
+    shape, radius = seen.bosses.shape, seen.bosses.pose.radius
     if line.doubt > ASYMMETRIC_DOUBT and not line.settled:
-        warnings.append(
-            "the bosses are not mirror images of themselves: their centreline is uncertain, and so is "
-            "the offset"
-        )
+        why = "the bosses are not mirror images of themselves"
+        if shape is not None and outline_doubt(shape, radius) < ASYMMETRIC_DOUBT:
+            why = f"the gauge contradicts the bosses' outline: {why}, or the rim's holes lie otherwise"
+        warnings.append(f"{why}: their centreline is uncertain, and so is the offset")
         advice.append(
             "Photograph the side once more with the gauge in the same boss' other bore: the mean of the "
             "two offsets is free of the centreline"
@@ -333,15 +309,11 @@ def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
 def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
     """Compare what is stated of the wheel with the bosses: if those were misread, every figure is."""
     out = []
-    count, spokes = seen.bosses.pose.count, seen.wheel.spokes
-    per_side = 4 if seen.bosses.kind == "paired" else 2
-    if spokes is not None and spokes != per_side * count:
-        out.append(
-            f"{count} bosses were found on this side, which makes {per_side * count} spokes, but "
-            f"{spokes} are stated"
-        )
-    elif spokes is None:
+    count = seen.bosses.pose.count
+    if seen.wheel.spokes is None and not seen.wheel.rim_holes:
         out += close_rival(seen.bosses)
+    elif wrong := wrong_spokes(seen.wheel, 2 * count if seen.bosses.kind == "paired" else count):
+        out.append(f"{count} bosses were found on this side, {wrong}")
     stated = seen.wheel.crosses
     if stated is not None and crosses is not None and stated != crosses:
         out.append(

@@ -164,7 +164,10 @@ class SideMeasurement(Frozen):
     boss_count
         Found, not asked.
     crosses
-        What the gauge's direction says the hub was drilled for; 0 for radial, None if unreadable.
+        What the gauge's direction says the hub was drilled for, 0 on radial hubs; None if unreadable.
+    first_holes
+        Which first holes of a stated row of rim holes the gauge's direction allows, likeliest first; empty
+        where that is no question.
     doubts
         What contradicts what in the photos and the marks by hand, by how much, and what would settle it.
     repeats
@@ -194,4 +197,5 @@ class SideMeasurement(Frozen):
     face: FaceGeometry | None = None
     placed_by_hand: tuple[str, ...] = ()
     repeats: tuple[str, ...] = ()
+    first_holes: tuple[int, ...] = ()
     doubts: tuple[Reason, ...] = ()

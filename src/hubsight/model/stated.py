@@ -127,8 +127,31 @@ class StatedSide:
 
 
 @dataclass(frozen=True)
+class HolePattern:
+    """Rim holes of one side that are not evenly spaced.
+
+    Attributes
+    ----------
+    angles
+        Directions of this side's holes within one period, degrees, rising, starting anywhere. On tangent
+        pairs the first two are those on either side of a boss centreline, on other hubs the first belongs to
+        any bore.
+    period
+        Angle after which the pattern repeats; 360 divided by a whole number.
+    """
+
+    angles: tuple[float, ...]
+    period: float = 360.0
+
+    def all_angles(self) -> tuple[float, ...]:
+        """Return the directions of all holes of the side, degrees."""
+        turns = round(360.0 / self.period)
+        return tuple(turn * self.period + angle for turn in range(turns) for angle in self.angles)
+
+
+@dataclass(frozen=True)
 class StatedWheel:
-    """Rim and wheel. ``crosses`` does not count the crossing inside the boss."""
+    """Rim and wheel, as they concern one side. ``crosses`` does not count the crossing inside the boss."""
 
     spokes: int | None = None
     crosses: int | None = None
@@ -136,3 +159,10 @@ class StatedWheel:
     over_locknut: Reading | None = None
     rim_offset: Reading | None = None
     """Lateral offset of the rim's hole plane, positive towards the drive side."""
+    rim_holes: tuple[HolePattern, ...] = ()
+    """This side's rim holes; two ways, by the first hole, where it is not stated which comes first."""
+    even_rim: bool = True
+    """False where it is stated that the rim's holes are not evenly drilled."""
+
+
+NOTHING_STATED = StatedWheel()

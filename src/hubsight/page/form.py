@@ -62,7 +62,12 @@ WHEEL = (
     Field("rim.erd", "ERD of the rim", "Diameter on which the spoke ends are to lie"),
     Field("rim.offset", "Rim offset", "Of the spoke holes, positive towards the drive side; 0 if none"),
     Field("wheel.spokes", "Spokes of the whole wheel", kind="count"),
-    Field("wheel.crosses", "Crosses", "Not counting the one inside the boss; 0 for radial", kind="count"),
+    Field(
+        "wheel.crosses",
+        "Crosses",
+        "Not counting the one inside the boss; 0 if spokes cross no others",
+        kind="count",
+    ),
 )
 SPOKES = (
     Field("spokes.stock_step", "Spokes can be had in steps of", "2 if left empty", kind="optional"),

@@ -27,6 +27,8 @@ mistake or an attack."""
 MAX_BYTES = 700_000_000
 """Bytes of a file that is read; raising it takes more memory. A lossless picture of `MAX_PIXELS` is
 smaller."""
+MIN_SIDE_PX = 16
+"""Side of a picture below which it is no photo, px; raising it refuses more thumbnails."""
 FORMATS = ("JPEG", "PNG", "TIFF", "HEIF")
 """Kinds of files that are read."""
 OTHER_FILE = "Give a JPEG, PNG, TIFF or HEIC file as the phone saved it"
@@ -55,6 +57,8 @@ class Photo:
         Of the file, hexadecimal.
     pixels_sha256
         Of the array, so that the same picture in two files is known even without the pixels.
+    focal
+        Focal length that was stated with the array, if it was; it holds in place of the tags'.
     """
 
     path: Path
@@ -63,6 +67,7 @@ class Photo:
     camera: CameraTag
     sha256: str
     pixels_sha256: str
+    focal: FocalPrior | None = None
 
     @property
     def file(self) -> str:
@@ -81,8 +86,8 @@ class Photo:
 
     @property
     def focal_prior_px(self) -> FocalPrior | None:
-        """Focal length from the tags; None where they do not tell."""
-        return focal_prior(self.camera, self.width, self.height)
+        """Focal length as stated with the array, else from the tags; None where they do not tell."""
+        return self.focal or focal_prior(self.camera, self.width, self.height)
 
     def without_pixels(self) -> Photo:
         """Return the photo with a black array of the same size that takes no memory.
@@ -165,7 +170,7 @@ def _decode(path: Path, data: bytes) -> Photo | Refusal:
         columns, rows = picture.size
         if columns * rows > MAX_PIXELS:
             return _too_large(path, columns * rows)
-        if min(columns, rows) < 16:
+        if min(columns, rows) < MIN_SIDE_PX:
             return _refusal(path, f"is only {columns} x {rows} pixels large", OTHER_FILE)
         if picture.mode == "F":
             return _refusal(path, "holds no colours but measured values", OTHER_FILE)
@@ -187,11 +192,12 @@ def _decode(path: Path, data: bytes) -> Photo | Refusal:
         orientation=orientation,
         camera=camera,
         sha256=hashlib.sha256(data).hexdigest(),
-        pixels_sha256=_digest(pixels),
+        pixels_sha256=pixels_digest(pixels),
     )
 
 
-def _digest(pixels: Picture) -> str:
+def pixels_digest(pixels: Picture) -> str:
+    """Return the SHA-256 of an array and its shape, hexadecimal."""
     digest = hashlib.sha256(str(pixels.shape).encode())
     digest.update(pixels.data)
     return digest.hexdigest()

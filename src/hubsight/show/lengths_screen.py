@@ -9,6 +9,7 @@ from rich.table import Table
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.stated import SideName
 from hubsight.show.screen import print_cautions, say
+from hubsight.show.words import lacing_words
 from hubsight.wheel.document import LengthChoice, LengthsDocument, SideLengths, StockRisk
 
 _BORES = {"mean": "all spokes", "outer": "outer bores", "inner": "inner bores"}
@@ -41,7 +42,7 @@ def _print_side(console: Console, name: SideName, side: SideLengths) -> None:
     title = SIDE_WORDS[name]
     if side.origin is not None:
         origin = side.origin
-        title += f": {origin.bosses} {_FLANGES[origin.kind]}, {origin.crosses or 'no'} crosses"
+        title += f": {origin.bosses} {_FLANGES[origin.kind]}, {lacing_words(origin.kind, origin.crosses)}"
     table = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD)
     table.add_column("")
     for column in ("mm", "± u"):
@@ -136,10 +137,12 @@ def _print_order(console: Console, document: LengthsDocument) -> None:
     for line in document.order:
         console.print(
             f"  {_side(line.side)}: [bold]{line.count} spokes of {line.length:g} mm[/bold], and {line.spares}"
-            f" spare; {line.head}, wire {line.wire}, thread {line.thread}; length {line.measured}",
+            f" spare; {line.head}, wire {line.wire} mm, thread {line.thread}; length {line.measured}",
             highlight=False,
         )
     for nipple in dict.fromkeys(line.nipple for line in document.order):
         count = sum(line.count + line.spares for line in document.order if line.nipple == nipple)
         console.print(f"  {count} nipples, {nipple}", highlight=False)
+    for note in document.order_notes:
+        console.print(f"  {note}.", highlight=False)
     console.print()

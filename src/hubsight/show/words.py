@@ -17,11 +17,21 @@ def found_words(side: MeasuredSide) -> str:
     if found is None:
         return ""
     shape = "radial bores" if found.kind == "radial" else "bosses"
-    crosses = {None: "crosses not readable", 0: "drilled for radial spokes"}.get(
-        found.crosses, f"drilled for {found.crosses} crosses"
-    )
+    crosses = "crosses not readable"
+    if found.crosses is not None:
+        crosses = f"drilled for {lacing_words(found.kind, found.crosses)}"
     used = sum(photo.used for photo in found.photos)
     return f"{found.boss_count} {shape}, {crosses}; {used} of {len(side.photos)} photos used"
+
+
+def lacing_words(kind: str, crosses: int) -> str:
+    """Say how a side is laced; ``kind`` as of a `SideGeometry`.
+
+    The two spokes of a boss cross inside it, and are not radial even if they cross no other spoke.
+    """
+    if kind != "paired" and crosses == 0:
+        return "radial spokes"
+    return f"{crosses} cross" if crosses == 1 else f"{crosses or 'no'} crosses"
 
 
 def warnings_once(

@@ -1,8 +1,9 @@
 """From figures to spoke lengths and the order: pure arithmetic, no image in sight."""
 
+from hubsight.model.stated import HolePattern
 from hubsight.wheel.crosses import DrilledCrosses, drilled_crosses, expected_beta
 from hubsight.wheel.document import LengthsDocument, lengths_document
-from hubsight.wheel.geometry import HolePattern, RimGeometry, SideGeometry, j_bend_side, pattern_from_letters
+from hubsight.wheel.geometry import RimGeometry, SideGeometry, j_bend_side, pattern_from_letters
 from hubsight.wheel.length import (
     LengthResult,
     Sensitivities,

@@ -64,11 +64,15 @@ def alpha_from_beta(beta_deg: float, erd: float, flange_diameter: float) -> floa
 
 
 def expected_beta(crosses: int, bosses: int, flange_diameter: float, erd: float) -> tuple[float, float]:
-    """Return beta for X crosses on n bosses, degrees, and its derivative by ERD, degrees per mm.
+    """Return beta for X crosses on n bosses and even drilling, and its derivative, see `beta_and_slope`."""
+    return beta_and_slope(even_alpha("paired", bosses, crosses), flange_diameter, erd)
+
+
+def beta_and_slope(alpha_deg: float, flange_diameter: float, erd: float) -> tuple[float, float]:
+    """Return beta of a spoke to the rim hole at ``alpha_deg``, degrees, and its slope by ERD, degrees per mm.
 
     d(beta)/dR = -r sin(alpha) / S^2 with S the distance from crossing point to rim hole, seen along the axis.
     """
-    alpha_deg = even_alpha("paired", bosses, crosses)
     alpha = math.radians(alpha_deg)
     square = (erd**2 + flange_diameter**2 - 2.0 * erd * flange_diameter * math.cos(alpha)) / 4.0
     slope = -flange_diameter / 2.0 * math.sin(alpha) / square / 2.0
@@ -82,10 +86,14 @@ def drilled_crosses(
 
     Parameters
     ----------
-    beta : direction of the spoke against its boss centreline, degrees (value and u), 0 outwards; either sense
-    bosses : n on this side
-    flange_diameter : d, mm
-    erd : of the intended rim, mm; without one any from `ERD_RANGE_MM` is taken as possible
+    beta
+        Direction of the spoke against its boss centreline, degrees (value and u), 0 outwards; either sense.
+    bosses
+        n on this side.
+    flange_diameter
+        d, mm.
+    erd
+        Of the intended rim, mm; without one any from `ERD_RANGE_MM` is taken as possible.
     """
     if erd is None:
         low, high = ERD_RANGE_MM

@@ -19,7 +19,7 @@ from hubsight.model.stated import SideName
 from hubsight.wheel.choice import Candidate
 from hubsight.wheel.geometry import Bore, SideKind
 from hubsight.wheel.length import SpokeLength
-from hubsight.wheel.order import OrderLine, PlannedLength, PlannedSide, WheelPlan, order_list
+from hubsight.wheel.order import OrderLine, PlannedLength, PlannedSide, WheelPlan, order_list, order_notes
 from hubsight.wheel.rim import ERD_DEFINITION
 
 SCHEMA_VERSION: Literal[1] = 1
@@ -203,8 +203,8 @@ class LengthsDocument(Frozen):
         Each side is in one of them.
     checks
         Caliper readings against the photos.
-    order
-        What to order.
+    order, order_notes
+        What to order, and what to mind of it.
     arithmetic
         Results by hand, computed again from their raw readings.
     erd, erd_readings
@@ -226,6 +226,7 @@ class LengthsDocument(Frozen):
     refusals: dict[SideName, Refusal] = Field(default_factory=dict)
     checks: tuple[Check, ...] = ()
     order: tuple[OrderLine, ...] = ()
+    order_notes: tuple[str, ...] = ()
     arithmetic: tuple[HandResult, ...] = ()
     erd: UsedFigure | None = None
     erd_readings: tuple[float, ...] = ()
@@ -264,6 +265,7 @@ def lengths_document(plan: WheelPlan, known: Surrounding | None = None) -> Lengt
         refusals={**known.refusals, **dict(plan.refusals)},
         checks=tuple(known.checks),
         order=order_list(plan),
+        order_notes=order_notes(plan),
         arithmetic=tuple(known.arithmetic),
         erd=UsedFigure(name="erd", value=plan.rim.erd.value, u=plan.rim.erd.u, source="stated"),
         erd_readings=tuple(known.erd_readings),

@@ -5,10 +5,10 @@ Lengths in mm, angles in degrees. See `hubsight.wheel.length` for the formula.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from hubsight.model.stated import Reading, SideName
+from hubsight.model.stated import HolePattern, Reading, SideName
 
 SideKind = Literal["paired", "radial", "j_bend"]
 Bore = Literal["mean", "outer", "inner"]
@@ -23,29 +23,6 @@ POSSIBLE_OFFSETS_MM = (-6.0, 14.0)
 
 USUAL_OFFSETS_MM = (-2.5, 7.0)
 """Spoke offsets of usual hubs (common practice, no source)."""
-
-
-@dataclass(frozen=True)
-class HolePattern:
-    """Rim holes of one side that are not evenly spaced.
-
-    Attributes
-    ----------
-    angles
-        Directions of this side's holes within one period, degrees, rising, starting anywhere. On tangent
-        pairs the first two are those on either side of a boss centreline, on other hubs the first belongs to
-        any bore.
-    period
-        Angle after which the pattern repeats; 360 divided by a whole number.
-    """
-
-    angles: tuple[float, ...]
-    period: float = 360.0
-
-    def all_angles(self) -> tuple[float, ...]:
-        """Return the directions of all holes of the side, degrees."""
-        turns = round(360.0 / self.period)
-        return tuple(turn * self.period + angle for turn in range(turns) for angle in self.angles)
 
 
 @dataclass(frozen=True)
@@ -176,6 +153,16 @@ class Drilling:
     stagger: Reading | None = None
     boss_half_height: float | None = None
 
+    def with_holes(self, side: SideName, holes: HolePattern | None) -> Drilling:
+        """Return the same with other rim holes on one side."""
+        if side == "drive":
+            return replace(self, drive_pattern=holes)
+        return replace(self, non_drive_pattern=holes)
+
+    def holes(self, side: SideName) -> HolePattern | None:
+        """Return the rim holes stated of one side."""
+        return self.drive_pattern if side == "drive" else self.non_drive_pattern
+
     def rim(self, erd: Reading, spokes: int, offset: Reading | None) -> RimGeometry:
         """Return the rim that is drilled like this."""
         return RimGeometry(
@@ -197,12 +184,15 @@ def pattern_from_letters(letters: str, spokes: int, side: SideName, *, first: in
 
     Parameters
     ----------
-    letters : ``"D"`` for a hole of the drive side, ``"N"`` for the other; ``"DND"`` is two-to-one lacing
-    spokes : N, holes in the rim
-    side : whose holes are wanted
-    first : which of this side's holes in the row comes first: with ``"DND"``, 0 puts a boss centreline amid
-        the
-        two drive holes that have a hole of the other side between them, 1 amid the two neighbours
+    letters
+        ``"D"`` for a hole of the drive side, ``"N"`` for the other; ``"DND"`` is two-to-one lacing.
+    spokes
+        N, holes in the rim.
+    side
+        Whose holes are wanted.
+    first
+        Which of this side's holes in the row comes first: with ``"DND"``, 0 puts a boss centreline amid the
+        two drive holes that have a hole of the other side between them, 1 amid the two neighbours.
 
     Raises
     ------

@@ -7,7 +7,8 @@ import math
 from dataclasses import dataclass
 
 from hubsight.model.refusal import Refusal
-from hubsight.wheel.geometry import HolePattern, RimGeometry, SideGeometry
+from hubsight.model.stated import HolePattern
+from hubsight.wheel.geometry import RimGeometry, SideGeometry
 
 BOSS_HALF_HEIGHT_MM = 3.5
 """How far a boss reaches from its crossing point towards the rim: half a 2.4 bore and 2.3 of wall (common
@@ -85,7 +86,7 @@ def spoke_leads(side: SideGeometry, rim: RimGeometry) -> Leads | Refusal:
         wrong = _refuse_pattern(side, pattern, holes)
         if wrong is not None:
             return wrong
-        alphas = _alphas_of_pattern(side, holes)
+        alphas = pattern_alphas(side.kind, side.count, side.crosses, holes)
     warnings: list[str] = []
     sorts = []
     for alpha, count, forward in _grouped(alphas):
@@ -159,8 +160,10 @@ def _refuse_pattern(side: SideGeometry, pattern: HolePattern, holes: tuple[float
     return None
 
 
-def _alphas_of_pattern(side: SideGeometry, holes: tuple[float, ...]) -> list[tuple[float, bool]]:
-    """Return alpha and whether it leaves forwards, per spoke.
+def pattern_alphas(kind: str, count: int, crosses: int, holes: tuple[float, ...]) -> list[tuple[float, bool]]:
+    """Return alpha in degrees and whether it leaves forwards, per spoke of a side with these rim holes.
+
+    Kind, count and crosses as in `SideGeometry`, ``holes`` as of `HolePattern.all_angles`.
 
     The hub turns until the spokes pull equally both ways: alpha has the same mean both ways.
     """
@@ -171,17 +174,17 @@ def _alphas_of_pattern(side: SideGeometry, holes: tuple[float, ...]) -> list[tup
 
     forward: list[float] = []
     backward: list[float] = []
-    if side.kind == "paired":
-        for boss in range(side.count):
-            centre = 360.0 * boss / side.count
-            forward.append(hole(2 * boss + side.crosses + 1) - centre)
-            backward.append(centre - hole(2 * boss - side.crosses))
-    elif side.kind == "j_bend" and side.crosses:
-        for place in range(0, side.count, 2):
-            forward.append(hole(place + side.crosses) - 360.0 * place / side.count)
-            backward.append(360.0 * (place + 1) / side.count - hole(place + 1 - side.crosses))
+    if kind == "paired":
+        for boss in range(count):
+            centre = 360.0 * boss / count
+            forward.append(hole(2 * boss + crosses + 1) - centre)
+            backward.append(centre - hole(2 * boss - crosses))
+    elif kind == "j_bend" and crosses:
+        for place in range(0, count, 2):
+            forward.append(hole(place + crosses) - 360.0 * place / count)
+            backward.append(360.0 * (place + 1) / count - hole(place + 1 - crosses))
     else:
-        deviations = [hole(place) - 360.0 * place / side.count for place in range(side.count)]
+        deviations = [hole(place) - 360.0 * place / count for place in range(count)]
         middle = sum(deviations) / total
         return [(abs(deviation - middle), place % 2 == 0) for place, deviation in enumerate(deviations)]
     turn = (sum(forward) / len(forward) - sum(backward) / len(backward)) / 2.0

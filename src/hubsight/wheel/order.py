@@ -185,6 +185,29 @@ def order_list(plan: WheelPlan) -> tuple[OrderLine, ...]:
     return tuple(_order_line(side, order, plan.build) for side in plan.sides for order in side.orders)
 
 
+LIKE_HEADS = (
+    "Order spokes with heads like the gauge's: the length counts from where its head seats, and a head of"
+    " another shape seats elsewhere; lay one beside the gauge"
+)
+
+
+def order_notes(plan: WheelPlan) -> tuple[str, ...]:
+    """Return what to mind of an order: like heads, and sides that are laced differently."""
+    sides = [side.geometry for side in plan.sides]
+    notes = [LIKE_HEADS] * any(side.kind != "j_bend" for side in sides)
+    if len({(side.kind, side.spokes, side.crosses) for side in sides}) > 1:
+        each = "; ".join(_laced(side) for side in sides)
+        notes.append(f"The sides are laced differently, keep their spokes apart: {each}")
+    return tuple(notes)
+
+
+def _laced(side: SideGeometry) -> str:
+    name = side.name.replace("_", "-")
+    if side.kind != "paired" and side.crosses == 0:
+        return f"{name} side {side.spokes} radial spokes"
+    return f"{name} side {side.spokes} spokes, {side.crosses} {'cross' if side.crosses == 1 else 'crosses'}"
+
+
 def _groups(lengths: LengthResult) -> tuple[tuple[SpokeLength, ...], ...]:
     """Return the sorts that share one length: all of them, unless they differ too much."""
     if lengths.difference <= DIRECTIONS_WARN_MM:
@@ -223,7 +246,7 @@ def _order_line(side: PlannedSide, order: PlannedLength, build: Build) -> OrderL
         length=order.choice.proposed.length,
         head="J-bend" if bent else "straight-pull",
         wire=wire.name,
-        thread=wire.thread,
+        thread=wire.thread_in_full,
         measured="from inside the elbow to the end" if bent else "from under the head to the end",
         nipple=build.nipple.name,
     )

@@ -18,7 +18,9 @@ THREADS_PER_INCH = 56
 """Of every spoke's thread: a pitch of 0.4536 mm (from memory)."""
 
 THREADS = {1.8: "FG 2", 2.0: "FG 2.3", 2.3: "FG 2.6"}
-"""Wire diameter to thread designation (DIN 79012)."""
+"""Wire diameter to thread designation."""
+
+THREAD_STANDARD = "DIN 79012"
 
 HEAD_BUTT_MM = 15.0
 """Length of the thick end at a butted spoke's head, half of the taper included (common practice, no
@@ -69,6 +71,13 @@ class SpokeWire:
         """Designation of the thread, DIN 79012; the diameter where the standard has none."""
         unnamed = f"{self.end_diameter:g} mm x {THREADS_PER_INCH} per inch"
         return THREADS.get(round(self.end_diameter, 2), unnamed)
+
+    @property
+    def thread_in_full(self) -> str:
+        """The thread for an order: designation, standard and pitch."""
+        if round(self.end_diameter, 2) not in THREADS:
+            return self.thread
+        return f"{self.thread} ({THREAD_STANDARD}), {THREADS_PER_INCH} per inch"
 
     def compliance(self, length: float) -> float:
         """Return the stretch per tension, mm/N, of a spoke: the sum of l / (E A) over its segments."""

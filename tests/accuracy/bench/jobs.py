@@ -34,8 +34,10 @@ def job_text(side: Side, mode: str, *, profile: str | None = None) -> str:
     """Return the job file of one side.
 
     Stated is what ``job.json`` says, but the rim exactly, so that the spoke length shows the figures' errors
-    alone. Not stated are the readings by hand of what the photos are to give (flange diameter, boss width,
-    protrusion), nor the number of spokes, which would give the boss count away, nor centre to flange.
+    alone; and the row of rim holes where it is not even, with the spokes and the first hole that go with it.
+    Not stated are the readings by hand of what the photos are to give (flange diameter, boss width,
+    protrusion), nor otherwise the number of spokes, which would give the boss count away, nor centre to
+    flange.
     """
     name = SIDES[side.side]
     job, stated, design = side.job, side.stated, side.truth_file["design"]
@@ -47,6 +49,7 @@ def job_text(side: Side, mode: str, *, profile: str | None = None) -> str:
         f"photos = {[photo.name for photo in photos_of(side, mode)]}",
         f"gauges = {gauges}",
         f"block_thickness = {job['block_thickness'] or 0.0}",
+        *first_hole_lines(side),
     ]
     if mode != "all":
         lines += [f"{field} = {stated[key]}" for field, key in HEIGHTS.items()]
@@ -56,10 +59,27 @@ def job_text(side: Side, mode: str, *, profile: str | None = None) -> str:
         "[rim]",
         f"erd = {{ value = {design['erd']}, u = {EXACT_U_MM} }}",
         f"offset = {{ value = {design.get('rim_offset', 0.0)}, u = {EXACT_U_MM} }}",
+        *holes_lines(job),
         "[wheel]",
         f"crosses = {side.crosses}",
+        *spokes_lines(job),
     ]
     return "\n".join(lines) + "\n"
+
+
+def holes_lines(job: dict[str, Any]) -> list[str]:
+    """Return what ``[rim]`` states of the row of holes, where the corpus has one."""
+    return [f'holes = "{job["holes"]}"'] if "holes" in job else []
+
+
+def spokes_lines(job: dict[str, Any]) -> list[str]:
+    """Return what ``[wheel]`` states of the number of spokes, which a row of rim holes needs."""
+    return [f"spokes = {job['spokes']}"] if "holes" in job else []
+
+
+def first_hole_lines(side: Side) -> list[str]:
+    """Return which of a side's holes in the row comes first, where the corpus says so."""
+    return [f"first_hole = {side.stated['first_hole']}"] if "first_hole" in side.stated else []
 
 
 def head_lines(job: dict[str, Any], profile: str | None) -> list[str]:

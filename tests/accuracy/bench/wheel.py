@@ -13,7 +13,7 @@ import numpy as np
 from typer.testing import CliRunner
 
 from bench.corpus import SIDES, Hub, Side
-from bench.jobs import EXACT_U_MM, build_job
+from bench.jobs import EXACT_U_MM, build_job, first_hole_lines, holes_lines, spokes_lines
 from bench.tool import run_tool
 from hubsight.cli import app
 from hubsight.job.file.readings import ERD_COMMON_U_MM
@@ -72,8 +72,10 @@ def _wheel_lines(hub: Hub, erd: str) -> list[str]:
         "[rim]",
         f"erd = {erd}",
         f"offset = {{ value = {side.truth_file['design'].get('rim_offset', 0.0)}, u = {EXACT_U_MM} }}",
+        *holes_lines(side.job),
         "[wheel]",
         f"crosses = {side.crosses}",
+        *spokes_lines(side.job),
     ]
 
 
@@ -105,6 +107,7 @@ def photo_job(
             f"gauges = {gauges}",
             f"crosses = {side.crosses}",
             f"block_thickness = {side.job['block_thickness'] or 0.0}",
+            *first_hole_lines(side),
             f"[sides.{name}.caliper]",
         ]
         own = stated_readings(side) if readings is None else readings[side.side]
@@ -126,6 +129,7 @@ def true_job(hub: Hub, folder: Path) -> Path:
             f'kind = "{side.kind}"',
             f"bosses = {side.boss_count}",
             f"crosses = {side.crosses}",
+            *first_hole_lines(side),
             f"[sides.{name}.caliper]",
         ]
         for key, reading in {

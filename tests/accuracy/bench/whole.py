@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from bench.corpus import SIDES, Hub, Side
-from bench.jobs import gauge_tables, head_lines
+from bench.jobs import first_hole_lines, gauge_tables, head_lines, holes_lines, spokes_lines
 from bench.tool import FigureRow, Row, last_line, run_tool, sentence
 
 WHOLE_MODES = ("standing", "side", "side-single")
@@ -91,6 +91,7 @@ def whole_text(hub: WholeHub, mode: str, *, profile: str | None = None) -> str:
     if mode == "standing":
         for side in hub.sides:
             lines += _standing(side, job)
+        lines += _wheel(job)
     else:
         photos = hub.lying if mode == "side" else hub.lying[:1]
         lines += ["[lying]", f"photos = {[p.name for p in photos]}", f'drive_end = "{hub.drive_end}"']
@@ -105,7 +106,13 @@ def _standing(side: Side, job: dict[str, Any]) -> list[str]:
         f'photos = "{side.side}/*"',
         f"gauges = {names}",
         f"block_thickness = {job['block_thickness'] or 0.0}",
+        *first_hole_lines(side),
     ]
+
+
+def _wheel(job: dict[str, Any]) -> list[str]:
+    """Return the row of rim holes where it is not even, and the spokes that go with it."""
+    return ["[rim]", *holes_lines(job), "[wheel]", *spokes_lines(job)] if "holes" in job else []
 
 
 def build_whole_job(hub: WholeHub, mode: str, folder: Path, *, profile: Path | None = None) -> Path:

@@ -22,6 +22,7 @@ from hubsight.kit.store import Kit
 from hubsight.model.corrections import NO_CORRECTIONS
 from hubsight.model.stated import (
     EndName,
+    HolePattern,
     Reading,
     Ruler,
     SideName,
@@ -31,7 +32,8 @@ from hubsight.model.stated import (
     StatedWheel,
 )
 from hubsight.target.print_scale import check_print
-from hubsight.wheel.geometry import ORDINARY, Drilling, HolePattern, pattern_from_letters
+from hubsight.wheel.geometry import ORDINARY, Drilling, pattern_from_letters
+from hubsight.wheel.rows import first_hole_patterns
 
 JOB_FILE_NAME = "job.toml"
 
@@ -305,12 +307,15 @@ def _side(name: SideName, side: SideTable, table: JobFile, context: JobContext) 
         caliper=_caliper(side),
         corrections=context.corrections.of(name),
     )
+    holes = _rim_holes(name, table, context)
     wheel = StatedWheel(
         spokes=table.wheel.spokes,
         crosses=table.wheel.crosses if side.crosses is None else side.crosses,
         erd=table.rim.effective(),
         over_locknut=table.hub.over_locknut,
         rim_offset=table.rim.offset,
+        rim_holes=holes,
+        even_rim=table.rim.even,
     )
     repeats = tuple(
         replace(
@@ -331,33 +336,36 @@ def _side(name: SideName, side: SideTable, table: JobFile, context: JobContext) 
 def _drilling(side: SideTable, table: JobFile, context: JobContext) -> Drilling:
     return Drilling(
         even=table.rim.even,
-        drive_pattern=_pattern("drive", table.sides.drive, table, context),
-        non_drive_pattern=_pattern("non_drive", table.sides.non_drive, table, context),
+        drive_pattern=next(iter(_rim_holes("drive", table, context)), None),
+        non_drive_pattern=next(iter(_rim_holes("non_drive", table, context)), None),
         hole_stagger=reading_or_zero(table.rim.hole_stagger),
         stagger=side.stagger,
         boss_half_height=None if side.boss_top is None else side.boss_top.value,
     )
 
 
-def _pattern(
-    name: SideName, side: SideTable | None, table: JobFile, context: JobContext
-) -> HolePattern | None:
-    """Return the rim holes of a side where they are stated: by angles, or by the rim's row of letters."""
-    if side is None:
-        return None
+def _rim_holes(name: SideName, table: JobFile, context: JobContext) -> tuple[HolePattern, ...]:
+    """Return the rim holes of a side where they are stated: by angles, or by the rim's row of letters.
+
+    Two ways where it is not stated which of the side's holes comes first, and where that matters.
+    """
+    side = table.sides.drive if name == "drive" else table.sides.non_drive
+    if side is None or not (side.rim_holes or table.rim.holes):
+        return ()
     if side.rim_holes:
-        return HolePattern(tuple(side.rim_holes), side.rim_holes_period)
-    if not table.rim.holes:
-        return None
-    if table.wheel.spokes is None:
+        return (HolePattern(tuple(side.rim_holes), side.rim_holes_period),)
+    spokes, first = table.wheel.spokes, side.first_hole
+    if spokes is None:
         context.complain("rim.holes", "the rim's number of holes is not known", "State spokes in [wheel]")
-        return None
+        return ()
     try:
-        return pattern_from_letters(table.rim.holes, table.wheel.spokes, name, first=side.first_hole)
+        if first is None:
+            return first_hole_patterns(table.rim.holes, spokes, name)
+        return (pattern_from_letters(table.rim.holes, spokes, name, first=first),)
     except ValueError as error:
         remedy = 'Write one letter a hole, D or N for the side that it belongs to, as "DND"'
         context.complain("rim.holes", str(error), remedy)
-        return None
+        return ()
 
 
 def _caliper(side: SideTable) -> dict[str, Reading]:

@@ -6,6 +6,7 @@ import datetime
 from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from hubsight.job.file.build_tables import (
     BuiltTable,
@@ -55,7 +56,18 @@ def _as_list(raw: object) -> object:
 
 Name = Annotated[str | None, BeforeValidator(empty_is_none)]
 Spokes = Annotated[Annotated[int, Field(ge=8, le=72)] | None, BeforeValidator(empty_is_none)]
-Crosses = Annotated[Annotated[int, Field(ge=0, le=5)] | None, BeforeValidator(empty_is_none)]
+
+
+def _whole_crosses(raw: object) -> object:
+    if isinstance(raw, float) and not raw.is_integer():
+        sentence = (
+            "{raw} crosses: a spoke crosses another one or does not. Do not count the crossing inside the"
+        )
+        raise PydanticCustomError("reading", sentence + " boss", {"raw": f"{raw:g}"})
+    return empty_is_none(raw)
+
+
+Crosses = Annotated[Annotated[int, Field(ge=0, le=5)] | None, BeforeValidator(_whole_crosses)]
 
 
 class FlatTable(Table):
@@ -148,7 +160,7 @@ class SideTable(Table):
     j_bend: JBendTable | None = None
     rim_holes: Numbers = ()
     rim_holes_period: Annotated[float, Field(gt=0.0, le=360.0)] = 360.0
-    first_hole: Annotated[int, Field(ge=0, le=7)] = 0
+    first_hole: Annotated[Annotated[int, Field(ge=0, le=7)] | None, BeforeValidator(empty_is_none)] = None
     wire: Numbers = ()
     segments: Numbers = ()
     blade: Numbers = ()
@@ -185,7 +197,7 @@ class HubTable(Table):
 class WheelTable(Table):
     """``[wheel]``.
 
-    ``spokes`` of the whole wheel; ``crosses`` not counting the one inside the boss, 0 for radial; ``tension``
+    ``spokes`` of the whole wheel; ``crosses`` not counting the one inside the boss; ``tension``
     of a spoke of the tighter side, N.
     """
 

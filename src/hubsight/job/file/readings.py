@@ -9,15 +9,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import fmean, stdev
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator
 from pydantic_core import PydanticCustomError
 
+from hubsight.job.file.inches import inches
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import u_rectangular
 from hubsight.target.print_scale import read_bar
 from hubsight.wheel.rim import RimDiameter, erd_from_readings
 
@@ -106,6 +108,9 @@ CALIPER_OFFSET = ReadingKind(0.12, 0.16, -5.0, 15.0, 1.5, "It is a few millimetr
 
 
 def _number(raw: object) -> float:
+    typed = inches(raw) if isinstance(raw, str) else None
+    if typed is not None:
+        return typed.mm
     if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
         raise PydanticCustomError("reading", "{raw} is not a number of millimetres", {"raw": repr(raw)})
     return float(raw)
@@ -140,7 +145,7 @@ def _from_table(raw: dict[str, Any], read: Read) -> Reading:
             "a reading with an uncertainty is written {form}",
             {"form": "{ value = 119.5, u = 0.05 }"},
         )
-    reading = read(_numbers(raw["value"]))
+    reading = _as_coarse_as_typed(raw["value"], read)
     if "u" not in raw:
         return reading
     u = _number(raw["u"])
@@ -159,7 +164,18 @@ def _numbers(raw: object) -> list[float]:
 def _read(raw: object, read: Read) -> Reading:
     if isinstance(raw, Reading):
         return raw
-    return _from_table(raw, read) if isinstance(raw, dict) else read(_numbers(raw))
+    return _from_table(raw, read) if isinstance(raw, dict) else _as_coarse_as_typed(raw, read)
+
+
+def _as_coarse_as_typed(raw: object, read: Read) -> Reading:
+    """Read numbers; fractions of an inch are no surer than the division that they were read to.
+
+    Several such readings of one thing fall on the same division, and are no surer than one.
+    """
+    reading = read(_numbers(raw))
+    typed = [inches(item) for item in (raw if isinstance(raw, list) else [raw]) if isinstance(item, str)]
+    half = max((one.half_division_mm for one in typed if one is not None), default=0.0)
+    return replace(reading, u=math.hypot(reading.u, u_rectangular(half))) if half else reading
 
 
 def read_reading(raw: object, kind: ReadingKind) -> Reading:
@@ -168,7 +184,8 @@ def read_reading(raw: object, kind: ReadingKind) -> Reading:
     Parameters
     ----------
     raw
-        A number, a list of numbers, or ``{value = number or list, u = number}``; all in mm.
+        A number, a list of numbers, or ``{value = number or list, u = number}``; in mm, or text in inches as
+        `inches` reads it.
     kind
         Gives the uncertainty when none is stated, and the limits of the plausible.
 

@@ -51,7 +51,8 @@ centre_to_flange = []     # if you know it; else it follows from flange height a
 # stagger = 1.3           # how far a boss' bores lie above and below the flange's middle: gives two lengths
 # rim_holes = [0, 30]     # unevenly drilled rim: where this side's holes lie within one period, degrees,
 # rim_holes_period = 45   # and the angle after which they repeat; or the whole row as holes in [rim], where
-# first_hole = 1          # puts the bosses one of this side's holes further on
+# first_hole = 0          # 0: a boss stands amid this side's first two holes in that row, 1: one hole on;
+#                         # left out, the gauge's direction tells
 # boss_top = 3.5          # from the crossing point out to the boss' top: do spokes clear the next boss?
 
 [sides.drive.caliper]     # readings by hand: compared with the photos, or used if there are no photos
@@ -110,7 +111,7 @@ offset = []               # of the spoke holes from the rim's middle, positive t
 
 [wheel]
 spokes = []               # of the whole wheel
-crosses = []              # not counting the crossing inside the boss; 0 for radial
+crosses = []              # not counting the crossing inside the boss; 0 if spokes cross no others
 tension = []              # N, of a spoke on the tighter side in the finished wheel; 1000 if left empty
 
 [spokes]

@@ -3,8 +3,9 @@
 A boss' outline gives its centreline when it is its own mirror image. Otherwise it lies, and on a boss whose
 faces are merely shifted it lies without showing it. The gauge knows better, if less exactly: a straight-pull
 bore points at its rim hole, and the direction from the crossing point to the rim hole follows from bosses,
-crosses and rim. Both are weighed as two hypotheses on the boss, mirror-symmetric or not; two gauges in one
-boss settle the question, because their offsets must agree.
+crosses and rim. How the rim is drilled is a hypothesis, too: there is an opinion for each row of holes, first
+hole and crosses. All are weighed, each with two hypotheses on the boss, mirror-symmetric or not; two gauges
+in one boss settle the question, because their offsets must agree.
 """
 
 from __future__ import annotations
@@ -47,17 +48,17 @@ class Centreline:
         Best estimate and standard uncertainty.
     doubt
         Probability that the boss is not mirror-symmetric.
-    disagreement
-        Outline minus gauge direction, rad; None without a gauge direction.
     settled
         Whether two gauges in one boss settled it.
+    odds
+        Probability of each way in which the hub may be drilled, in their order.
     """
 
     angle: float
     u: float
     doubt: float
-    disagreement: float | None
     settled: bool
+    odds: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -66,6 +67,22 @@ class Opinion:
 
     angle: float
     u: float
+
+
+@dataclass(frozen=True)
+class Drilled:
+    """What the gauges' directions say of the centreline if the hub is drilled in one of the possible ways.
+
+    Attributes
+    ----------
+    opinions
+        One of each gauge.
+    prior
+        Probability of this way beforehand.
+    """
+
+    opinions: tuple[Opinion, ...]
+    prior: float = 1.0
 
 
 def outline_doubt(shape: BossShape, radius: float) -> float:
@@ -80,7 +97,7 @@ def outline_doubt(shape: BossShape, radius: float) -> float:
 def weigh(
     shape: BossShape,
     radius: float,
-    gauge: Opinion | None,
+    gauges: Sequence[Drilled] = (),
     pair: Opinion | None = None,
     *,
     placed_u: float = 0.0,
@@ -93,8 +110,8 @@ def weigh(
         The mean boss.
     radius
         Of the crossing point, mm.
-    gauge
-        Centreline that the gauges' directions imply.
+    gauges
+        What their directions say, for each way in which the hub may be drilled.
     pair
         Centreline on which the offsets of a boss' two gauges agree.
     placed_u
@@ -102,25 +119,32 @@ def weigh(
 
     Notes
     -----
-    A mixture of two normal hypotheses: in each the sources are combined by their weights, and each is weighed
-    by how well its sources agree. Value and uncertainty are the mixture's mean and standard deviation.
+    A mixture of normal hypotheses, two on the boss for each on its drilling: in each the sources are combined
+    by their weights, and each is weighed by how well its sources agree. Value and uncertainty are the
+    mixture's mean and standard deviation.
     """
     outline = shape.mirror[0]
     doubt = outline_doubt(shape, radius)
-    others = [o for o in (gauge, pair) if o is not None]
+    boss = ((1 - doubt, SYMMETRIC_SIGMA_MM), (doubt, ASYMMETRIC_SIGMA_MM))
     means, variances, weights = [], [], []
-    for probability, sigma in ((1 - doubt, SYMMETRIC_SIGMA_MM), (doubt, ASYMMETRIC_SIGMA_MM)):
-        mean, variance, likelihood = _combine(
-            [Opinion(outline, float(np.hypot(sigma / radius, placed_u))), *others]
-        )
-        means.append(mean)
-        variances.append(variance)
-        weights.append(probability * likelihood)
+    for drilled in gauges or (Drilled(()),):
+        others = [*drilled.opinions, *([] if pair is None else [pair])]
+        for probability, sigma in boss:
+            seen = Opinion(outline, float(np.hypot(sigma / radius, placed_u)))
+            mean, variance, likelihood = _combine([seen, *others])
+            means.append(mean)
+            variances.append(variance)
+            weights.append(probability * likelihood * drilled.prior)
     w = np.array(weights) / np.sum(weights)
     angle = float(w @ means)
     u = float(np.sqrt(w @ (np.array(variances) + (np.array(means) - angle) ** 2)))
+    by_boss = w.reshape(-1, len(boss))
     return Centreline(
-        angle, u, float(w[1]), None if gauge is None else outline - gauge.angle, pair is not None
+        angle,
+        u,
+        doubt=float(by_boss[:, 1].sum()),
+        settled=pair is not None,
+        odds=tuple(by_boss.sum(1).tolist()) if gauges else (),
     )
 
 

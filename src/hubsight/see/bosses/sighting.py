@@ -12,6 +12,7 @@ import numpy as np
 from hubsight.camera import View
 from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
+from hubsight.model.stated import NOTHING_STATED, StatedWheel
 from hubsight.scene.boss_shape import BossShape
 from hubsight.scene.pattern_pose import Matches, PatternPose
 from hubsight.scene.usual import COUNTS_PAIRED, COUNTS_RADIAL
@@ -32,7 +33,8 @@ from hubsight.see.bosses.pattern import place_pattern
 from hubsight.see.bosses.shape import read_boss
 from hubsight.see.gauge.sighting import ANCHORS, GaugeSighting
 from hubsight.see.peak import sub_step
-from hubsight.wheel.crosses import USUAL_ERD_MM, expected_beta
+from hubsight.wheel.crosses import USUAL_ERD_MM
+from hubsight.wheel.rows import bore_directions, possible_rows
 
 Kind = Literal["paired", "radial"]
 
@@ -46,8 +48,6 @@ FINE_HALF_MM = 42.0
 LEAST_TANGENT_MM = 9.0
 """Distance from the hub axis below which a gauge sits in a radial hub, mm; raising it takes small tangent
 flanges for radial ones."""
-CROSSES = range(5)
-"""Numbers of crosses that a wheel may have."""
 INSIDE_BOSS_MM = 4.0
 """Usual way from the crossing point to the boss' face, mm; raising it places the gauge's boss farther back
 (common practice, no source)."""
@@ -138,17 +138,13 @@ class KnownOfHub:
         Height of the bosses' upper faces and its standard uncertainty, mm; a single photo needs it.
     end_height
         Of the upper end face above the paper, mm.
-    spokes, crosses
-        Of the wheel, as stated: they choose between patterns that are nearly as well supported.
-    erd
-        Of the rim, mm.
+    wheel
+        As stated: its spokes, crosses and rim choose between patterns that are nearly as well supported.
     """
 
     face_height: tuple[float, float] | None = None
     end_height: float | None = None
-    spokes: int | None = None
-    crosses: int | None = None
-    erd: float = USUAL_ERD_MM
+    wheel: StatedWheel = NOTHING_STATED
 
 
 def see_bosses(
@@ -245,18 +241,20 @@ class FromGauge:
         return {n: self._by_spokes(n) for n in COUNTS_RADIAL}
 
     def _by_spokes(self, of_side: int) -> float:
-        """Return a weight for a number of spokes on this side, by the stated number."""
-        stated = self.known.spokes
+        """Return a weight for a number of spokes on this side, by the stated row of rim holes or number."""
+        wheel, stated = self.known.wheel, self.known.wheel.spokes
+        if wheel.rim_holes:
+            return 1.0 if len(wheel.rim_holes[0].all_angles()) == of_side else OTHER_COUNT
         if stated is None or 2 * of_side == stated:
             return 1.0
         return UNEVEN_SPLIT if 3 * of_side in (stated, 2 * stated) else OTHER_COUNT
 
     def fits(self, pattern: RoughPattern) -> float:
         """Return a weight by how the gauge points as a spoke of the pattern would, at the stated crosses."""
-        crosses = self.known.crosses
+        crosses = self.known.wheel.crosses
         if self.miss(pattern.centre) < LEAST_TANGENT_MM:
             return OTHER_CROSSES if crosses else 1.0
-        goes = _goes_with(pattern, self.end - self.start, self.direction[:2], self.known.erd)
+        goes = _goes_with(pattern, self.end - self.start, self.direction[:2], self.known.wheel)
         if crosses is None or crosses in goes:
             return 1.0 if goes else WORTH_A_LOOK
         return OTHER_CROSSES if goes else WORTH_A_LOOK
@@ -313,19 +311,21 @@ def _angle_on_boss(count: int, phase: float, start: Array, direction: Array) -> 
     return float(abs((np.arctan2(along[1], along[0]) - boss + np.pi) % (2 * np.pi) - np.pi))
 
 
-def _goes_with(pattern: RoughPattern, end: Array, direction: Array, erd: float) -> list[int]:
-    """Return the numbers of crosses at which a spoke of the pattern would point as the gauge does."""
+def _goes_with(pattern: RoughPattern, end: Array, direction: Array, wheel: StatedWheel) -> list[int]:
+    """Return the crosses at which a spoke of the pattern points as the gauge does, on the likeliest rim."""
     along = direction / np.linalg.norm(direction)
     foot = end - ((end - pattern.centre) @ along) * along
     spoke = foot - pattern.centre
     phase = _phase_on_boss(pattern, -pattern.centre, along)
     beta = _angle_on_boss(pattern.count, phase, -pattern.centre, along)
     diameter = 2 * float(np.linalg.norm(spoke)) / max(float(np.sin(beta)), 0.5)
+    erd = USUAL_ERD_MM if wheel.erd is None else wheel.erd.value
+    likeliest = possible_rows(wheel, pattern.count)[:1]
     return [
-        crosses
-        for crosses in CROSSES
-        if abs(np.radians(expected_beta(crosses, pattern.count, diameter, erd)[0]) - beta)
-        < DIRECTION_SLACK_RAD
+        d.crosses
+        for d in bore_directions(likeliest, pattern.count, diameter, erd)
+        if d.crosses is not None
+        and abs(np.radians(d.nearest(float(np.degrees(beta)))[0]) - beta) < DIRECTION_SLACK_RAD
     ]
 
 
