@@ -1,31 +1,18 @@
 """The command line: parse, call, print. Nothing here that a Python user could not call.
 
-One module per command.
+One module per command. A command's module, with all that it needs, is imported when the command is run, so that
+the list of commands is there at once.
 """
 
 from __future__ import annotations
 
-from typing import Annotated
+from importlib import import_module
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperCommand
 
-from hubsight.cli import (
-    bench,
-    built,
-    calibrate,
-    demo,
-    export,
-    history,
-    hubs,
-    kit,
-    lengths,
-    measure,
-    report,
-    start,
-    target,
-    verify,
-)
-from hubsight.job.measure import software
+import hubsight
 
 app = typer.Typer(
     help="Measure straight-pull bicycle hubs from photographs on a printed scale target.",
@@ -37,7 +24,7 @@ app = typer.Typer(
 
 def _show_version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"hubsight {software().hubsight}")
+        typer.echo(f"hubsight {hubsight.__version__}")
         raise typer.Exit
 
 
@@ -50,23 +37,55 @@ def _main(
     """Measure straight-pull bicycle hubs from photographs on a printed scale target."""
 
 
-_COMMANDS = (
-    bench.bench,
-    demo.demo,
-    target.target,
-    start.start,
-    measure.measure,
-    lengths.lengths,
-    built.built,
-    built.replace,
-    report.report,
-    history.history,
-    verify.verify,
-    hubs.hubs,
-    export.export,
-    calibrate.calibrate,
-)
+COMMANDS = {
+    "bench": "Open the bench page: photograph with the phone, see and correct on the screen, "
+    "lengths, report.",
+    "demo": "Try it: measure the sample job and show the figures beside the truth.",
+    "target": "Write the scale target to print, or say what the check bars of a print mean.",
+    "start": "Make a job's folder with a file to fill in; nothing is ever overwritten.",
+    "measure": "Measure a job, or bare photos of one side.",
+    "lengths": "Say which spokes to order, and how sure that is: from photos, from readings by hand, or from "
+    "both.",
+    "built": "Compare where the spokes' ends came to lie, as the job notes, with the prediction.",
+    "replace": "Say which spoke to order for a broken one, and whether the wheel's own fit the "
+    "computed length.",
+    "report": "Write the job's report: one HTML page to read, print or send. It is made from the record.",
+    "history": "Show every measurement of a job: when, what changed, and why.",
+    "verify": "Check a job's record: are its files unchanged, and does the measurement repeat? "
+    "Writes nothing.",
+    "hubs": "List the measured hubs of a folder tree, or find them by words and dimensions.",
+    "export": "Write a copy of a job to give away: photos without place, owner, serial numbers and "
+    "maker notes.",
+    "calibrate": "Calibrate a camera from photos of the target alone, tilted to all sides.",
+    "kit": "Enter gauges, printed targets, calipers and cameras once, and name them in jobs.",
+}
+"""Every command with the first paragraph of its help, in the order of the list."""
 
-for _command in _COMMANDS:
-    app.command()(_command)
-app.add_typer(kit.app, name="kit")
+_IN_MODULE = {"replace": "built"}
+"""Modules of the commands that have none of their own."""
+
+
+def load_command(name: str) -> Any:
+    """Return a command from its module: the function of its name, or the module's own ``app`` of commands."""
+    module = import_module(f"hubsight.cli.{_IN_MODULE.get(name, name)}")
+    group = getattr(module, "app", None)
+    if group is None:
+        group = typer.Typer(add_completion=False, pretty_exceptions_enable=False)
+        group.command(name)(getattr(module, name))
+    return typer.main.get_command(group)
+
+
+class _OnDemand(TyperCommand):
+    """A command that is known by its name and help until it is run."""
+
+    def make_context(self, info_name: str | None, args: list[str], *more: Any, **named: Any) -> Any:
+        """Let the command itself read its arguments, as if it had been there from the start."""
+        return load_command(str(self.name)).make_context(info_name, args, *more, **named)
+
+
+def _stand_in() -> None:
+    """Stand where a command's function is until it is imported."""
+
+
+for _name, _help in COMMANDS.items():
+    app.command(_name, help=_help, cls=_OnDemand)(_stand_in)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +45,7 @@ from hubsight.model.progress import PROGRESS
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import StatedSide, StatedTarget, StatedWheel
+from hubsight.photo import Photo
 from hubsight.scene.pattern_pose import PatternPose
 from hubsight.see.bosses.mouth import Mouth, see_mouth
 from hubsight.see.bosses.sighting import BossSighting, KnownOfHub, see_bosses
@@ -72,6 +74,7 @@ def measure_side(
     wheel: StatedWheel,
     *,
     camera_profile: CameraProfile | CameraPrior | None = None,
+    photos: Sequence[Photo] | None = None,
 ) -> SideMeasurement | Refusal:
     """Measure one side of a hub from its photographs.
 
@@ -85,13 +88,16 @@ def measure_side(
         Rim and wheel, as far as stated: the direction of the spokes depends on them.
     camera_profile
         Profile (or prior) of a calibrated camera; without one the photos' EXIF focal length is used.
+    photos
+        Photographs in memory, in place of the files that ``side`` names; see
+        :func:`hubsight.photo.photo_of_array`.
 
     Returns
     -------
     SideMeasurement or Refusal
         A refusal says what is wrong, in which photo, and what to do.
     """
-    seen = see_side(side, target, wheel, camera_profile=camera_profile)
+    seen = see_side(side, target, wheel, camera_profile=camera_profile, photos=photos)
     return seen if isinstance(seen, Refusal) else measurement_of(seen)
 
 
@@ -101,6 +107,7 @@ def see_side(
     wheel: StatedWheel,
     *,
     camera_profile: CameraProfile | CameraPrior | None = None,
+    photos: Sequence[Photo] | None = None,
 ) -> Sightings | Refusal:
     """Look at the photos of a side and adjust what is seen; all that needs the pictures is done here.
 
@@ -108,10 +115,11 @@ def see_side(
     adjusts it anew with marks placed by hand.
     """
     unusable = side.corrections.unusable
-    photos = [photo for photo in side.photos if photo.name not in unusable]
-    if side.photos and not photos:
+    given: Sequence[Path | Photo] = side.photos if photos is None else photos
+    usable = [one for one in given if (one.file if isinstance(one, Photo) else one.name) not in unusable]
+    if given and not usable:
         return Refusal(reason="every photo is marked as unusable", remedy="Add photos, or use one of them")
-    taken = take_shots(photos, target_geometry(target.paper))
+    taken = take_shots(usable, target_geometry(target.paper))
     if isinstance(taken, Refusal):
         return taken
     return _seen(*taken, Stated(side, target, wheel, camera_profile))

@@ -1,5 +1,6 @@
 """Photographs: read from file with their camera's tags, and checked as a set; refused in plain sentences."""
 
+from hubsight.photo.array import photo_of_array
 from hubsight.photo.header import PhotoHeader, read_header
 from hubsight.photo.load import Photo, load_photo
 from hubsight.photo.picture_set import (
@@ -27,6 +28,7 @@ __all__ = [
     "check_photo_set",
     "earlier_copy",
     "load_photo",
+    "photo_of_array",
     "read_header",
     "same_camera",
     "same_picture",

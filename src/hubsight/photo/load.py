@@ -54,6 +54,8 @@ class Photo:
         Of the file, hexadecimal.
     pixels_sha256
         Of the array, so that the same picture in two files is known even without the pixels.
+    focal
+        Focal length that was stated with the array, if it was; it holds in place of the tags'.
     """
 
     path: Path
@@ -62,6 +64,7 @@ class Photo:
     camera: CameraTag
     sha256: str
     pixels_sha256: str
+    focal: FocalPrior | None = None
 
     @property
     def file(self) -> str:
@@ -80,8 +83,8 @@ class Photo:
 
     @property
     def focal_prior_px(self) -> FocalPrior | None:
-        """Focal length from the tags; None where they do not tell."""
-        return focal_prior(self.camera, self.width, self.height)
+        """Focal length as stated with the array, else from the tags; None where they do not tell."""
+        return self.focal or focal_prior(self.camera, self.width, self.height)
 
     def without_pixels(self) -> Photo:
         """Return the photo with a black array of the same size that takes no memory.
@@ -186,11 +189,12 @@ def _decode(path: Path, data: bytes) -> Photo | Refusal:
         orientation=orientation,
         camera=camera,
         sha256=hashlib.sha256(data).hexdigest(),
-        pixels_sha256=_digest(pixels),
+        pixels_sha256=pixels_digest(pixels),
     )
 
 
-def _digest(pixels: NDArray[np.uint8]) -> str:
+def pixels_digest(pixels: NDArray[np.uint8]) -> str:
+    """Return the SHA-256 of an array and its shape, hexadecimal."""
     digest = hashlib.sha256(str(pixels.shape).encode())
     digest.update(pixels.data)
     return digest.hexdigest()

@@ -112,7 +112,8 @@ def same_camera(one: Photo, other: Photo) -> bool:
 
 def same_picture(one: Photo, other: Photo) -> bool:
     """Tell whether two files hold the same picture: the same bytes or the same pixels."""
-    return one.sha256 == other.sha256 or one.pixels_sha256 == other.pixels_sha256
+    same_file = one.sha256 == other.sha256 != ""  # arrays come from no file
+    return same_file or one.pixels_sha256 == other.pixels_sha256
 
 
 def earlier_copy(photo: Photo, earlier: Sequence[Photo]) -> str | None:

@@ -38,13 +38,15 @@ class Shot:
     sighting: TargetSighting
 
 
-def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Shot], list[str]] | Refusal:
+def take_shots(
+    photos: Sequence[Path | Photo], geometry: TargetGeometry
+) -> tuple[list[Shot], list[str]] | Refusal:
     """Read the photos of a set and find the target in each.
 
     Parameters
     ----------
-    paths
-        The files.
+    photos
+        Files, or photos in memory.
     geometry
         The target on which the hub stands.
 
@@ -55,15 +57,15 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
         are left; one of another camera, lens, zoom, cut or size as long as three are. Or a refusal: nothing
         usable, or photos of which nobody knows which belong together.
     """
-    if not paths:
+    if not photos:
         return Refusal(reason="no photos are stated for this side", remedy="Add the names of its photos")
     shots: list[Shot] = []
     read: list[Photo] = []
     bad: list[Refusal] = []
     notes: list[str] = []
-    looked_at = at_once(partial(_look, geometry=geometry), paths)
+    looked_at = at_once(partial(_look, geometry=geometry), photos)
     for number, (photo, shot) in enumerate(looked_at, start=1):
-        PROGRESS.info("photo %d of %d: looking for the target", number, len(paths))
+        PROGRESS.info("photo %d of %d: looking for the target", number, len(photos))
         if isinstance(photo, Refusal):
             bad.append(photo)
             continue
@@ -93,8 +95,8 @@ def take_shots(paths: Sequence[Path], geometry: TargetGeometry) -> tuple[list[Sh
     return shots, [*left_out(bad), *notes]
 
 
-def _look(path: Path, *, geometry: TargetGeometry) -> tuple[Photo | Refusal, Shot | Refusal]:
-    photo = load_photo(path)
+def _look(one: Path | Photo, *, geometry: TargetGeometry) -> tuple[Photo | Refusal, Shot | Refusal]:
+    photo = one if isinstance(one, Photo) else load_photo(one)
     if isinstance(photo, Refusal):
         return photo, photo
     picture, photo = grey(photo.pixels), photo.without_pixels()

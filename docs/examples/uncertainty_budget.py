@@ -1,0 +1,16 @@
+"""What the uncertainty of an offset and of a spoke length consists of, and where the spoke ends in its nipple."""
+
+import matplotlib.pyplot as plt
+
+from hubsight import find_sample_job, load_job, measure_job, plan_job, plot
+
+job = load_job(find_sample_job())
+measured = measure_job(job)
+lengths = plan_job(job, measured).document
+
+figure, (offset, length, end) = plt.subplots(3, figsize=(8, 11), layout="constrained")
+plot.plot_budget(measured.sides[0].measurement.figures["spoke_offset"], ax=offset, title="spoke offset")
+plot.plot_budget(lengths.sides["drive"].length, ax=length, title="spoke length")
+plot.plot_spoke_end(lengths.sides["drive"], ax=end)
+figure.savefig("uncertainty_budget.png")
+print("uncertainty_budget.png written")

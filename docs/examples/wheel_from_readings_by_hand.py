@@ -1,0 +1,46 @@
+"""Spoke lengths and the order from readings by hand alone: a caliper, a gauge spoke, two rods in the rim."""
+
+from hubsight import (
+    Build,
+    Reading,
+    RimGeometry,
+    SideGeometry,
+    Stock,
+    centre_to_flange_from_end,
+    diameter_from_reference,
+    erd_from_readings,
+    lengths_document,
+    offset_by_width,
+    plan_wheel,
+)
+
+# Every reading is a value and its standard uncertainty, mm.
+over_locknut = Reading(141.95, 0.05)
+rim = RimGeometry(erd=erd_from_readings([595.9, 596.1, 596.2, 595.8]).erd, spokes=24)
+
+
+def side(name, gauge, protrusion, width, reference, depth, end_to_flange):
+    """One side, worked out from what a caliper reaches."""
+    offset = offset_by_width(Reading(gauge, 0.03), Reading(protrusion, 0.1), Reading(width, 0.1))
+    diameter = diameter_from_reference(Reading(reference, 0.05), Reading(depth, 0.1))
+    centre = centre_to_flange_from_end(over_locknut, Reading(end_to_flange, 0.1))
+    for redone in (offset, diameter, centre):
+        print(f"{name}: {redone.sentence()}")
+    return SideGeometry(name, "paired", 6, 2, diameter.value, centre.value, offset.value)
+
+
+sides = [
+    side("drive", 100.08, 93.90, 8.42, 37.0, 5.1, 52.0),
+    side("non_drive", 100.16, 94.19, 8.31, 34.1, 5.0, 37.5),
+]
+plan = plan_wheel(sides, rim, Build(stock=Stock(step=2.0)))
+if not plan:
+    raise SystemExit(plan.sentence())
+document = lengths_document(plan)
+for name, lengths in document.sides.items():
+    print(f"{name}: {lengths.length.value:.2f} ± {lengths.length.u:.2f} mm", end=", ")
+    print(f"order {lengths.proposed:g} mm{' (a close call)' if lengths.close_call else ''}")
+for line in document.order:
+    print(
+        f"{line.count} + {line.spares} spokes of {line.length:g} mm for the {line.side} side; nipples: {line.nipple}"
+    )
