@@ -78,7 +78,7 @@ def test_a_wheel_from_readings_by_hand(run):
     assert "drive: centre to flange: 18.97 mm" in said
     # sqrt(298^2 + 23.6^2 + 18.975^2 - 2 * 298 * 23.6 * cos 75) + 1.97, alpha = 2.5 * 360 / 12
     assert re.search(r"^drive: 295\.36 ± ", said, re.MULTILINE)
-    assert "12 + 2 spokes of 296 mm for the drive side" in said
+    assert "drive: 12 + 2 spokes of 296 mm, nipples 12 mm, slotted" in said
 
 
 @pytest.mark.parametrize("name", ["uncertainty_budget", "what_a_photo_shows"])

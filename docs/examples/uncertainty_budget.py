@@ -1,4 +1,4 @@
-"""What the uncertainty of an offset and of a spoke length consists of, and where the spoke ends in its nipple."""
+"""What the uncertainty of an offset and of a spoke length consists of, and where the spoke's end will lie."""
 
 import matplotlib.pyplot as plt
 

@@ -19,7 +19,7 @@ over_locknut = Reading(141.95, 0.05)
 rim = RimGeometry(erd=erd_from_readings([595.9, 596.1, 596.2, 595.8]).erd, spokes=24)
 
 
-def side(name, gauge, protrusion, width, reference, depth, end_to_flange):
+def side(name, *, gauge, protrusion, width, reference, depth, end_to_flange):
     """One side, worked out from what a caliper reaches."""
     offset = offset_by_width(Reading(gauge, 0.03), Reading(protrusion, 0.1), Reading(width, 0.1))
     diameter = diameter_from_reference(Reading(reference, 0.05), Reading(depth, 0.1))
@@ -30,8 +30,10 @@ def side(name, gauge, protrusion, width, reference, depth, end_to_flange):
 
 
 sides = [
-    side("drive", 100.08, 93.90, 8.42, 37.0, 5.1, 52.0),
-    side("non_drive", 100.16, 94.19, 8.31, 34.1, 5.0, 37.5),
+    side("drive", gauge=100.08, protrusion=93.90, width=8.42, reference=37.0, depth=5.1, end_to_flange=52.0),
+    side(
+        "non_drive", gauge=100.16, protrusion=94.19, width=8.31, reference=34.1, depth=5.0, end_to_flange=37.5
+    ),
 ]
 plan = plan_wheel(sides, rim, Build(stock=Stock(step=2.0)))
 if not plan:
@@ -41,6 +43,4 @@ for name, lengths in document.sides.items():
     print(f"{name}: {lengths.length.value:.2f} ± {lengths.length.u:.2f} mm", end=", ")
     print(f"order {lengths.proposed:g} mm{' (a close call)' if lengths.close_call else ''}")
 for line in document.order:
-    print(
-        f"{line.count} + {line.spares} spokes of {line.length:g} mm for the {line.side} side; nipples: {line.nipple}"
-    )
+    print(f"{line.side}: {line.count} + {line.spares} spokes of {line.length:g} mm, nipples {line.nipple}")

@@ -54,7 +54,7 @@ def test_two_arrays_are_one_picture_only_if_their_pixels_are(scene):
     [np.zeros((20, 20)), np.zeros((20, 20, 4), np.uint8), np.zeros((20, 8), np.uint8), np.zeros(9, np.uint8)],
 )
 def test_what_is_no_picture_is_an_error(pixels):
-    with pytest.raises(ValueError, match="a: .* is no picture"):
+    with pytest.raises(ValueError, match=r"a: .* is no picture"):
         photo_of_array(pixels, "a")
 
 

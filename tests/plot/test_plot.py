@@ -5,8 +5,7 @@ import math
 import numpy as np
 import pytest
 
-matplotlib = pytest.importorskip("matplotlib")
-matplotlib.use("agg")
+pytest.importorskip("matplotlib")
 
 import matplotlib.pyplot as plt
 from matplotlib.colors import to_rgb

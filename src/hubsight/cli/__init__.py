@@ -1,7 +1,7 @@
 """The command line: parse, call, print. Nothing here that a Python user could not call.
 
-One module per command. A command's module, with all that it needs, is imported when the command is run, so that
-the list of commands is there at once.
+One module per command. A command's module, with all that it needs, is imported when the command is run, so
+that the list of commands is there at once.
 """
 
 from __future__ import annotations
