@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import pytest
@@ -10,9 +9,6 @@ from PIL import Image
 
 from hubsight.camera import CameraProfile, load_profile
 from hubsight.model.refusal import Refusal
-
-sys.path.insert(0, str(Path(__file__).parent))  # scenes, drawn pictures and made-up figures
-
 from made_up import make_side
 
 

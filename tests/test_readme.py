@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1]
+TOOLS = ("pip", "ruff", "mypy", "lint-imports")
 FENCE = re.compile(r"^```(\w*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
@@ -24,7 +25,7 @@ def run_check(tmp_path):
         (tmp_path / "README.md").write_text(readme)
         tools = tmp_path / ".venv" / "bin"
         tools.mkdir(parents=True)
-        for tool in ("pip", "ruff", "mypy", "lint-imports"):
+        for tool in TOOLS:
             (tools / tool).write_text(f'#!/bin/sh\necho {tool} "$@" >> log\nexit {int(tool == failing)}\n')
             (tools / tool).chmod(0o755)
         done = subprocess.run([bash, tmp_path / ".ci" / "run"], check=False, capture_output=True)
@@ -49,7 +50,7 @@ def test_the_check_runs_the_blocks_of_the_readme(run_check):
     assert [line.split()[0] for line in log] == ["one", "two", "pip", "ruff", "ruff", "mypy", "lint-imports"]
 
 
-@pytest.mark.parametrize("failing", ["pip", "ruff", "mypy", "lint-imports"])
+@pytest.mark.parametrize("failing", TOOLS)
 def test_the_check_fails_where_a_tool_does(run_check, failing):
     code, _ = run_check("```sh\ntrue\n```\n```sh\ntrue\n```\n", failing)
     assert code != 0

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import http.client
 import json
-import sys
 import threading
 import time
 from dataclasses import dataclass, field
@@ -18,8 +17,6 @@ from PIL import Image
 from hubsight.job.file.edit import new_job
 from hubsight.page.jobs import identifier
 from hubsight.page.serve import serve_bench
-
-sys.path.insert(0, str(Path(__file__).parents[1]))  # browser
 
 
 @dataclass
@@ -120,17 +117,17 @@ def run_bench(shelf):
 
     thread = threading.Thread(target=lambda: asyncio.run(serve()))
     thread.start()
-    loop, stop = ready.get(timeout=10)
-    bench = Running(shelf, told.get(timeout=20))
+    loop, stop = ready.get(timeout=60)
+    bench = Running(shelf, told.get(timeout=120))
 
     def end():
         loop.call_soon_threadsafe(stop.set)
-        thread.join(timeout=20)
+        thread.join(timeout=60)
 
     return bench, end
 
 
-def wait_for(condition, seconds=20.0):
+def wait_for(condition, seconds=120.0):
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         if found := condition():

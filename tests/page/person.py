@@ -18,6 +18,8 @@ PHOTOS = [SAMPLE / "drive" / f"IMG_{n}.jpg" for n in (7508, 7510, 7511)]
 AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text()
 STEPS = ("sheet", "photos", "look", "figures", "wheel", "report")
 GAUGE_MM = 100.08
+PATIENCE_S = 180.0
+"""Long enough for the busiest machine; a test that waits so long has failed."""
 
 
 class Page:
@@ -34,7 +36,7 @@ class Page:
     def one(self, selector):
         return self.driver.find_element(By.CSS_SELECTOR, selector)
 
-    def wait(self, condition, seconds=60.0):
+    def wait(self, condition, seconds=PATIENCE_S):
         end = time.monotonic() + seconds
         while time.monotonic() < end:
             try:
@@ -45,9 +47,34 @@ class Page:
             time.sleep(0.05)
         pytest.fail(f"this did not happen in time; the page says: {self.one('body').text[:600]}")
 
+    def act(self, selector, do):
+        """Do something to an element as soon as it can be used: it may be hidden, covered or drawn anew."""
+
+        def done():
+            element = self.one(selector)
+            if not (element.is_displayed() and element.is_enabled()):
+                return False
+            do(element)
+            return True
+
+        self.wait(done)
+
     def click(self, selector):
-        self.wait(lambda: self.one(selector).is_displayed() and self.one(selector).is_enabled())
-        self.one(selector).click()
+        self.act(selector, lambda element: element.click())
+
+    def keys(self, selector, *keys):
+        """Press keys in a field, in place of what it held."""
+        self.act(selector, lambda field: (field.send_keys(Keys.CONTROL, "a"), field.send_keys(*keys)))
+
+    def choose(self, selector, words=None, number=0):
+        """Choose an option of a list by words in it, or by its place."""
+
+        def chosen():
+            options = [o for o in self.all(f"{selector} option") if words is None or words in o.text]
+            options[number].click()
+            return options[number].is_selected()
+
+        self.wait(chosen)
 
     def step(self, name):
         """Go to a step, and wait until what it shows is of now."""
@@ -59,7 +86,7 @@ class Page:
 
     def open_job(self, name):
         self.driver.get(self.home)
-        next(a for a in self.all(".jobs a") if a.text == name).click()
+        self.wait(lambda: next(a for a in self.all(".jobs a") if a.text == name).click() is None)
         self.wait(lambda: self.one(".steps"))
 
     def measure(self, title, photos):
@@ -76,9 +103,7 @@ class Page:
 
     def type(self, selector, text):
         """Fill a field, leave it, and wait until it is saved."""
-        self.wait(lambda: self.one(selector).is_displayed())
-        self.one(selector).send_keys(Keys.CONTROL, "a")
-        self.one(selector).send_keys(text, Keys.TAB)
+        self.keys(selector, text, Keys.TAB)
         left = ("data-typed", "data-saving")
         self.wait(lambda: not any(self.one(selector).get_attribute(name) for name in left))
 
@@ -87,8 +112,8 @@ class Page:
 
     def new_job(self, title):
         self.driver.get(self.home)
-        self.one("#title").send_keys(title)
-        self.one("#length").send_keys(str(GAUGE_MM), Keys.ENTER)
+        self.keys("#title", title)
+        self.keys("#length", str(GAUGE_MM), Keys.ENTER)
         self.wait(lambda: self.one(".steps"))
 
     def looked_at(self, count):

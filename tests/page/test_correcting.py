@@ -105,13 +105,12 @@ def test_faces_and_centrelines_can_be_moved(page, kind, figure):
     page.step("look")
     page.ready()
     before = page.figure(figure)
-    own = next(o for o in page.all("#move option") if "the gauge's" in o.text)
-    own.click()
+    page.choose("#move", "the gauge's")
     page.drag(f".handle.{kind}", (14, 10))
     page.wait(lambda: page.figure(figure) != before)
     page.click("#undo")
     page.wait(lambda: page.figure(figure) == before)
-    page.all("#move option")[0].click()
+    page.choose("#move")
 
 
 def test_an_unusable_photo_is_left_out_and_taken_back(page):
@@ -227,9 +226,8 @@ def nothing_found(page, measured, tmp_path_factory):
 
 
 def choose_photo(page, number):
-    option = page.wait(lambda: page.all("#pick option")[number])
-    option.click()
-    wanted = option.get_attribute("value")
+    page.choose("#pick", number=number)
+    wanted = page.all("#pick option")[number].get_attribute("value")
     page.wait(lambda: page.one("#viewport").get_attribute("data-ready") == wanted)
     page.wait(
         lambda: page.driver.execute_script(
@@ -238,13 +236,16 @@ def choose_photo(page, number):
     )
 
 
-def begin_placing(page, what, bosses=None):
+def say_what_is_placed(page, what, bosses=None):
     if not page.one("#place-start").is_displayed():
         page.click("#by-hand summary")
-    next(o for o in page.all("#place-what option") if o.text == what).click()
+    page.choose("#place-what", what)
     if bosses is not None:
-        page.one("#place-count").clear()
-        page.one("#place-count").send_keys(str(bosses))
+        page.keys("#place-count", str(bosses) or Keys.BACKSPACE)
+
+
+def begin_placing(page, what, bosses=None):
+    say_what_is_placed(page, what, bosses)
     page.click("#place-start")
     page.wait(lambda: page.one("#placing").is_displayed())
 
@@ -326,10 +327,7 @@ def test_a_wrong_number_of_bosses_is_told(page, nothing_found, typed):
     page.open_job("nothing-found")
     page.step("look")
     choose_photo(page, 2)
-    if not page.one("#place-start").is_displayed():
-        page.click("#by-hand summary")
-    next(o for o in page.all("#place-what option") if o.text == "the bosses").click()
-    page.one("#place-count").send_keys(typed)
+    say_what_is_placed(page, "the bosses", typed)
     page.click("#place-start")
     assert "how many bosses" in page.one("#place-error").text
     assert not page.one("#placing").is_displayed()

@@ -38,10 +38,9 @@ def test_a_caliper_reading_gets_its_verdict_at_once(page):
 
 def test_a_slip_is_told_beside_its_field_and_not_kept(page):
     page.step("wheel")
-    field = page.wait(lambda: page.one("#f-rim-erd"))
-    field.send_keys("about 600", Keys.TAB)
+    page.keys("#f-rim-erd", "about 600", Keys.TAB)
     page.wait(lambda: "not a number" in page.one("#f-rim-erd-e").text)
-    assert field.get_attribute("aria-invalid") == "true"
+    assert page.one("#f-rim-erd").get_attribute("aria-invalid") == "true"
     page.type("#f-rim-erd", "596")
     page.wait(lambda: page.one("#f-rim-erd-e").text == "")
 
@@ -49,7 +48,7 @@ def test_a_slip_is_told_beside_its_field_and_not_kept(page):
 def test_a_slip_stays_told_while_the_figures_change(page):
     page.step("figures")
     wrong, right = "#c-sides-drive-caliper-boss_width", "#c-sides-drive-caliper-flange_diameter"
-    page.wait(lambda: page.one(wrong)).send_keys("8.4x", Keys.TAB)
+    page.keys(wrong, "8.4x", Keys.TAB)
     page.wait(lambda: "not a number" in page.one(f"{wrong}-e").text)
     page.type(right, "57.3")
     page.wait(lambda: page.all(f"{right}-v.disagrees"))
@@ -75,8 +74,8 @@ def test_a_slip_stays_told_while_the_figures_change(page):
 )
 def test_a_slip_in_a_new_job_is_told_at_its_field(page, title, length, wrong, words):
     page.driver.get(page.home)
-    page.one("#title").send_keys(title)
-    page.one("#length").send_keys(length, Keys.ENTER)
+    page.keys("#title", title)
+    page.keys("#length", length, Keys.ENTER)
     page.wait(lambda: words in page.one("#new-error").text)
     assert page.driver.switch_to.active_element.get_attribute("id") == wrong
     assert page.all("[aria-invalid]") == [page.one(f"#{wrong}")]
