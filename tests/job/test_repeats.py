@@ -51,3 +51,30 @@ def test_of_two_that_differ_none_is_blamed():
 def test_another_hub_is_said():
     found = with_repeats(side(2.2), [side(2.2, boss_count=8)])
     assert "8 bosses" in found.warnings[0]
+
+
+@pytest.mark.parametrize(
+    ("apart", "u", "troubled"),
+    [(0.19, 0.001, False), (0.21, 0.001, True), (0.42, 0.1, False), (0.43, 0.1, True)],
+)
+def test_sets_differ_by_more_than_they_should_beyond_three_sigmas_and_a_fifth_of_a_millimetre(
+    apart, u, troubled
+):
+    """Joint sigma of two sets of 0.1 is 0.1414, three of them 0.424."""
+    found = with_repeats(side(2.2, u), [side(2.2 + apart, u)])
+    assert bool(found.warnings) is troubled
+    assert bool(found.figures["spoke_offset"].warnings) is troubled
+    assert bool([told for told in found.repeats if told.startswith("spoke offset")]) is not troubled
+
+
+def test_scatter_is_told_of_the_figures_that_matter_and_of_no_other():
+    found = with_repeats(side(2.2), [side(2.3)])
+    assert [told.partition(":")[0] for told in found.repeats] == ["flange diameter", "spoke offset"]
+
+
+def test_figures_of_the_gauge_itself_stay_those_of_the_first_set():
+    first = side(2.2)
+    other = first.model_copy(update={"figures": {**first.figures, "protrusion": make_figure(90.0, 0.05)}})
+    found = with_repeats(first, [other])
+    assert found.figures["protrusion"] == first.figures["protrusion"]
+    assert not found.warnings
