@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1]
-TOOLS = ("pip", "ruff", "mypy", "lint-imports")
+TOOLS = ("pip", "ruff", "mypy", "numpydoc", "lint-imports")
 FENCE = re.compile(r"^```(\w*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
@@ -47,7 +47,16 @@ def test_the_check_runs_the_blocks_of_the_readme(run_check):
     words = ("one", "two", "three")
     code, log = run_check("\n".join(f"```sh\necho {word} >> log\n```" for word in words))
     assert code == 0
-    assert [line.split()[0] for line in log] == ["one", "two", "pip", "ruff", "ruff", "mypy", "lint-imports"]
+    assert [line.split()[0] for line in log] == [
+        "one",
+        "two",
+        "pip",
+        "ruff",
+        "ruff",
+        "mypy",
+        "numpydoc",
+        "lint-imports",
+    ]
 
 
 @pytest.mark.parametrize("failing", TOOLS)

@@ -67,9 +67,7 @@ def seen(*, gauges=1, photos=4, quality=(), width=2.0, tips=("flat", "flat"), ki
     for index in range(3, layout.size):
         problem.prior("photos", index, 0.0, 1.0)
     assert paper.stop == layout.size
-    stated = tuple(
-        StatedGauge(Reading(length, 0.03), tip) for length, tip in zip(LENGTHS, tips, strict=True)
-    )
+    stated = tuple(StatedGauge(Reading(length, 0.03), tip) for length, tip in zip(LENGTHS, tips, strict=True))
     return SimpleNamespace(
         solution=problem.solve(),
         side=SimpleNamespace(gauges=stated[:gauges], block_thickness=0.0),

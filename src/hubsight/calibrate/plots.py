@@ -99,7 +99,7 @@ def length_uncertainty(
     Returns
     -------
     (rows, columns) array
-        mm, on `GRID` over the picture, for the worst direction of the length.
+        In mm, on `GRID` over the picture, for the worst direction of the length.
 
     Notes
     -----

@@ -76,9 +76,12 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
 
     Parameters
     ----------
-    name : of the figure
-    stated, photo : with their standard uncertainties, mm
-    surroundings : what else is known
+    name
+        Of the figure.
+    stated, photo
+        With their standard uncertainties, mm.
+    surroundings
+        What else is known.
 
     Notes
     -----

@@ -98,10 +98,12 @@ def boss_of_gauge(
     ----------
     solution, bosses
         The adjustment and the bosses.
-    gauge, reference
-        Number of the gauge, and its reference direction in the adjustment.
+    gauge
+        Its number.
     start
         (3,) where it comes out of the hub, roughly.
+    reference
+        Its reference direction in the adjustment.
     """
     pose, pattern = bosses.pose, solution["pattern"]
     end, direction = gauge_of(solution, solution.x, f"gauge{gauge}", reference)

@@ -53,7 +53,7 @@ class BenchApp:
     ----------
     bench
         The jobs.
-    host
+    hosts
         Returns the only allowed values of ``Host``.
     """
 

@@ -57,6 +57,8 @@ def width_along(shape: BossShape, start: float, cosine: float, sine: float) -> t
 
     Parameters
     ----------
+    shape
+        Of the boss.
     start
         X of the crossing point.
     cosine, sine

@@ -63,9 +63,12 @@ def as_built(
 
     Parameters
     ----------
-    predicted : position of the ends for the spokes that were built in (`hubsight.wheel.choice.Candidate.end`)
-    ends : readings on one or several spokes of the side
-    u_reading : of one reading; a larger scatter among them counts instead
+    predicted
+        Position of the ends for the spokes that were built in (`hubsight.wheel.choice.Candidate.end`).
+    ends
+        Readings on one or several spokes of the side.
+    u_reading
+        Of one reading; a larger scatter among them counts instead.
     """
     if not ends or not all(math.isfinite(end) for end in ends):
         return Refusal(
@@ -166,10 +169,14 @@ def replacement(
 
     Parameters
     ----------
-    job : the side's task, see `hubsight.wheel.choice.task`
-    spokes : measured lengths
-    stretch : of a spoke under tension if they were measured in the wheel, else 0
-    u_reading : of one reading
+    job
+        The side's task, see `hubsight.wheel.choice.task`.
+    spokes
+        Measured lengths.
+    stretch
+        Of a spoke under tension if they were measured in the wheel, else 0.
+    u_reading
+        Of one reading.
     """
     if not spokes or not all(math.isfinite(length) and length > 0.0 for length in spokes):
         return Refusal(

@@ -184,8 +184,10 @@ def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
 
     Parameters
     ----------
-    job : what to choose from; its stock has a length that is long enough
-    budget : contributions to the length's uncertainty, by name, for advice on what to measure again
+    job
+        What to choose from; its stock has a length that is long enough.
+    budget
+        Contributions to the length's uncertainty, by name, for advice on what to measure again.
     """
     stock = job.stock
     index = least_risk_index(job)

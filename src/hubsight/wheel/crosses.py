@@ -82,10 +82,14 @@ def drilled_crosses(
 
     Parameters
     ----------
-    beta : direction of the spoke against its boss centreline, degrees (value and u), 0 outwards; either sense
-    bosses : n on this side
-    flange_diameter : d, mm
-    erd : of the intended rim, mm; without one any from `ERD_RANGE_MM` is taken as possible
+    beta
+        Direction of the spoke against its boss centreline, degrees (value and u), 0 outwards; either sense.
+    bosses
+        n on this side.
+    flange_diameter
+        d, mm.
+    erd
+        Of the intended rim, mm; without one any from `ERD_RANGE_MM` is taken as possible.
     """
     if erd is None:
         low, high = ERD_RANGE_MM

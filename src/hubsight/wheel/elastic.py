@@ -51,7 +51,8 @@ def tension_ratio(one: tuple[int, float], other: tuple[int, float]) -> float:
 
     Parameters
     ----------
-    one, other : number of spokes and bracing angle in degrees of each side
+    one, other
+        Number of spokes and bracing angle in degrees of each side.
     """
     (n_one, gamma_one), (n_other, gamma_other) = one, other
     return (n_one * math.sin(math.radians(gamma_one))) / (n_other * math.sin(math.radians(gamma_other)))
@@ -65,9 +66,12 @@ def rim_shrink(erd: float, radial_force: float, section: RimSection) -> float:
 
     Parameters
     ----------
-    erd : mm
-    radial_force : sum of all spokes' pulls towards the axis, N
-    section : of the rim
+    erd
+        In mm.
+    radial_force
+        Sum of all spokes' pulls towards the axis, N.
+    section
+        Of the rim.
     """
     return radial_force * erd / 2.0 / (2.0 * math.pi * section.modulus * section.area.value)
 
@@ -118,10 +122,14 @@ def wheel_under_tension(
 
     Parameters
     ----------
-    sides : geometry, lengths and wire; one or two
-    rim : its geometry
-    tension : of a spoke on the tighter side, N
-    section : of the rim; the default section if None
+    sides
+        Geometry, lengths and wire; one or two.
+    rim
+        Its geometry.
+    tension
+        Of a spoke on the tighter side, N.
+    section
+        Of the rim; the default section if None.
     """
     section = section or RimSection()
     bracings = [_bracing(geometry, rim, lengths) for geometry, lengths, _ in sides]

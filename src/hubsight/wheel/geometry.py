@@ -197,12 +197,15 @@ def pattern_from_letters(letters: str, spokes: int, side: SideName, *, first: in
 
     Parameters
     ----------
-    letters : ``"D"`` for a hole of the drive side, ``"N"`` for the other; ``"DND"`` is two-to-one lacing
-    spokes : N, holes in the rim
-    side : whose holes are wanted
-    first : which of this side's holes in the row comes first: with ``"DND"``, 0 puts a boss centreline amid
-        the
-        two drive holes that have a hole of the other side between them, 1 amid the two neighbours
+    letters
+        ``"D"`` for a hole of the drive side, ``"N"`` for the other; ``"DND"`` is two-to-one lacing.
+    spokes
+        N, holes in the rim.
+    side
+        Whose holes are wanted.
+    first
+        Which of this side's holes in the row comes first: with ``"DND"``, 0 puts a boss centreline amid the
+        two drive holes that have a hole of the other side between them, 1 amid the two neighbours.
 
     Raises
     ------

@@ -105,9 +105,12 @@ def straight_distance(
 
     Parameters
     ----------
-    erd, flange_diameter : mm
-    lateral : from the flange to the plane of the rim holes, along the axis, mm
-    alpha_deg : angle seen along the axis, degrees
+    erd, flange_diameter
+        In mm.
+    lateral
+        From the flange to the plane of the rim holes, along the axis, mm.
+    alpha_deg
+        Angle seen along the axis, degrees.
 
     Examples
     --------

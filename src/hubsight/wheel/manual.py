@@ -65,9 +65,12 @@ def offset_by_width(
 
     Parameters
     ----------
-    gauge, protrusion, width : L, P and W along the spoke
-    stated : the offset as computed by hand
-    width_across : the boss width square to the centreline, which must not be taken instead of W
+    gauge, protrusion, width
+        L, P and W along the spoke.
+    stated
+        The offset as computed by hand.
+    width_across
+        The boss width square to the centreline, which must not be taken instead of W.
 
     Examples
     --------

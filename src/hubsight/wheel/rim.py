@@ -66,9 +66,12 @@ def erd_from_readings(
 
     Parameters
     ----------
-    readings : at least one
-    u_reading : what scatters from one reading to the next; a larger scatter among the readings counts instead
-    u_common : what all readings share, such as the rods' lengths
+    readings
+        At least one.
+    u_reading
+        What scatters from one reading to the next; a larger scatter among the readings counts instead.
+    u_common
+        What all readings share, such as the rods' lengths.
 
     Notes
     -----
@@ -99,9 +102,12 @@ def erd_from_rods(
 
     Parameters
     ----------
-    rods : length of each from its inner end to the point level with the bottom of its nipple's slot
-    gaps : one or several readings round the rim; an overlap is a negative gap
-    u_gap : of one reading
+    rods
+        Length of each from its inner end to the point level with the bottom of its nipple's slot.
+    gaps
+        One or several readings round the rim; an overlap is a negative gap.
+    u_gap
+        Of one reading.
     """
     together = rods[0].value + rods[1].value
     common = math.hypot(rods[0].u, rods[1].u)

@@ -49,12 +49,18 @@ def sampled_risk(
 
     Parameters
     ----------
-    lengths : draws of the needed lengths, see `sample_lengths`
-    ordered : stock length
-    sits : what tension adds to the end's position
-    window : of the nipple
-    u_cut : standard uncertainty of the spokes as delivered
-    rng : random numbers
+    lengths
+        Draws of the needed lengths, see `sample_lengths`.
+    ordered
+        Stock length.
+    sits
+        What tension adds to the end's position.
+    window
+        Of the nipple.
+    u_cut
+        Standard uncertainty of the spokes as delivered.
+    rng
+        Random numbers.
     """
     draws = len(lengths)
     seat = ordered + rng.normal(sits.value, sits.u, draws) + rng.normal(0.0, u_cut, draws)

@@ -79,6 +79,8 @@ def frame_of(course: Course, view: View, height: float, slope: float) -> LyingFr
     ----------
     course
         As seen at `LEVEL_MM`.
+    view
+        By which it was seen.
     height, slope
         Of the axis at the sheet's middle along it, mm, and its rise per mm.
     """
