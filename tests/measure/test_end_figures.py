@@ -24,11 +24,12 @@ from hubsight.measure.end_figures import (
     height_figures,
     is_usual_width,
 )
-from hubsight.measure.flange_middle import Middle
+from hubsight.measure.flange_middle import Bore, Middle, paired_middle, radial_middle
 from hubsight.model.stated import Reading
 from hubsight.see.turned.end_face import EndFace
 from hubsight.see.turned.ends import NOTHING_SEEN, EndsSeen
 from hubsight.see.turned.rings import Ring
+from hubsight.see.turned.underside import Underside
 from made_up import make_figure
 from scenes import CAMERA, look_at
 
@@ -148,7 +149,7 @@ def test_an_axle_that_stands_out_is_said_unless_the_hub_stands_on_a_block():
 
 @pytest.mark.parametrize(("u", "shaky"), [(0.39, False), (0.41, True)])
 def test_two_possible_middles_are_said(monkeypatch, u, shaky):
-    monkeypatch.setattr(Known, "middle", lambda self, x: Middle(float(x[0]), u))
+    monkeypatch.setattr(Known, "middle", lambda _, x: Middle(float(x[0]), u))
     figures = height_figures(hub())
     assert (SHAKY in figures["flange_height"].warnings) is shaky
     assert (SHAKY in figures["centre_to_flange"].warnings) is shaky
@@ -227,3 +228,33 @@ def test_other_cameras_see_the_face_at_another_height(edges):
     moved[standing.solution.layout["photo1"].start + 6 : standing.solution.layout["photo1"].start + 8] += 2.0
     assert standing.face(standing.solution.x) != pytest.approx(standing.face(moved), abs=0.1)
     assert standing.face(standing.solution.x) == height(standing), "what was worked out is kept"
+
+
+# ---- the flange's middle from its witnesses
+
+
+EDGES, GAUGE = 95.0, 91.0
+UNDERSIDE = Underside(np.linspace(-10.0, -5.0, 26), np.exp(-0.5 * (np.linspace(-10.0, -5.0, 26) + 7.4) ** 2))
+
+
+def middle_of(radial, underside):
+    bores = [Bore(GAUGE, 0.02)]
+    return radial_middle(bores, EDGES, underside) if radial else paired_middle(bores, EDGES, underside, None)
+
+
+@pytest.mark.parametrize("radial", [True, False])
+@pytest.mark.parametrize("underside", [None, UNDERSIDE])
+def test_the_middle_is_weighed_from_all_that_was_seen(radial, underside):
+    layout = Layout()
+    where = layout.add("pattern", 7)
+    x = np.zeros(7)
+    x[where.start + 2] = EDGES
+    ends = EndsSeen(underside=underside)
+    standing = Upright(
+        SimpleNamespace(layout=layout, x=x), ["pattern"], 2, radial, lambda _: [GAUGE], [0.02], ends, 0.0
+    )
+    expected = middle_of(radial, underside)
+    assert standing.middle(x) == expected
+    assert expected != middle_of(radial, UNDERSIDE if underside is None else None), "lower edges count"
+    x[where.start + 2] += 1.0
+    assert standing.middle(x) != expected, "other unknowns have another middle"

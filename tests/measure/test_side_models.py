@@ -165,3 +165,76 @@ def test_diameter_and_offset_of_one_adjustment_are_correlated():
     )
     assert paired == pytest.approx(0.0, abs=1e-9)
     assert radial == pytest.approx(2 * RIM_INSET_U_MM**2 / (0.2 * 0.1))
+
+
+# ---- what else is asked, and with what
+
+
+@pytest.fixture
+def bosses_asked(monkeypatch):
+    """Stand in for the figures of the bosses; keep what they are asked with."""
+    asked = []
+
+    def boss_figures(*arguments, **named):
+        asked.append((arguments, named))
+        return {"protrusion": make_figure(93.7), "boss_width": make_figure(8.4)}
+
+    monkeypatch.setattr("hubsight.measure.side_models.boss_figures", boss_figures)
+    return asked
+
+
+def test_a_paired_flange_is_measured_at_its_crossing_points(bosses_asked):
+    found = figures(kind="paired", gauges=2)
+    assert found["flange_diameter"].value == pytest.approx(2 * RADIUS)
+    assert share(found["flange_diameter"], "photos") == pytest.approx(2 * 0.03, rel=1e-6)
+    assert share(found["flange_diameter"], "rounding of the rim") == 0.0
+    assert share(found["reach"], "rounding of the rim") == 0.0
+    assert found["protrusion"].warnings == ("an end",)
+    assert found["boss_width"].value == 8.4
+    (((_, _, reach), named),) = bosses_asked
+    assert reach.function(np.array([97.0, 0.0, 0.0])) == pytest.approx(97.0)
+    assert named == {
+        "doubt": 0.0,
+        "length": pytest.approx(np.mean(LENGTHS)),
+        "length_u": pytest.approx(0.03 / math.sqrt(2)),
+        "names": ["gauge0", "gauge1", "pattern"],
+    }
+
+
+@pytest.mark.parametrize(("photos", "lifted"), [(1, 0.0), (2, 0.5), (4, 0.5)])
+@pytest.mark.parametrize("kind", ["radial", "paired"])
+def test_heights_know_what_the_hub_stands_on(monkeypatch, bosses_asked, kind, photos, lifted):
+    """The heights on which one photo rests were measured from the table: no lift of the sheet in those."""
+    asked = []
+    monkeypatch.setattr("hubsight.measure.side_models.height_figures", lambda hub: asked.append(hub) or {})
+    monkeypatch.setattr("hubsight.measure.side_models.sheet_lift", lambda *_: Reading(0.5, 0.1))
+    made = seen(kind=kind, photos=photos)
+    made.side.block_thickness = 12.5
+    line = SimpleNamespace(angle=0.0, u=TURN_U, doubt=0.0)
+    flange_figures(made, Geometry(1), line, centreline_warnings=[], end_warnings=[])
+    (hub,) = asked
+    assert (hub.block, hub.photos, hub.radial) == (12.5, photos, kind == "radial")
+    assert hub.lift.value == lifted
+    assert hub.bores(made.solution.x) == [80.0]
+
+
+def test_a_stated_wire_is_expected_as_thick_as_it_is():
+    made = seen(kind="radial", width=2.0)
+    made.side.gauges = (StatedGauge(Reading(100.08, 0.03), "flat", Reading(2.6, 0.01)),)
+    line = SimpleNamespace(angle=0.0, u=TURN_U, doubt=0.0)
+    found = flange_figures(made, Geometry(1), line, centreline_warnings=[], end_warnings=[])
+    lost = (SEEN_SHARE * 2.6 - 2.0) / 2
+    assert lost > 0.1
+    assert share(found["flange_diameter"], "outline of the wire") == pytest.approx(2 * lost)
+
+
+def test_what_moves_diameter_and_reach_alike_moves_diameter_and_offset_apart():
+    """By hand: x0 and x1 tied, cov = [[a, c], [c, b]]; d = 2 x1 and o = L - x0 have cov(d, o) = -2 c."""
+    made = seen(kind="paired")
+    covariance = made.solution.covariance.copy()
+    covariance[:2, :2] = [[4e-4, 3e-4], [3e-4, 9e-4]]
+    made.solution = SimpleNamespace(layout=made.solution.layout, x=made.solution.x, covariance=covariance)
+    told = {"flange_diameter": make_figure(47.0, 0.06), "spoke_offset": make_figure(2.0, 0.02)}
+    assert diameter_offset_correlation(made, Geometry(1), told) == pytest.approx(-2 * 3e-4 / (0.06 * 0.02))
+    sure = {"flange_diameter": make_figure(47.0, 0.01), "spoke_offset": make_figure(2.0, 0.01)}
+    assert diameter_offset_correlation(made, Geometry(1), sure) == -1.0
