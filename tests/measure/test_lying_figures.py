@@ -37,9 +37,8 @@ PLACED = Placed(
 
 
 def measured(*, photos=2, flanges=FLANGES, **changes):
-    return _measurement(
-        _Seen(replace(PLACED, **changes), flanges, photos, EYE, FOCAL, SCALE_U), "right", (), ()
-    )
+    seen = _Seen(replace(PLACED, **changes), flanges, photos, EYE, FOCAL, SCALE_U)
+    return _measurement(seen, "right", (), ())
 
 
 def shares(figure):
