@@ -46,7 +46,7 @@ def shares(figure):
 
 
 def what_the_place_adds(value):
-    """By hand: what looks level at the eye's height grows by 1 / (eye - height) for every mm it lies higher."""
+    """By hand: what is seen from above looks larger by 1 / (eye - height) for every mm it lies higher."""
     return {
         "height of the axis": value * 0.4 / (EYE - HEIGHT),
         "print scale": value * SCALE_U,
