@@ -9,7 +9,7 @@ from typer.testing import CliRunner
 
 from hubsight import read_record
 from hubsight.cli import app
-from hubsight.job.document import JobMeasurement
+from hubsight.model.result import JobResult
 from hubsight.job.measure import measure_job
 from hubsight.model.cautions import CAUTIONS
 
@@ -50,7 +50,7 @@ def test_cautions_end_every_table(run, job_folder):
 
 def test_json_is_one_document_and_nothing_else(run, job_folder, tmp_path):
     result = run("measure", job_folder / "job.toml", "--json", "--overlays", tmp_path / "seen")
-    document = JobMeasurement.model_validate_json(result.stdout)
+    document = JobResult.model_validate_json(result.stdout)
     assert document.sides[0].measurement.figures["flange_diameter"].value == 47.0
     assert json.loads(result.stdout)["schema_version"] == 1
     assert len(list((tmp_path / "seen").iterdir())) == 4

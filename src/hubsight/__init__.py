@@ -22,19 +22,19 @@ Plan the wheel, with photos or from readings by hand alone::
     from hubsight import plan_job
 
     job = load_job(Path("my-hub"), need_photos=False)
-    for line in plan_job(job, measure_job(job)).document.order:
+    for line in measure_job(job).order:
         print(line.side, line.count, line.length)
 
 What fails on account of the photos comes back as a :class:`Refusal`, with its reason and its remedy.
 """
 
 from hubsight.job import Job, JobFileError, load_job
-from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
 from hubsight.job.plan import Planned, plan_job
 from hubsight.measure.side import measure_side
 from hubsight.model.figure import BudgetItem, Figure
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import JobResult
 from hubsight.model.side import SideMeasurement
 from hubsight.record import (
     Record,
@@ -50,15 +50,13 @@ from hubsight.record.history import RecordChange, record_changes
 from hubsight.record.verify import Verification, verify_job
 from hubsight.report import render_report
 from hubsight.show.overlay import write_overlays
-from hubsight.wheel.document import LengthsDocument
 
 __all__ = [
     "BudgetItem",
     "Figure",
     "Job",
     "JobFileError",
-    "JobMeasurement",
-    "LengthsDocument",
+    "JobResult",
     "Planned",
     "Record",
     "RecordChange",

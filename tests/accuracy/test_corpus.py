@@ -11,7 +11,7 @@ from bench.report import report
 from bench.tool import Run, read_document
 
 from hubsight.job import load_job
-from hubsight.job.document import JobMeasurement, MeasuredSide
+from hubsight.model.result import JobResult, MeasuredSide
 from hubsight.job.measure import measure_job, software
 from hubsight.model.figure import Figure
 from hubsight.model.side import SideMeasurement
@@ -246,7 +246,7 @@ def test_a_side_without_its_main_figures_failed(corpus, tmp_path):
 def test_a_refused_side_fails_with_its_sentence(corpus, refusal):
     side = load_corpus(corpus)[0].sides[0]
     refused = MeasuredSide(name="drive", photos=(), refusal=refusal)
-    document = JobMeasurement(job="j", sides=(refused,), software=software())
+    document = JobResult(job="j", sides=(refused,), software=software())
     row = read_document(json.loads(document.model_dump_json()), side, "all", Run(1, "", "", 3.0, 500.0))
     assert row.failed == refusal.sentence()
     assert row.boss_count is None

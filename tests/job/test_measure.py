@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from hubsight.job import load_job
-from hubsight.job.document import JobMeasurement, MeasuredSide
+from hubsight.model.result import JobResult, MeasuredSide
 from hubsight.job.lengths import spoke_lengths
 from hubsight.job.measure import measure_job, with_agreed_centre
 from hubsight.measure.hub_figures import SetFigures, StatedHub, hub_figures
@@ -46,7 +46,7 @@ def test_both_sides_are_measured_with_what_the_job_states(job_folder, fake_measu
 def test_the_document_survives_json(job_folder, fake_measurement, refusal):
     fake_measurement.answers["non_drive"] = refusal
     measured = measure_job(load_job(job_folder), measure=fake_measurement)
-    again = JobMeasurement.model_validate_json(measured.model_dump_json())
+    again = JobResult.model_validate_json(measured.model_dump_json())
     assert again == measured
     assert again.schema_version == 1
     assert again.sides[1].refusal == refusal

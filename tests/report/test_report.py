@@ -13,7 +13,7 @@ from hostile import HOSTILE
 from hubsight import load_job, measure_and_record, measure_job, render_report
 from hubsight.cli import app
 from hubsight.cli.report import REPORT_FILE
-from hubsight.job.document import FlatReport, KitUsed, LyingReport
+from hubsight.model.result import FlatReport, KitUsed, LyingReport
 from hubsight.model.cautions import CAUTIONS
 from hubsight.report.content import report_content
 from made_up import make_figure

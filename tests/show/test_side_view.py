@@ -3,7 +3,7 @@
 import re
 from xml.etree import ElementTree as ET
 
-from hubsight.job.document import JobMeasurement
+from hubsight.model.result import JobResult
 from hubsight.job.measure import software
 from hubsight.model.figure import Figure
 from hubsight.model.hub import HubFigures
@@ -16,7 +16,7 @@ def figure(value):
 
 def job(**figures):
     hub = HubFigures(figures={name: figure(value) for name, value in figures.items()}) if figures else None
-    return JobMeasurement(job="j", sides=(), hub=hub, software=software())
+    return JobResult(job="j", sides=(), hub=hub, software=software())
 
 
 def test_it_shows_every_figure_at_its_place():

@@ -8,15 +8,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from hubsight.job.by_hand import BY_HAND, HandFigures, hand_figures, used
-from hubsight.job.document import MeasuredSide
 from hubsight.job.file.load import JobSide
 from hubsight.job.file.model import JobFile, SideTable
 from hubsight.job.lengths import crosses_warning, photo_geometry
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import MeasuredSide, Origin, UsedFigure
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import Reading
 from hubsight.wheel import SideGeometry, j_bend_side
-from hubsight.wheel.document import Origin, UsedFigure
 
 _NOT_MEASURED = Refusal(reason="the photos were not measured", remedy="Measure the job again")
 
@@ -46,17 +45,15 @@ def _table_of(side: JobSide, table: JobFile) -> SideTable:
     return stated or SideTable()
 
 
-def side_by_hand(side: JobSide, seen: MeasuredSide | None, table: JobFile) -> HandFigures:
+def side_by_hand(side: JobSide, seen: MeasuredSide, table: JobFile) -> HandFigures:
     """Return what the readings by hand of a side give; ``seen`` may know what kind of bores it has."""
     kind = _table_of(side, table).kind
-    if kind is None and seen is not None and seen.measurement is not None:
+    if kind is None and seen.measurement is not None:
         kind = seen.measurement.kind
     return hand_figures(side, radial=kind == "radial")
 
 
-def ready_side(
-    side: JobSide, seen: MeasuredSide | None, table: JobFile, hand: HandFigures
-) -> ReadySide | Refusal:
+def ready_side(side: JobSide, seen: MeasuredSide, table: JobFile, hand: HandFigures) -> ReadySide | Refusal:
     """Return a side's geometry: by the photos where they give it, else by hand.
 
     Flange diameter and offset are never mixed: what is wrong in one is wrong in the other.
@@ -64,7 +61,7 @@ def ready_side(
     own = _table_of(side, table)
     if own.j_bend is not None:
         return _j_bend(side, own)
-    if seen is None:
+    if seen.measurement is None and seen.refusal is None:
         return _from_hand(side, own, hand)
     photos = _NOT_MEASURED if seen.refusal is None else seen.refusal
     if seen.measurement is not None:

@@ -1,0 +1,412 @@
+"""The verdict on a job and on each of its sides: order, check or stop, gathered from its one result.
+
+Whether a doubt bears on the order follows from the wheel: an error that leaves the spoke's end inside of the
+nipple's window is a note, whatever figure it is in. Lengths in mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import chain
+
+from hubsight.job.file.load import Job
+from hubsight.measure.hub_figures import apart
+from hubsight.model.catalogue import FIGURES, OF_HUB, OF_SIDE, SIDE_WORDS, entry_of, figure_words
+from hubsight.model.figure import Figure
+from hubsight.model.refusal import Refusal
+from hubsight.model.result import Check, HandResult, JobResult, LengthChoice, MeasuredSide, PlannedWheel
+from hubsight.model.stated import Reading, SideName
+from hubsight.model.verdict import Reason, Severity, Verdict
+
+LEAST_ROOM_MM = 0.25
+"""A spoke's end may lie this far outside of the nipple's window before it matters: its limits are no sharper
+(common practice, no source). Raising it lets more doubts pass as notes."""
+
+TYPICAL_ROOM_MM = 0.6
+"""From a spoke's end to the nearer limit of a usual window 2.5 wide, stock in steps of 2: where no length was
+chosen yet (common practice, no source)."""
+
+TYPICAL_SLOPES = {"spoke_offset": 1.0, "flange_diameter": 0.3, "centre_to_flange": 0.1}
+"""By how much a spoke length changes with a figure, where none was computed: the largest of usual wheels."""
+
+CHANCE, CONTRADICTION = 1.0, 2.0
+"""|E_n| of two results that agree (ISO/IEC 17043), and above which they contradict each other: four standard
+uncertainties, one right pair in sixteen thousand."""
+
+POOR_FIT = 0.2
+"""Risk of the proposed length above which another nipple or length is worth a thought."""
+
+NEGLIGIBLE_RISK = 0.02
+"""Probability of a bad fit that nobody would measure again for."""
+
+ERD_SHARE = 0.5
+"""The ERD is read again in a minute: it is asked for where it makes at least this share of the largest
+contribution to a length's uncertainty."""
+
+
+def with_verdict(result: JobResult, job: Job | None = None) -> JobResult:
+    """Return a job's result with the verdict on each side and on the job.
+
+    Lines of the order go where the verdict is to stop: on their side, or on the job as a whole.
+
+    Parameters
+    ----------
+    result
+        Complete but for the verdict.
+    job
+        What is stated; without it, for records of older versions, the result alone is judged.
+    """
+    by_side: dict[str, list[Reason]] = {side.name: [] for side in result.sides}
+    of_job: list[Reason] = []
+    for reason in all_reasons(result, job):
+        by_side.get(reason.about.split(".", 1)[0], of_job).append(reason)
+    close = close_calls(result)
+    for name in close.sides:
+        by_side[name] += close.reasons
+    sides = tuple(
+        side.model_copy(update={"verdict": Verdict.of(by_side[side.name])}) for side in result.sides
+    )
+    verdict = Verdict.of([*close.reasons, *of_job, *(r for side in sides for r in _named(side, close))])
+    stopped = {side.name for side in sides if side.verdict.word == "stop"}
+    if any(reason.severity == "stop" for reason in of_job):
+        stopped = {side.name for side in sides}
+    return result.model_copy(
+        update={"sides": sides, "verdict": verdict, "wheel": _without(result.wheel, stopped)}
+    )
+
+
+def all_reasons(result: JobResult, job: Job | None) -> Iterator[Reason]:
+    """Yield every reason but the close calls; what begins with a side's name is about that side."""
+    statements: Iterable[Reason] = () if job is None else about_statements(result, job)
+    yield from chain(chain.from_iterable(map(of_side, result.sides)), of_the_whole(result), statements)
+
+
+def about_statements(result: JobResult, job: Job) -> tuple[Reason, ...]:
+    """Return what all readings together say against what is stated, and what nothing confirms."""
+    del result, job
+    return ()
+
+
+def _named(side: MeasuredSide, close: CloseCalls) -> Iterator[Reason]:
+    """Yield a side's reasons for the job's verdict, with the side in front."""
+    for reason in side.verdict.reasons:
+        if reason not in close.reasons:
+            sentence = f"{SIDE_WORDS[side.name].lower()}: {reason.sentence}"
+            yield reason.model_copy(update={"sentence": sentence})
+
+
+def _without(wheel: PlannedWheel | None, stopped: set[SideName]) -> PlannedWheel | None:
+    if wheel is None or not stopped:
+        return wheel
+    return wheel.model_copy(update={"order": tuple(o for o in wheel.order if o.side not in stopped)})
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """How errors of a side's figures bear on its order.
+
+    Attributes
+    ----------
+    slopes
+        By how much the length changes with each figure that it rests on.
+    room
+        How far the spoke's end may move before it leaves the nipple's window.
+    """
+
+    slopes: dict[str, float]
+    room: float
+
+    def severity(self, name: str, error: float, beyond: Severity = "check") -> Severity:
+        """Return how an error of a figure bears: ``beyond`` if it takes the end out of the window."""
+        return beyond if abs(self.slopes.get(name, 0.0) * error) > self.room else "note"
+
+
+def bearing(side: MeasuredSide) -> Bearing:
+    """Return how errors of a side's figures bear on its order."""
+    lengths = side.spoke_lengths
+    if lengths is None:
+        return Bearing(_with_parts(TYPICAL_SLOPES), TYPICAL_ROOM_MM)
+    slopes = {
+        one.name: TYPICAL_SLOPES.get(one.name, 0.0) if one.per_mm is None else one.per_mm
+        for one in lengths.origin.figures
+        if one.source == "photos"
+    }
+    room = TYPICAL_ROOM_MM
+    if lengths.order is not None:
+        low, high = lengths.order.window
+        ends = [choice.proposed.end for choice in lengths.order.choices]
+        room = max(min(min(ends) - low, high - max(ends)), LEAST_ROOM_MM)
+    return Bearing(_with_parts(slopes), room)
+
+
+def _with_parts(slopes: dict[str, float]) -> dict[str, float]:
+    """Add the figures that others follow from: the gauge's end makes the offset, heights the centre."""
+    offset, centre = slopes.get("spoke_offset", 0.0), slopes.get("centre_to_flange", 0.0)
+    return {
+        **slopes,
+        "reach": offset,
+        "protrusion": offset,
+        "flange_height": centre,
+        "over_locknut": centre / 2,
+    }
+
+
+def of_side(side: MeasuredSide) -> Iterator[Reason]:
+    """Yield every reason that one side's own result gives."""
+    bears = bearing(side)
+    yield from _refused(side)
+    if side.measurement is not None:
+        yield from side.measurement.doubts
+        yield from _warned(side, bears)
+    yield from _stated_centre(side, bears)
+    for check in side.caliper_checks:
+        yield from _checked(check, bears)
+    for one in side.arithmetic:
+        yield from _by_hand(one, side, bears)
+    lengths = side.spoke_lengths
+    if lengths is not None:
+        about = f"{side.name}.spoke_length"
+        for text in lengths.warnings:
+            yield Reason(sentence=text, remedy="Settle it before ordering", about=about, severity="check")
+        for text in lengths.notes:
+            yield Reason(sentence=text, remedy="Mind it when ordering", about=about, severity="note")
+        for choice in () if lengths.order is None else lengths.order.choices:
+            yield from _poor_fit(choice, about)
+
+
+def _refused(side: MeasuredSide) -> Iterator[Reason]:
+    """Yield what was refused: without a length there is nothing to order."""
+    refused = side.spoke_lengths_refusal
+    without_length = side.spoke_lengths is None
+    if side.refusal is not None:
+        yield _of_refusal(side.refusal, f"{side.name}.photos", "stop" if without_length else "check")
+    if refused is not None and refused != side.refusal:
+        yield _of_refusal(refused, f"{side.name}.spoke_length", "stop")
+    if side.measurement is not None:
+        for part in side.measurement.refusals:
+            if part != refused:
+                yield _of_refusal(part, f"{side.name}.photos", "stop" if without_length else "check")
+    for again in side.repeated:
+        if again.refusal is not None:
+            yield _of_refusal(again.refusal, f"{side.name}.repeats", "note")
+
+
+def _of_refusal(refusal: Refusal, about: str, severity: Severity) -> Reason:
+    where = "" if refusal.photo is None else f"{refusal.photo}: "
+    return Reason(sentence=f"{where}{refusal.reason}", remedy=refusal.remedy, about=about, severity=severity)
+
+
+def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
+    """Yield the warnings of a side and of its figures, each sentence once.
+
+    A warned figure may be off by more than its interval says. A sentence that several figures carry counts by
+    the one that bears most; one that no figure carries may concern them all.
+    """
+    found = side.measurement
+    if found is None:
+        return
+    figures = {str(name): figure for name, figure in found.figures.items()}
+    carried: dict[str, list[str]] = {}
+    for name, figure in figures.items():
+        for text in dict.fromkeys(figure.warnings):
+            carried.setdefault(text, []).append(name)
+    for text in dict.fromkeys((*found.warnings, *carried)):
+        names = carried.get(text, [])
+        if not names:
+            remedy = "Settle it, or photograph the side again"
+            yield Reason(sentence=text, remedy=remedy, about=f"{side.name}.photos", severity="check")
+            continue
+        moved = {name: abs(bears.slopes.get(name, 0.0)) * _astray(name, figures[name]) for name in names}
+        most = max(names, key=lambda name: moved[name])
+        words = "" if text in found.warnings else f"{_and([figure_words(name) for name in names])}: "
+        yield Reason(
+            sentence=f"{words}{text}",
+            remedy=entry_of(most).settle,
+            about=f"{side.name}.{most}",
+            severity=bears.severity(most, _astray(most, figures[most])),
+        )
+
+
+def _astray(name: str, figure: Figure) -> float:
+    """Return how far a warned figure may be off."""
+    return max(entry_of(name).astray, figure.high - figure.value, figure.value - figure.low)
+
+
+def _and(words: list[str]) -> str:
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+
+
+def _stated_centre(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
+    """Yield a reason where the length rests on a stated centre to flange that the photos contradict."""
+    used = None if side.spoke_lengths is None else side.spoke_lengths.origin.figure("centre_to_flange")
+    seen = None if side.measurement is None else side.measurement.figures.get("centre_to_flange")
+    if used is None or seen is None or used.source == "photos" or used.per_mm is None:
+        return
+    if not apart(seen, Reading(used.value, used.u)):
+        return
+    moved = abs(used.per_mm * (used.value - seen.value))
+    yield Reason(
+        sentence=f"the length is for the stated centre to flange of {used.value:.2f} mm, the photos show "
+        f"{seen.value:.2f} mm; that is {moved:.2f} mm of spoke",
+        remedy="Measure centre to flange again, or leave it to the photos",
+        about=f"{side.name}.centre_to_flange",
+        severity="stop" if moved > bears.room else "note",
+    )
+
+
+def _checked(check: Check, bears: Bearing) -> Iterator[Reason]:
+    """Yield a reason where a caliper reading differs from the photos' figure.
+
+    A reading with a slip that explains it is the reading's fault; without one either may be wrong.
+    """
+    if check.verdict not in ("doubt", "disagrees"):
+        return
+    beyond: Severity = "stop" if check.verdict == "disagrees" and check.slip is None else "check"
+    yield Reason(
+        sentence=check.sentence,
+        remedy=f"Read the {figure_words(check.reading)} again",
+        about=f"{check.side}.{check.reading}",
+        severity=bears.severity(check.reading, check.stated - check.photo, beyond),
+    )
+
+
+def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
+    """Yield a reason where the arithmetic by hand does not hold, or makes another figure than the photos.
+
+    The spoke length by hand rests on readings alone: that of the photos has to agree with it.
+    """
+    used = None if side.spoke_lengths is None else side.spoke_lengths.origin.figure(one.quantity)
+    by_hand = used is not None and used.source != "photos"
+    if not one.agrees:
+        yield Reason(
+            sentence=one.sentence,
+            remedy="Work it out again from the readings",
+            about=f"{one.side}.{one.quantity}",
+            severity="check" if by_hand else "note",
+        )
+    seen = None if side.measurement is None else side.measurement.figures.get("spoke_offset")
+    if seen is None or by_hand or one.quantity != "spoke_offset":
+        return
+    apart_by = one.value - seen.value
+    half = seen.high - seen.value if apart_by > 0 else seen.value - seen.low
+    e_n = abs(apart_by) / ((1.96 * one.u) ** 2 + half**2) ** 0.5
+    if e_n > CHANCE:
+        yield Reason(
+            sentence=f"the readings by hand make the spoke offset {one.value:.2f} mm, the photos "
+            f"{seen.value:.2f} mm",
+            remedy="Read protrusion, boss width and the gauge's length again",
+            about=f"{one.side}.spoke_offset",
+            severity=bears.severity("spoke_offset", apart_by, "stop" if e_n > CONTRADICTION else "check"),
+        )
+
+
+def _poor_fit(choice: LengthChoice, about: str) -> Iterator[Reason]:
+    """Yield a reason where the best length that can be had may well not fit."""
+    best = choice.proposed
+    risk = best.p_too_short + best.p_too_long
+    if risk > POOR_FIT:
+        yield Reason(
+            sentence=f"even the best length, {best.length:g} mm, may end outside of the nipple's window "
+            f"({100.0 * risk:.0f} %)",
+            remedy="Take other nipples, or have spokes cut to order",
+            about=about,
+            severity="check",
+        )
+
+
+@dataclass(frozen=True)
+class CloseCalls:
+    """The sides on which the choice of a length is a close call, and what settles it, asked for once."""
+
+    sides: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+
+
+def close_calls(result: JobResult) -> CloseCalls:
+    """Return the close calls of all sides as one reason, with the one reading that settles most."""
+    close = {
+        side.name: [c for c in side.spoke_lengths.order.choices if c.close_call and not either_will_do(c)]
+        for side in result.sides
+        if side.spoke_lengths is not None and side.spoke_lengths.order is not None
+    }
+    close = {name: choices for name, choices in close.items() if choices}
+    if not close:
+        return CloseCalls((), ())
+    parts = [_between(side, close[side.name]) for side in result.sides if side.name in close]
+    about, remedy = _what_settles([side for side in result.sides if side.name in close])
+    sentence = f"between two stock lengths: {'; '.join(parts)}"
+    return CloseCalls(
+        tuple(close), (Reason(sentence=sentence, remedy=remedy, about=about, severity="check"),)
+    )
+
+
+def either_will_do(choice: LengthChoice) -> bool:
+    """Tell whether the proposed length and its rival both fit for certain."""
+    return choice.rival is not None and all(
+        one.p_too_short + one.p_too_long < NEGLIGIBLE_RISK for one in (choice.proposed, choice.rival)
+    )
+
+
+def _between(side: MeasuredSide, choices: list[LengthChoice]) -> str:
+    lengths = ", ".join(_lengths(choice) for choice in choices)
+    u = max(choice.u_end for choice in choices)
+    return f"{SIDE_WORDS[side.name].lower()} {lengths} mm (the spoke's end is known to ± {u:.2f} mm)"
+
+
+def _lengths(choice: LengthChoice) -> str:
+    both = {choice.proposed.length, *(() if choice.rival is None else (choice.rival.length,))}
+    return " or ".join(f"{length:g}" for length in sorted(both))
+
+
+def _what_settles(sides: list[MeasuredSide]) -> tuple[str, str]:
+    """Return which reading would settle close calls, as a path and in words."""
+    shares: dict[str, float] = {}
+    for side in sides:
+        for item in () if side.spoke_lengths is None else side.spoke_lengths.length.budget:
+            shares[item.source] = max(shares.get(item.source, 0.0), item.u)
+    most = max(shares, key=lambda source: shares[source], default="")
+    if most and shares.get("ERD", 0.0) >= ERD_SHARE * shares[most]:
+        return "rim.erd", "Read the ERD more often, at four places round the rim, and state all readings"
+    known = next((entry for entry in FIGURES if entry.words == most), OF_SIDE["spoke_offset"])
+    return f"{sides[0].name}.{known.name}", f"Measure once more: {known.settle[:1].lower()}{known.settle[1:]}"
+
+
+def of_the_whole(result: JobResult) -> Iterator[Reason]:
+    """Yield every reason that concerns the job as a whole."""
+    for text in result.warnings:
+        yield Reason(sentence=text, remedy="Settle it before ordering", about="job", severity="check")
+    if result.lying is not None and result.lying.refusal is not None:
+        yield _of_refusal(result.lying.refusal, "lying.photos", "note")
+    yield from _of_hub(result)
+    wheel = result.wheel
+    if wheel is None:
+        yield Reason(
+            sentence="no rim is stated: there is no spoke length to order",
+            remedy="State the rim's ERD",
+            about="rim.erd",
+            severity="check",
+        )
+        return
+    for text in wheel.warnings:
+        yield Reason(sentence=text, remedy="Measure the rim again", about="rim.erd", severity="check")
+    for text in wheel.notes:
+        yield Reason(sentence=text, remedy="Mind it when building", about="wheel", severity="note")
+
+
+def _of_hub(result: JobResult) -> Iterator[Reason]:
+    """Yield what the photo sets say against each other; what is about one figure counts by its bearing."""
+    lying = None if result.lying is None else result.lying.measurement
+    said = [] if result.hub is None else list(result.hub.warnings)
+    if lying is not None:
+        carried = (text for figure in lying.figures.values() for text in figure.warnings)
+        said += [f"the hub lying: {text}" for text in (*lying.warnings, *carried)]
+    of_figure = (*(entry.words for entry in OF_HUB.values()), "the hub lying")
+    remedy = OF_SIDE["centre_to_flange"].settle
+    grave = any(
+        bearing(side).severity("centre_to_flange", OF_SIDE["centre_to_flange"].astray) != "note"
+        for side in result.sides
+    )
+    for text in dict.fromkeys(said):
+        bears = grave or not text.startswith(of_figure)
+        yield Reason(sentence=text, remedy=remedy, about="hub", severity="check" if bears else "note")
