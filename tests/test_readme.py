@@ -24,7 +24,7 @@ def run_check(tmp_path):
         (tmp_path / "README.md").write_text(readme)
         tools = tmp_path / ".venv" / "bin"
         tools.mkdir(parents=True)
-        for tool in ("pip", "ruff", "mypy"):
+        for tool in ("pip", "ruff", "mypy", "lint-imports"):
             (tools / tool).write_text(f'#!/bin/sh\necho {tool} "$@" >> log\nexit {int(tool == failing)}\n')
             (tools / tool).chmod(0o755)
         done = subprocess.run([bash, tmp_path / ".ci" / "run"], check=False, capture_output=True)
@@ -46,10 +46,10 @@ def test_the_check_runs_the_blocks_of_the_readme(run_check):
     words = ("one", "two", "three")
     code, log = run_check("\n".join(f"```sh\necho {word} >> log\n```" for word in words))
     assert code == 0
-    assert [line.split()[0] for line in log] == ["one", "two", "pip", "ruff", "ruff", "mypy"]
+    assert [line.split()[0] for line in log] == ["one", "two", "pip", "ruff", "ruff", "mypy", "lint-imports"]
 
 
-@pytest.mark.parametrize("failing", ["pip", "ruff", "mypy"])
+@pytest.mark.parametrize("failing", ["pip", "ruff", "mypy", "lint-imports"])
 def test_the_check_fails_where_a_tool_does(run_check, failing):
     code, _ = run_check("```sh\ntrue\n```\n```sh\ntrue\n```\n", failing)
     assert code != 0
