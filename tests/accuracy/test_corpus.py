@@ -11,9 +11,9 @@ from bench.report import report
 from bench.tool import Run, read_document
 
 from hubsight.job import load_job
-from hubsight.model.result import JobResult, MeasuredSide
 from hubsight.job.measure import measure_job, software
 from hubsight.model.figure import Figure
+from hubsight.model.result import JobResult, MeasuredSide
 from hubsight.model.side import SideMeasurement
 
 OFFSET, RADIUS, LENGTH = 2.0, 22.0, 100.0

@@ -161,11 +161,12 @@ def _plan(job: Job, table: JobFile, erd: Reading, sides: list[ReadySide]) -> Whe
     """Return the plan of the sides that are ready; None if none is."""
     if not sides:
         return None
-    spokes = table.wheel.spokes
+    wheel = job.sides[0].wheel
+    spokes = wheel.spokes
     if spokes is None:
         own = sum(side.geometry.spokes for side in sides)
         spokes = own if len(sides) == 2 else 2 * own
-    rim = job.sides[0].drilling.rim(erd, spokes, table.rim.offset)
+    rim = job.sides[0].drilling.rim(erd, spokes, wheel.rim_offset)
     return plan_wheel([side.geometry for side in sides], rim, build_of(table, rim))
 
 

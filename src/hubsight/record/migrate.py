@@ -30,6 +30,9 @@ def _one_result(raw: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+FIRST_WITH_VERDICT = 2
+"""Version from which records hold a verdict; on older ones it is passed anew."""
+
 STEPS: dict[int, Step] = {1: _one_result}
 """From the version that is the key to the next one."""
 
@@ -71,6 +74,8 @@ def parse_record(data: bytes, name: str) -> Record:
         if found == SCHEMA_VERSION:
             return Record.model_validate_json(data)
         older = Record.model_validate_json(json.dumps(migrated(raw, found)))
+        if found >= FIRST_WITH_VERDICT:
+            return older
         return older.model_copy(update={"measurement": with_verdict(older.measurement)})
     except (ValidationError, KeyError, TypeError, ValueError, AttributeError) as error:
         raise _damaged(name, f"this record is not as it was written ({_first(error)})") from error

@@ -120,7 +120,8 @@ def _print_compared(console: Console, side: SideView) -> None:
 def _print_verdict(console: Console, title: str, verdict: VerdictView) -> None:
     """Print a verdict's word and its reasons."""
     colour = _COLOURS[verdict.word]
-    console.print(f"  [bold {colour}]{title}: {verdict.heading}[/]", highlight=False)
+    below = "; what to settle is asked for once below" if verdict.asked_below else ""
+    console.print(f"  [bold {colour}]{title}: {verdict.heading}[/]{below}", highlight=False)
     for reason in (*verdict.reasons, *verdict.notes):
         say(console, SEVERITY_WORDS[reason.severity], [said(reason)], _style(reason.severity))
     console.print()

@@ -5,7 +5,7 @@ Screen, report and page only lay it out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -44,12 +44,16 @@ class FigureRow:
 
 @dataclass(frozen=True)
 class VerdictView:
-    """A verdict: its word as a heading, and its reasons, notes apart from those that keep from ordering."""
+    """A verdict: its word as a heading, and its reasons, notes apart from those that keep from ordering.
+
+    ``asked_below`` tells that a reason is left out here, since the job asks for it once for all sides.
+    """
 
     word: VerdictWord
     heading: str
     reasons: tuple[Reason, ...]
     notes: tuple[Reason, ...]
+    asked_below: bool = False
 
 
 @dataclass(frozen=True)
@@ -142,7 +146,8 @@ class JobView:
 def job_view(result: JobResult) -> JobView:
     """Return what is shown of a job's result."""
     hub = result.hub
-    sides = tuple(side_view(side) for side in result.sides)
+    shared = set(result.verdict.reasons)
+    sides = tuple(side_view(side, shared) for side in result.sides)
     named = tuple(f"{side.title.lower()}: " for side in sides)
     rest = [reason for reason in result.verdict.reasons if not reason.sentence.startswith(named)]
     return JobView(
@@ -157,8 +162,8 @@ def job_view(result: JobResult) -> JobView:
     )
 
 
-def side_view(side: MeasuredSide) -> SideView:
-    """Return what is shown of a side."""
+def side_view(side: MeasuredSide, shared: Collection[Reason] = ()) -> SideView:
+    """Return what is shown of a side; ``shared`` are reasons that are shown with the job."""
     found, lengths = side.measurement, side.spoke_lengths
     figures = {} if found is None else found.figures
     order = None if lengths is None or side.verdict.word == "stop" else lengths.order
@@ -173,7 +178,7 @@ def side_view(side: MeasuredSide) -> SideView:
         lengths=lengths,
         length_rows=() if lengths is None else tuple(_length_rows(lengths)),
         choices=() if order is None else tuple(_choice(choice) for choice in order.choices),
-        verdict=verdict_view(side.verdict),
+        verdict=verdict_view(side.verdict, shared),
         checks=side.caliper_checks,
         arithmetic=tuple(one.sentence for one in side.arithmetic),
         placed=() if found is None else found.placed_by_hand,
@@ -183,23 +188,22 @@ def side_view(side: MeasuredSide) -> SideView:
     )
 
 
-def verdict_view(verdict: Verdict) -> VerdictView:
-    """Return what is shown of a verdict."""
+def verdict_view(verdict: Verdict, shared: Collection[Reason] = ()) -> VerdictView:
+    """Return what is shown of a verdict; ``shared`` reasons are left out."""
+    own = [reason for reason in verdict.reasons if reason not in shared]
     return VerdictView(
         verdict.word,
         VERDICT_WORDS[verdict.word],
-        tuple(reason for reason in verdict.reasons if reason.severity != "note"),
-        tuple(reason for reason in verdict.reasons if reason.severity == "note"),
+        tuple(reason for reason in own if reason.severity != "note"),
+        tuple(reason for reason in own if reason.severity == "note"),
+        asked_below=len(own) < len(verdict.reasons),
     )
 
 
 def said(reason: Reason) -> str:
     """Return a reason as one paragraph: what is wrong, and what to do."""
-    return f"{_sentence(reason.sentence)} {_sentence(reason.remedy)}"
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+    remedy = reason.remedy.rstrip(".")
+    return f"{reason.sentence.rstrip('.')}. {remedy[:1].upper()}{remedy[1:]}."
 
 
 def found_words(side: MeasuredSide) -> str:
