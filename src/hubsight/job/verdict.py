@@ -335,7 +335,7 @@ def close_calls(result: JobResult) -> CloseCalls:
         return CloseCalls((), ())
     parts = [_between(side, close[side.name]) for side in result.sides if side.name in close]
     about, remedy = _what_settles([side for side in result.sides if side.name in close])
-    sentence = f"between two stock lengths: {'; '.join(parts)}"
+    sentence = f"a close call between stock lengths: {'; '.join(parts)}"
     return CloseCalls(
         tuple(close), (Reason(sentence=sentence, remedy=remedy, about=about, severity="check"),)
     )

@@ -55,10 +55,11 @@ def side_view(measured: JobResult) -> Markup | None:
     for name, centre in flanges.items():
         ends = (0.0, low), (_place(name, centre), low)
         sketch.dimension(*ends, level, _text(OF_HUB[CENTRE[name]].on_drawing, centre))
+        level -= LEVEL_MM
     sketch.dimension(
         (-half, -END_RADIUS_MM),
         (half, -END_RADIUS_MM),
-        level - LEVEL_MM,
+        level,
         _text(OF_HUB["over_locknut"].on_drawing, width),
     )
     return sketch.svg("The hub, seen from the side, drive side to the right", _description(width, flanges))
@@ -91,7 +92,9 @@ def _flange(sketch: Sketch, place: float, diameter: Figure | None) -> None:
     if diameter is not None:
         for y in (-radius, radius):
             sketch.line([(left - 2.0, y), (right + 2.0, y)], "axis-line")
-        sketch.words((place, top), _text(OF_SIDE["flange_diameter"].on_drawing, diameter), lift=2.0)
+        words = _text(OF_SIDE["flange_diameter"].on_drawing, diameter)
+        anchor = "start" if place > 0.0 else "end"
+        sketch.words((place, top), words, anchor=anchor, lift=2.0)
 
 
 def _description(width: Figure, flanges: dict[SideName, Figure]) -> str:
