@@ -211,7 +211,7 @@ def test_a_document_becomes_a_row_with_its_spoke_length(corpus, tmp_path):
     row = read_document(document, side, "all", Run(0, "", "", 3.0, 500.0))
     assert row.failed is None
     assert row.boss_count == 6
-    assert set(row.figures) == {*figures, "spoke_length"}
+    assert set(row.figures) == {*figures, "centre_to_flange", "spoke_length"}
     assert set(row.as_dict()) == {
         *("hub", "side", "mode", "photos", "failed", "boss_count", "crosses"),
         *("figures", "warnings", "seconds", "peak_mb"),

@@ -34,6 +34,9 @@ CHANCE, CONTRADICTION = 1.0, 2.0
 """|E_n| of two results that agree (ISO/IEC 17043), and above which they contradict each other: four standard
 uncertainties, one right pair in sixteen thousand."""
 
+MAKES_THE_OFFSET = ("protrusion", "boss_width", "boss_width_across", "reach", "spoke_offset")
+"""Readings by hand that make the offset: a slip that is known in one of them explains another offset."""
+
 POOR_FIT = 0.2
 """Risk of the proposed length above which another nipple or length is worth a thought."""
 
@@ -292,12 +295,14 @@ def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing) -> Iterator[Re
     half = seen.high - seen.value if apart_by > 0 else seen.value - seen.low
     e_n = abs(apart_by) / ((1.96 * one.u) ** 2 + half**2) ** 0.5
     if e_n > CHANCE:
+        beyond: Severity = "stop" if e_n > CONTRADICTION else "check"
+        explained = any(check.slip and check.reading in MAKES_THE_OFFSET for check in side.caliper_checks)
         yield Reason(
             sentence=f"the readings by hand make the spoke offset {one.value:.2f} mm, the photos "
             f"{seen.value:.2f} mm",
             remedy="Read protrusion, boss width and the gauge's length again",
             about=f"{one.side}.spoke_offset",
-            severity=bears.severity("spoke_offset", apart_by, "stop" if e_n > CONTRADICTION else "check"),
+            severity="note" if explained else bears.severity("spoke_offset", apart_by, beyond),
         )
 
 
