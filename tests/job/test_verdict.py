@@ -105,10 +105,18 @@ def test_readings_that_make_another_offset_contradict_the_photos(judge):
     result = judge(("[hub]", CALIPER.format(protrusion=91.1)))
     verdict = result.side("drive").verdict
     assert verdict.word == "stop"
-    assert any(
-        "the readings by hand make the spoke offset 4.72 mm" in text for text in sentences(verdict, "stop")
-    )
+    assert any("the readings by hand make the spoke offset 4.72 mm" in text for text in sentences(verdict, "stop"))
     assert not [line for line in result.order if line.side == "drive"]
+
+
+def test_the_length_by_hand_is_compared_with_that_of_the_photos(judge):
+    text = CALIPER.format(protrusion=91.1).replace("[hub]", "flange_diameter = 47.0\n[hub]")
+    side = judge(("[hub]", text)).side("drive")
+    (by_hand,) = [one for one in side.arithmetic if one.quantity == "spoke_length"]
+    # only the offset differs, one to one: 100.02 - 91.1 - 4.2 = 4.72 against 2.6
+    assert by_hand.value - side.spoke_lengths.length.value == pytest.approx(2.12, abs=0.02)
+    assert not by_hand.agrees
+    assert by_hand.sentence in sentences(side.verdict, "stop")
 
 
 def test_a_slip_that_is_known_explains_the_other_offset(judge):

@@ -6,8 +6,8 @@ import dataclasses
 
 import pytest
 
+from hubsight.model.lengths import OrderLine, Origin, UsedFigure
 from hubsight.model.refusal import Refusal
-from hubsight.model.result import OrderLine, Origin, UsedFigure
 from hubsight.model.stated import Reading, SideName
 from hubsight.wheel import RimGeometry, SideGeometry, j_bend_side, pattern_from_letters
 from hubsight.wheel.choice import CLOSE_CALL

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from hubsight.job.centre import BLOCK_THICKNESS_U_MM
 from hubsight.job.file.load import JobSide
+from hubsight.model.lengths import UsedFigure
 from hubsight.model.refusal import Refusal
-from hubsight.model.result import UsedFigure
 from hubsight.model.stated import Reading
 from hubsight.wheel.geometry import POSSIBLE_DIAMETERS_MM, POSSIBLE_OFFSETS_MM, USUAL_OFFSETS_MM
 from hubsight.wheel.manual import (

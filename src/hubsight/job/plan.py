@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from hubsight.job.by_hand import HandFigures
@@ -15,14 +16,16 @@ from hubsight.job.lengths import length_figure
 from hubsight.job.ready_side import ReadySide, ready_side, side_by_hand
 from hubsight.job.verdict import with_verdict
 from hubsight.model.figure import Figure
+from hubsight.model.lengths import PlannedWheel, SideLengths
 from hubsight.model.refusal import Refusal
-from hubsight.model.result import HandResult, JobResult, MeasuredSide, PlannedWheel, SideLengths
+from hubsight.model.result import HandResult, JobResult, MeasuredSide
 from hubsight.model.stated import Reading, SideName
+from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.wheel.elastic import RimSection, section_from_mass
 from hubsight.wheel.geometry import RimGeometry
 from hubsight.wheel.lay_out import length_figure as plain_figure
 from hubsight.wheel.lay_out import planned_wheel, side_lengths
-from hubsight.wheel.length import SpokeLength
+from hubsight.wheel.length import LengthResult, SpokeLength, side_length
 from hubsight.wheel.manual import Redone
 from hubsight.wheel.nipple import Nipple, Stock, Window
 from hubsight.wheel.order import WORKING_TENSION_N, Build, PlannedSide, WheelPlan, plan_wheel
@@ -129,6 +132,8 @@ def _with_lengths(job: Job, result: JobResult, erd: Reading) -> Planned:
         lengths |= dict(plan.refusals)
         lengths |= {side.geometry.name: _lengths(side, plan, good[side.geometry.name]) for side in plan.sides}
     sides = tuple(_finished(side, lengths[side.name], by_hand[side.name]) for _, side in pairs)
+    if isinstance(plan, WheelPlan):
+        sides = tuple(_with_length_by_hand(side, plan, good.get(side.name)) for side in sides)
     said = _warnings(table, erd)
     wheel = (
         planned_wheel(plan, erd_readings=getattr(erd, "readings", ()), warnings=said)
@@ -155,6 +160,28 @@ def _finished(
             "arithmetic": tuple(_hand_result(side.name, redone) for redone in hand.redone),
         }
     )
+
+
+def _with_length_by_hand(side: MeasuredSide, plan: WheelPlan, ready: ReadySide | None) -> MeasuredSide:
+    """Put the spoke length that the readings by hand make beside that of the photos; both share the rim."""
+    seen, geometry = side.spoke_lengths, None if ready is None else ready.by_hand
+    other = None if geometry is None else side_length(geometry, plan.rim)
+    if seen is None or not isinstance(other, LengthResult):
+        return side
+    value, photos = other.mean.value, seen.length.value
+    u = math.hypot(*(i.u for length in (other.mean, seen.length) for i in length.budget if i.source != "ERD"))
+    agrees = abs(value - photos) <= COVERAGE_FACTOR * u
+    length = HandResult(
+        side=side.name,
+        quantity="spoke_length",
+        value=value,
+        u=u,
+        stated=photos,
+        agrees=agrees,
+        slip=None,
+        sentence=f"spoke length: {value:.2f} mm by the readings by hand alone, {photos:.2f} mm by the photos",
+    )
+    return side.model_copy(update={"arithmetic": (*side.arithmetic, length)})
 
 
 def _plan(job: Job, table: JobFile, erd: Reading, sides: list[ReadySide]) -> WheelPlan | Refusal | None:

@@ -5,14 +5,15 @@ Lengths in mm.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hubsight.job.by_hand import BY_HAND, HandFigures, hand_figures, used
 from hubsight.job.file.load import JobSide
 from hubsight.job.file.model import JobFile, SideTable
 from hubsight.job.lengths import crosses_warning, photo_geometry
+from hubsight.model.lengths import Origin, UsedFigure
 from hubsight.model.refusal import Refusal
-from hubsight.model.result import MeasuredSide, Origin, UsedFigure
+from hubsight.model.result import MeasuredSide
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import Reading
 from hubsight.wheel import SideGeometry, j_bend_side
@@ -32,12 +33,15 @@ class ReadySide:
         About that, sentences for the user.
     measurement
         By the photos, where the geometry is theirs.
+    by_hand
+        What the readings by hand make of the side, where the geometry is the photos'.
     """
 
     geometry: SideGeometry
     origin: Origin
     warnings: tuple[str, ...] = ()
     measurement: SideMeasurement | None = None
+    by_hand: SideGeometry | None = None
 
 
 def _table_of(side: JobSide, table: JobFile) -> SideTable:
@@ -67,7 +71,10 @@ def ready_side(side: JobSide, seen: MeasuredSide, table: JobFile, hand: HandFigu
     if seen.measurement is not None:
         geometry = photo_geometry(seen.measurement, side.stated, side.wheel, side.drilling)
         if isinstance(geometry, SideGeometry):
-            return _from_photos(side, seen.measurement, geometry)
+            centre = hand.centre or used("centre_to_flange", geometry.centre_to_flange, "photos")
+            other = _from_hand(side, own, replace(hand, centre=centre), seen.measurement)
+            ready = _from_photos(side, seen.measurement, geometry)
+            return replace(ready, by_hand=other.geometry) if other else ready
         photos = next(iter(seen.measurement.refusals), geometry)
     by_hand = _from_hand(side, own, hand, seen.measurement)
     if isinstance(by_hand, Refusal):

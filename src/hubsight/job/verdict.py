@@ -10,13 +10,16 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain
 
+from hubsight.job.close_calls import CloseCalls, close_calls
 from hubsight.job.file.load import Job
 from hubsight.measure.hub_figures import apart
-from hubsight.model.catalogue import FIGURES, OF_HUB, OF_SIDE, SIDE_WORDS, entry_of, figure_words
+from hubsight.model.catalogue import OF_HUB, OF_SIDE, SIDE_WORDS, entry_of, figure_words
 from hubsight.model.figure import Figure
+from hubsight.model.lengths import LengthChoice, PlannedWheel
 from hubsight.model.refusal import Refusal
-from hubsight.model.result import Check, HandResult, JobResult, LengthChoice, MeasuredSide, PlannedWheel
+from hubsight.model.result import Check, HandResult, JobResult, MeasuredSide
 from hubsight.model.stated import Reading, SideName
+from hubsight.model.uncertainty import COVERAGE_FACTOR, normalised_error
 from hubsight.model.verdict import Reason, Severity, Verdict
 
 LEAST_ROOM_MM = 0.25
@@ -34,18 +37,19 @@ CHANCE, CONTRADICTION = 1.0, 2.0
 """|E_n| of two results that agree (ISO/IEC 17043), and above which they contradict each other: four standard
 uncertainties, one right pair in sixteen thousand."""
 
-MAKES_THE_OFFSET = ("protrusion", "boss_width", "boss_width_across", "reach", "spoke_offset")
-"""Readings by hand that make the offset: a slip that is known in one of them explains another offset."""
+MAKES_THE_LENGTH = (
+    "protrusion",
+    "boss_width",
+    "boss_width_across",
+    "reach",
+    "spoke_offset",
+    "flange_diameter",
+    "centre_to_flange",
+)
+"""Readings by hand that make offset and length: a slip that is known in one of them explains another."""
 
 POOR_FIT = 0.2
 """Risk of the proposed length above which another nipple or length is worth a thought."""
-
-NEGLIGIBLE_RISK = 0.02
-"""Probability of a bad fit that nobody would measure again for."""
-
-ERD_SHARE = 0.5
-"""The ERD is read again in a minute: it is asked for where it makes at least this share of the largest
-contribution to a length's uncertainty."""
 
 
 def with_verdict(result: JobResult, job: Job | None = None) -> JobResult:
@@ -275,35 +279,50 @@ def _checked(check: Check, bears: Bearing) -> Iterator[Reason]:
 
 
 def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
-    """Yield a reason where the arithmetic by hand does not hold, or makes another figure than the photos.
-
-    The spoke length by hand rests on readings alone: that of the photos has to agree with it.
-    """
-    used = None if side.spoke_lengths is None else side.spoke_lengths.origin.figure(one.quantity)
-    by_hand = used is not None and used.source != "photos"
+    """Yield a reason where arithmetic by hand does not hold, or makes something else than the photos."""
+    lengths = side.spoke_lengths
+    used = None if lengths is None else lengths.origin.figure(one.quantity)
+    sets_the_length = used is not None and used.source != "photos"
+    if one.quantity == "spoke_length":
+        if lengths is not None:
+            apart_by = one.value - lengths.length.value
+            e_n = apart_by / (COVERAGE_FACTOR * one.u)
+            yield from _unlike(one, side, e_n, moves=abs(apart_by) > bears.room)
+        return
     if not one.agrees:
         yield Reason(
             sentence=one.sentence,
             remedy="Work it out again from the readings",
             about=f"{one.side}.{one.quantity}",
-            severity="check" if by_hand else "note",
+            severity="check" if sets_the_length else "note",
         )
     seen = None if side.measurement is None else side.measurement.figures.get("spoke_offset")
-    if seen is None or by_hand or one.quantity != "spoke_offset":
-        return
-    apart_by = one.value - seen.value
-    half = seen.high - seen.value if apart_by > 0 else seen.value - seen.low
-    e_n = abs(apart_by) / ((1.96 * one.u) ** 2 + half**2) ** 0.5
-    if e_n > CHANCE:
-        beyond: Severity = "stop" if e_n > CONTRADICTION else "check"
-        explained = any(check.slip and check.reading in MAKES_THE_OFFSET for check in side.caliper_checks)
-        yield Reason(
-            sentence=f"the readings by hand make the spoke offset {one.value:.2f} mm, the photos "
-            f"{seen.value:.2f} mm",
-            remedy="Read protrusion, boss width and the gauge's length again",
-            about=f"{one.side}.spoke_offset",
-            severity="note" if explained else bears.severity("spoke_offset", apart_by, beyond),
+    if one.quantity == "spoke_offset" and seen is not None and not sets_the_length:
+        apart_by = one.value - seen.value
+        half = seen.high - seen.value if apart_by > 0 else seen.value - seen.low
+        e_n = normalised_error(one.value, COVERAGE_FACTOR * one.u, seen.value, half)
+        both = (
+            f"the readings by hand make the spoke offset {one.value:.2f} mm, the photos {seen.value:.2f} mm"
         )
+        told = one.model_copy(update={"sentence": both})
+        yield from _unlike(told, side, e_n, moves=bears.severity("spoke_offset", apart_by) != "note")
+
+
+def _unlike(one: HandResult, side: MeasuredSide, e_n: float, *, moves: bool) -> Iterator[Reason]:
+    """Yield a reason where a result by hand is unlike the photos'; a slip that is known explains it.
+
+    ``moves`` tells whether the difference takes the spoke's end out of the nipple's window.
+    """
+    if abs(e_n) <= CHANCE:
+        return
+    explained = any(check.slip and check.reading in MAKES_THE_LENGTH for check in side.caliper_checks)
+    beyond: Severity = "stop" if abs(e_n) > CONTRADICTION else "check"
+    yield Reason(
+        sentence=one.sentence,
+        remedy="Read protrusion, boss width and the gauge's length again",
+        about=f"{one.side}.{one.quantity}",
+        severity=beyond if moves and not explained else "note",
+    )
 
 
 def _poor_fit(choice: LengthChoice, about: str) -> Iterator[Reason]:
@@ -318,63 +337,6 @@ def _poor_fit(choice: LengthChoice, about: str) -> Iterator[Reason]:
             about=about,
             severity="check",
         )
-
-
-@dataclass(frozen=True)
-class CloseCalls:
-    """The sides on which the choice of a length is a close call, and what settles it, asked for once."""
-
-    sides: tuple[str, ...]
-    reasons: tuple[Reason, ...]
-
-
-def close_calls(result: JobResult) -> CloseCalls:
-    """Return the close calls of all sides as one reason, with the one reading that settles most."""
-    close = {
-        side.name: [c for c in side.spoke_lengths.order.choices if c.close_call and not either_will_do(c)]
-        for side in result.sides
-        if side.spoke_lengths is not None and side.spoke_lengths.order is not None
-    }
-    close = {name: choices for name, choices in close.items() if choices}
-    if not close:
-        return CloseCalls((), ())
-    parts = [_between(side, close[side.name]) for side in result.sides if side.name in close]
-    about, remedy = _what_settles([side for side in result.sides if side.name in close])
-    sentence = f"a close call between stock lengths: {'; '.join(parts)}"
-    return CloseCalls(
-        tuple(close), (Reason(sentence=sentence, remedy=remedy, about=about, severity="check"),)
-    )
-
-
-def either_will_do(choice: LengthChoice) -> bool:
-    """Tell whether the proposed length and its rival both fit for certain."""
-    return choice.rival is not None and all(
-        one.p_too_short + one.p_too_long < NEGLIGIBLE_RISK for one in (choice.proposed, choice.rival)
-    )
-
-
-def _between(side: MeasuredSide, choices: list[LengthChoice]) -> str:
-    lengths = ", ".join(_lengths(choice) for choice in choices)
-    u = max(choice.u_end for choice in choices)
-    return f"{SIDE_WORDS[side.name].lower()} {lengths} mm (the spoke's end is known to ± {u:.2f} mm)"
-
-
-def _lengths(choice: LengthChoice) -> str:
-    both = {choice.proposed.length, *(() if choice.rival is None else (choice.rival.length,))}
-    return " or ".join(f"{length:g}" for length in sorted(both))
-
-
-def _what_settles(sides: list[MeasuredSide]) -> tuple[str, str]:
-    """Return which reading would settle close calls, as a path and in words."""
-    shares: dict[str, float] = {}
-    for side in sides:
-        for item in () if side.spoke_lengths is None else side.spoke_lengths.length.budget:
-            shares[item.source] = max(shares.get(item.source, 0.0), item.u)
-    most = max(shares, key=lambda source: shares[source], default="")
-    if most and shares.get("ERD", 0.0) >= ERD_SHARE * shares[most]:
-        return "rim.erd", "Read the ERD more often, at four places round the rim, and state all readings"
-    known = next((entry for entry in FIGURES if entry.words == most), OF_SIDE["spoke_offset"])
-    return f"{sides[0].name}.{known.name}", f"Measure once more: {known.settle[:1].lower()}{known.settle[1:]}"
 
 
 def of_the_whole(result: JobResult) -> Iterator[Reason]:

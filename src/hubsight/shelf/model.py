@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 from hubsight.model.catalogue import ON_SHELF
 from hubsight.model.figure import Figure
-from hubsight.model.result import MeasuredSide, UsedFigure
+from hubsight.model.lengths import UsedFigure
+from hubsight.model.result import MeasuredSide
 from hubsight.model.stated import SideName
 from hubsight.record.model import Record
 

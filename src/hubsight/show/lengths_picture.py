@@ -9,7 +9,8 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from hubsight.model.catalogue import SIDE_WORDS
-from hubsight.model.result import JobResult, LengthChoice, SideOrder
+from hubsight.model.lengths import LengthChoice, SideOrder
+from hubsight.model.result import JobResult
 from hubsight.show.view import choice_sentence
 
 WIDTH_PX, PANEL_PX = 1200, 340

@@ -11,7 +11,8 @@ from typing import TypeVar
 
 from hubsight.model.catalogue import OF_HUB, OF_SIDE, SIDE_WORDS, FigureEntry, FigureName, figure_words
 from hubsight.model.figure import Figure
-from hubsight.model.result import Check, JobResult, LengthChoice, MeasuredSide, SideLengths, StockRisk
+from hubsight.model.lengths import LengthChoice, SideLengths, StockRisk
+from hubsight.model.result import Check, JobResult, MeasuredSide
 from hubsight.model.stated import SideName
 from hubsight.model.verdict import Reason, Severity, Verdict, VerdictWord
 

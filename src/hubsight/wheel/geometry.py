@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from hubsight.model.result import SideKind
+from hubsight.model.lengths import SideKind
 from hubsight.model.stated import Reading, SideName
 
 ZERO = Reading(0.0, 0.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from hubsight.model.figure import Figure, confidence_word
-from hubsight.model.result import (
+from hubsight.model.lengths import (
     LengthChoice,
     Origin,
     PlannedWheel,

@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from hubsight.model.lengths import OrderLine
 from hubsight.model.refusal import Refusal
-from hubsight.model.result import OrderLine
 from hubsight.model.stated import Reading, SideName
 from hubsight.wheel.choice import CUT_U_MM, SHORT_WEIGHT, Choice, choose, task
 from hubsight.wheel.elastic import RimSection, SideUnderTension, wheel_under_tension
