@@ -105,7 +105,9 @@ def test_readings_that_make_another_offset_contradict_the_photos(judge):
     result = judge(("[hub]", CALIPER.format(protrusion=91.1)))
     verdict = result.side("drive").verdict
     assert verdict.word == "stop"
-    assert any("the readings by hand make the spoke offset 4.72 mm" in text for text in sentences(verdict, "stop"))
+    assert any(
+        "the readings by hand make the spoke offset 4.72 mm" in text for text in sentences(verdict, "stop")
+    )
     assert not [line for line in result.order if line.side == "drive"]
 
 

@@ -18,8 +18,6 @@ from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import Reading
 from hubsight.wheel import SideGeometry, j_bend_side
 
-_NOT_MEASURED = Refusal(reason="the photos were not measured", remedy="Measure the job again")
-
 
 @dataclass(frozen=True)
 class ReadySide:
@@ -65,9 +63,7 @@ def ready_side(side: JobSide, seen: MeasuredSide, table: JobFile, hand: HandFigu
     own = _table_of(side, table)
     if own.j_bend is not None:
         return _j_bend(side, own)
-    if seen.measurement is None and seen.refusal is None:
-        return _from_hand(side, own, hand)
-    photos = _NOT_MEASURED if seen.refusal is None else seen.refusal
+    refused = seen.refusal
     if seen.measurement is not None:
         geometry = photo_geometry(seen.measurement, side.stated, side.wheel, side.drilling)
         if isinstance(geometry, SideGeometry):
@@ -75,11 +71,13 @@ def ready_side(side: JobSide, seen: MeasuredSide, table: JobFile, hand: HandFigu
             other = _from_hand(side, own, replace(hand, centre=centre), seen.measurement)
             ready = _from_photos(side, seen.measurement, geometry)
             return replace(ready, by_hand=other.geometry) if other else ready
-        photos = next(iter(seen.measurement.refusals), geometry)
+        refused = next(iter(seen.measurement.refusals), geometry)
     by_hand = _from_hand(side, own, hand, seen.measurement)
+    if refused is None:
+        return by_hand
     if isinstance(by_hand, Refusal):
-        return photos
-    said = f"the photos gave no lengths ({photos.reason}): these are from readings by hand alone"
+        return refused
+    said = f"the photos gave no lengths ({refused.reason}): these are from readings by hand alone"
     return ReadySide(by_hand.geometry, by_hand.origin, (said, *by_hand.warnings))
 
 

@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
+from hubsight.job.close_calls import either_will_do
 from hubsight.model.catalogue import OF_HUB, OF_SIDE, SIDE_WORDS, FigureEntry, FigureName, figure_words
 from hubsight.model.figure import Figure
 from hubsight.model.lengths import LengthChoice, SideLengths, StockRisk
@@ -262,8 +263,10 @@ def _mark(risk: StockRisk, choice: LengthChoice) -> str:
 
 
 def choice_sentence(choice: LengthChoice) -> str:
-    """Say how sure a choice is: whether one more measurement would change it."""
-    return choice.advice if not choice.close_call or "either will do" in choice.advice else "a close call"
+    """Say how sure a choice is, as far as the figures hold: what is doubtful in them the verdict says."""
+    if not choice.close_call:
+        return "no other length is likely, if the figures hold"
+    return "either will do" if either_will_do(choice) else "a close call"
 
 
 def _reasons_once(figures: Mapping[FigureName, Figure]) -> Iterable[str]:
