@@ -145,7 +145,7 @@ def test_a_refused_side_says_why(job_folder, fake_measurement, refusal):
     record = measure_and_record(job, measure=lambda job: measure_job(job, measure=fake_measurement))
     said = Page(render_report(record, job_folder)).text
     assert "Drive side: Stop: do not order yet" in said
-    assert f"Stop: {refusal.sentence()}" in said
+    assert f"Stop: drive side: {refusal.sentence()}" in said
 
 
 def test_hostile_words_are_shown_as_words(hostile):

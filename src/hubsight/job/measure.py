@@ -100,7 +100,8 @@ def measure_job(
     seen = JobResult(
         job=job.name,
         sides=sides,
-        warnings=(*print_warnings(job.target), *job.warnings, *said),
+        warnings=(*print_warnings(job.target), *said),
+        notes=job.warnings,
         kit=job.kit,
         flat=flat,
         lying=lying,

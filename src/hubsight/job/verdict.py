@@ -343,6 +343,8 @@ def of_the_whole(result: JobResult) -> Iterator[Reason]:
     """Yield every reason that concerns the job as a whole."""
     for text in result.warnings:
         yield Reason(sentence=text, remedy="Settle it before ordering", about="job", severity="check")
+    for text in result.notes:
+        yield Reason(sentence=text, remedy="Mind it next time", about="kit", severity="note")
     if result.lying is not None and result.lying.refusal is not None:
         yield _of_refusal(result.lying.refusal, "lying.photos", "note")
     yield from _of_hub(result)

@@ -179,8 +179,8 @@ class JobResult(Frozen):
         The job's name.
     sides
         In the order of the job file.
-    warnings
-        That concern the job as a whole.
+    warnings, notes
+        That concern the job as a whole: what may be wrong, and what the uncertainties allow for.
     kit
         What was taken from the kit, the camera's profile included.
     flat
@@ -199,6 +199,7 @@ class JobResult(Frozen):
     job: str
     sides: tuple[MeasuredSide, ...]
     warnings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     kit: tuple[KitUsed, ...] = ()
     flat: FlatReport | None = None
     lying: LyingReport | None = None
