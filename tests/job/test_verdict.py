@@ -131,6 +131,16 @@ def test_a_slip_that_is_known_explains_the_other_offset(judge):
     assert any("the readings by hand make the spoke offset 4.72 mm" in text for text in said)
 
 
+def test_a_misplaced_face_does_not_keep_from_ordering(judge):
+    # the photos' face lies 2 mm too far in: width 4 too small, protrusion 2 too large; by hand the offset is
+    # 100.02 - 93.2 - 4.2 = 2.62, as by the reach
+    face = {"protrusion": make_figure(95.2, 0.05), "boss_width": make_figure(4.4, 0.1)}
+    result = judge(("[hub]", CALIPER.format(protrusion=93.2)), **face)
+    assert result.verdict.word == "order"
+    said = sentences(result.side("drive").verdict, "note")
+    assert any("misplaced a face" in text for text in said)
+
+
 def test_readings_that_agree_say_nothing(judge):
     assert judge(("[hub]", CALIPER.format(protrusion=93.2))).verdict.word == "order"
 

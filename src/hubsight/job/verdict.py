@@ -168,7 +168,7 @@ def of_side(side: MeasuredSide) -> Iterator[Reason]:
         yield from _warned(side, bears)
     yield from _stated_centre(side, bears)
     for check in side.caliper_checks:
-        yield from _checked(check, bears)
+        yield from _checked(check, bears, confirmed=_offset_confirmed(side))
     for one in side.arithmetic:
         yield from _by_hand(one, side, bears)
     lengths = side.spoke_lengths
@@ -262,10 +262,22 @@ def _stated_centre(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
     )
 
 
-def _checked(check: Check, bears: Bearing) -> Iterator[Reason]:
+def _offset_confirmed(side: MeasuredSide) -> bool:
+    """Tell whether the readings by hand make the offset that the photos show."""
+    seen = None if side.measurement is None else side.measurement.figures.get("spoke_offset")
+    by_hand = next((one for one in side.arithmetic if one.quantity == "spoke_offset"), None)
+    if seen is None or by_hand is None:
+        return False
+    half = max(seen.high - seen.value, seen.value - seen.low)
+    e_n = normalised_error(by_hand.value, COVERAGE_FACTOR * by_hand.u, seen.value, half)
+    return abs(e_n) <= CHANCE
+
+
+def _checked(check: Check, bears: Bearing, *, confirmed: bool) -> Iterator[Reason]:
     """Yield a reason where a caliper reading differs from the photos' figure.
 
-    A reading with a slip that explains it is the reading's fault; without one either may be wrong.
+    A reading with a slip that explains it is the reading's fault; without one either may be wrong. Where the
+    offset by hand is the photos' (``confirmed``), their protrusion is off with a face that it does not need.
     """
     if check.verdict not in ("doubt", "disagrees"):
         return
@@ -274,7 +286,9 @@ def _checked(check: Check, bears: Bearing) -> Iterator[Reason]:
         sentence=check.sentence,
         remedy=f"Read the {figure_words(check.reading)} again",
         about=f"{check.side}.{check.reading}",
-        severity=bears.severity(check.reading, check.stated - check.photo, beyond),
+        severity="note"
+        if confirmed and check.reading == "protrusion"
+        else bears.severity(check.reading, check.stated - check.photo, beyond),
     )
 
 
