@@ -276,7 +276,7 @@ def test_gauge_and_bosses_are_placed_by_hand_where_nothing_was_found(page, nothi
     place_gauge(page, nothing_found[0], 0)
     assert "in one more photo" in page.one(side).text
     place_gauge(page, nothing_found[1], 1)
-    assert "Not measured" in page.one(side).text, "its bosses are smeared"
+    assert "Stop: the bosses" in page.one(side).text, "its bosses are smeared"
     place_bosses(page, nothing_found[0], 0)
     place_bosses(page, nothing_found[1], 1)
     page.wait(lambda: abs(page.figure("spoke offset") - TRUE_OFFSET) < 0.8)

@@ -12,7 +12,7 @@ from typing import Any
 import typer
 
 from hubsight.job import Job, JobFileError, Problem
-from hubsight.job.document import JobMeasurement
+from hubsight.model.result import JobResult
 from hubsight.model.stated import SideName
 from hubsight.show.overlay import write_overlays
 
@@ -29,6 +29,12 @@ class ExitCode(IntEnum):
     MEASURED = 0
     PARTLY = 1
     BAD_INPUT = 2
+
+
+def exit_code(result: JobResult) -> ExitCode:
+    """Return the exit code of a job's result."""
+    good = result.complete and result.verdict.word != "stop"
+    return ExitCode.MEASURED if good else ExitCode.PARTLY
 
 
 class Paper(StrEnum):
@@ -74,12 +80,12 @@ def reading(what: str, about: str | None = None) -> Any:
 
 def announce(job: Job) -> None:
     """Say that this takes a while, to somebody who looks at a screen."""
-    if sys.stderr.isatty():
-        photos = sum(len(side.stated.photos) for side in job.sides)
+    photos = sum(len(side.stated.photos) for side in job.sides)
+    if photos and sys.stderr.isatty():
         typer.echo(f"Measuring {photos} photo{'s' * (photos != 1)}, a few seconds each ...", err=True)
 
 
-def write_pictures(measured: JobMeasurement, folder: Path, out: Path, *, quiet: bool) -> None:
+def write_pictures(measured: JobResult, folder: Path, out: Path, *, quiet: bool) -> None:
     """Write the overlay pictures; a folder that cannot be written is told as bad input."""
     try:
         pictures = write_overlays(measured, folder, out)

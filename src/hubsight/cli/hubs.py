@@ -12,12 +12,12 @@ from rich.table import Table
 from rich.text import Text
 
 from hubsight.cli.common import bad, bad_input
-from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.catalogue import ON_SHELF, SIDE_WORDS
 from hubsight.model.files import write_atomically
-from hubsight.shelf import FIGURES, Query, Repeats, Shelf, ShelvedSide, parse_query, repeats, shelf_csv
+from hubsight.shelf import Query, Repeats, Shelf, ShelvedSide, parse_query, repeats, shelf_csv
 from hubsight.shelf.model import Measured
 
-_SHOWN = ("flange_diameter", "spoke_offset", "boss_width", "centre_to_flange")
+_SHOWN = [name for name, entry in ON_SHELF.items() if entry.listed]
 
 
 def hubs(  # noqa: PLR0917 - Typer passes options by name
@@ -63,8 +63,20 @@ def _write(file: Path, text: str) -> None:
 
 def _print_list(console: Console, shelf: Shelf, wanted: Query, most: int) -> None:
     table = Table(box=box.SIMPLE_HEAD)
-    for name in ("hub", "job", "side", "measured", "bosses", "crosses", *(FIGURES[name] for name in _SHOWN)):
-        table.add_column(name, justify="right" if name in FIGURES.values() else "left", overflow="fold")
+    for name in (
+        "hub",
+        "job",
+        "side",
+        "measured",
+        "bosses",
+        "crosses",
+        *(ON_SHELF[name].words for name in _SHOWN),
+    ):
+        table.add_column(
+            name,
+            justify="right" if name in {entry.words for entry in ON_SHELF.values()} else "left",
+            overflow="fold",
+        )
     found = shelf.find(wanted, most=most)
     for side in found:
         table.add_row(*_cells(side))
@@ -102,5 +114,5 @@ def _print_repeats(console: Console, groups: list[Repeats]) -> None:
         for item in group.figures:
             values = [_figure(value) for value in item.values]
             told = (f"{item.mean:.2f}", f"{item.scatter:.2f}", f"{item.stated:.2f}")
-            table.add_row(FIGURES[item.name], *values, *told, "yes" if item.explained else "NO")
+            table.add_row(ON_SHELF[item.name].words, *values, *told, "yes" if item.explained else "NO")
         console.print(table)

@@ -14,12 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.job.document import MeasuredSide
 from hubsight.job.file.load import Job, JobSide
 from hubsight.job.joint.effects import length_errors
 from hubsight.job.joint.gauss import System
 from hubsight.job.joint.observe import gauge_name, system_of
-from hubsight.model.hub import SIDE_WORDS, LyingMeasurement
+from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.hub import LyingMeasurement
+from hubsight.model.result import MeasuredSide
 from hubsight.model.stated import SideName
 from hubsight.model.verdict import Reason
 
@@ -117,14 +118,14 @@ def _of_photos(
         remedy = "Measure both check bars three times each, or photograph the gauge lying on the sheet"
         yield _Hanging("target.bars", what, remedy, UNREAD_RISK if unread else PRINT_RISK)
     for stated, side in both:
-        name = stated.stated.name
+        name, words = stated.stated.name, SIDE_WORDS[side.name].lower()
         ends = [f"{name}.photos.reach", f"{name}.photos.protrusion"]
         slip = np.array([1.0 if one.name in ends else 0.0 for one in system.observations])
         if name in errors and hidden(system, errors, slip) > SILENT_MM:
             yield _Hanging(
                 f"photos.{name}.gauge_end",
-                f"what the photos show of the {SIDE_WORDS[side.name]}'s gauge",
-                f"Measure with the caliper how far the gauge sticks out of the boss, {SIDE_WORDS[side.name]}",
+                f"what the photos show of the {words}'s gauge",
+                f"Measure with the caliper how far the gauge sticks out of the boss, {words}",
                 SEEN_RISK,
             )
 

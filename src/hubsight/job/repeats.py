@@ -6,21 +6,11 @@ import math
 from collections.abc import Sequence
 
 from hubsight.measure.hub_figures import apart, combined, odd_one
+from hubsight.model.catalogue import OF_SIDE, FigureName
 from hubsight.model.figure import Figure
-from hubsight.model.side import FigureName, SideMeasurement
+from hubsight.model.side import SideMeasurement
 from hubsight.model.verdict import Reason
 
-REPEATED: dict[FigureName, str] = {
-    "flange_diameter": "flange diameter",
-    "boss_width": "boss width",
-    "boss_width_across": "boss width across",
-    "spoke_offset": "spoke offset",
-    "spoke_offset_by_width": "offset by width (check)",
-    "flange_height": "flange height",
-    "over_locknut": "over-locknut",
-    "centre_to_flange": "centre to flange",
-}
-"""Figures that do not depend on which gauge is in which boss."""
 CENTRELINE = "boss centreline"
 OF_THE_SIDE = (
     "rounding of the faces",
@@ -32,8 +22,6 @@ OF_THE_SIDE = (
 """Sources of error that lie in the shape of the side's bosses and end, which every set sees."""
 OF_THE_GAUGE = ("gauge length", "gauge end's shape")
 """Those that lie in the gauge."""
-COMPARED: tuple[FigureName, ...] = ("spoke_offset", "flange_diameter")
-"""Figures whose scatter is told in any case."""
 
 
 def with_repeats(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> SideMeasurement:
@@ -56,18 +44,20 @@ def with_repeats(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> 
     figures = dict(first.figures)
     notes: list[str] = []
     warnings = list(_other_hub(first, repeats))
-    for name, words in REPEATED.items():
+    for name, entry in OF_SIDE.items():
+        if not entry.combined:
+            continue
         own = _named(name, first, repeats)
         if len(own) < 2:
             continue
         sides = [side for side in (first, *repeats) if name in side.figures]
         figures[name] = combined([figure for _, figure in own], _common(sides))
-        trouble = _trouble(words, own)
+        trouble = _trouble(entry.words, own)
         if trouble is not None:
             warnings.append(trouble)
             figures[name] = _warned(figures[name], trouble)
-        elif name in COMPARED:
-            notes.append(_scatter(words, [figure for _, figure in own]))
+        elif entry.scatter_told:
+            notes.append(_scatter(entry.words, [figure for _, figure in own]))
     first_holes = _first_holes(first, repeats)
     return first.model_copy(
         update={

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.measure.end_figures import STANDARD_OVER_LOCKNUT_MM
+from hubsight.model.catalogue import CENTRE, OF_HUB, HubFigureName, figure_words
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
-from hubsight.model.hub import CENTRE, FIGURE_WORDS, HubFigureName, HubFigures
+from hubsight.model.hub import HubFigures
 from hubsight.model.stated import Reading, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR
 
@@ -73,7 +74,7 @@ def hub_figures(sets: Sequence[SetFigures], stated: StatedHub) -> HubFigures | N
     figures: dict[HubFigureName, Figure] = {}
     notes: list[str] = []
     warnings: list[str] = []
-    for name in FIGURE_WORDS:
+    for name in OF_HUB:
         own = [(s.name, s.figures[name]) for s in sets if name in s.figures]
         if not own:
             continue
@@ -215,7 +216,7 @@ def _agreement(name: HubFigureName, own: _Own) -> _Said | None:
     values = ", ".join(f"{figure.value:.2f} mm ({where})" for where, figure in own)
     low, high = (f(own, key=lambda o: o[1].value) for f in (min, max))
     if not apart(low[1], high[1]):
-        return _Said(True, f"{FIGURE_WORDS[name]}: the photo sets agree: {values}", own)
+        return _Said(True, f"{figure_words(name)}: the photo sets agree: {values}", own)
     odd = odd_one(own)
     if odd is None:
         kept = [min(_surest(own), key=lambda one: one[1].u)]
@@ -224,7 +225,7 @@ def _agreement(name: HubFigureName, own: _Own) -> _Said | None:
     which = "" if odd is None else f"; the {odd} stands out"
     return _Said(
         False,
-        f"{FIGURE_WORDS[name]}: the photo sets contradict each other: {values}{which}. Is it one hub, with "
+        f"{figure_words(name)}: the photo sets contradict each other: {values}{which}. Is it one hub, with "
         "the right side up in each, and is the block's thickness right?",
         kept,
     )
@@ -262,7 +263,7 @@ def _readings(stated: StatedHub) -> list[tuple[HubFigureName, Reading]]:
 
 def _against_stated(figures: Mapping[HubFigureName, Figure], stated: StatedHub) -> list[str]:
     return [
-        f"{FIGURE_WORDS[name]}: {reading.value:.2f} mm is stated, but the photos show "
+        f"{figure_words(name)}: {reading.value:.2f} mm is stated, but the photos show "
         f"{figures[name].value:.2f} mm: measure it again; the stated value is used as it is"
         for name, reading in _readings(stated)
         if name in figures and apart(figures[name], reading)

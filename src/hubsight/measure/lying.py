@@ -17,8 +17,9 @@ from hubsight.measure.consistency import sheet_trouble, zoomed_photos
 from hubsight.measure.end_figures import is_usual_width
 from hubsight.measure.flange import COVERAGE
 from hubsight.measure.sightings import camera_prior, sheet_of
+from hubsight.model.catalogue import HubFigureName
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
-from hubsight.model.hub import HubFigureName, LyingMeasurement
+from hubsight.model.hub import LyingMeasurement
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import EndName, StatedTarget
 from hubsight.photo import load_photo

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from hubsight.model.catalogue import FigureName
 from hubsight.model.corrections import Pixel
 from hubsight.model.figure import Figure
 from hubsight.model.frozen import Frozen
@@ -21,19 +22,6 @@ __all__ = [
     "PrintScale",
     "SaddleEvidence",
     "SideMeasurement",
-]
-
-FigureName = Literal[
-    "flange_diameter",
-    "boss_width",
-    "boss_width_across",
-    "spoke_offset",
-    "spoke_offset_by_width",
-    "protrusion",
-    "reach",
-    "flange_height",
-    "over_locknut",
-    "centre_to_flange",
 ]
 
 

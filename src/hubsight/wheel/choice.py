@@ -123,6 +123,8 @@ class Choice:
         Whether one more measurement would change the decision, and which.
     u_end
         Standard uncertainty of where the spokes' ends will lie.
+    rival
+        In a close call the other length.
     """
 
     proposed: Candidate
@@ -132,6 +134,7 @@ class Choice:
     close_call: bool
     advice: str
     u_end: float
+    rival: Candidate | None = None
 
 
 def task(
@@ -200,12 +203,13 @@ def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
     low, high = _boundary(job, index - 1), _boundary(job, index)
     p_other = _outside(low, high, job.u_length)
     close = p_other > CLOSE_CALL
+    rival = None
     if not close:
         advice = "no further measurement would change the choice"
     else:
         nearest, margin = (index + 1, high) if high < -low else (index - 1, -low)
-        both = (judged[index], judged[nearest])
-        advice = _advice(both, margin, job.u_length, budget)
+        rival = judged[nearest]
+        advice = _advice((judged[index], rival), margin, job.u_length, budget)
     return Choice(
         proposed=judged[index],
         rounded_up=judged[up],
@@ -214,6 +218,7 @@ def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
         close_call=close,
         advice=advice,
         u_end=job.u_end,
+        rival=rival,
     )
 
 

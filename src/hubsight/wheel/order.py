@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from hubsight.model.lengths import OrderLine
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, SideName
 from hubsight.wheel.choice import CUT_U_MM, SHORT_WEIGHT, Choice, choose, task
@@ -116,41 +117,8 @@ class WheelPlan:
     rim: RimGeometry
     build: Build
     rim_shrink: float
-    warnings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     p_wrong: float | None = None
-
-
-@dataclass(frozen=True)
-class OrderLine:
-    """One line of the order.
-
-    Attributes
-    ----------
-    side
-        For which side of the wheel.
-    count, spares
-        Spokes in the wheel, and spare ones on top.
-    length
-        mm.
-    head
-        ``"straight-pull"`` or ``"J-bend"``.
-    wire, thread
-        Standard designations.
-    measured
-        How the length is measured.
-    nipple
-        What nipples, one a spoke.
-    """
-
-    side: SideName
-    count: int
-    spares: int
-    length: float
-    head: str
-    wire: str
-    thread: str
-    measured: str
-    nipple: str
 
 
 def plan_wheel(sides: Sequence[SideGeometry], rim: RimGeometry, build: Build) -> WheelPlan | Refusal:

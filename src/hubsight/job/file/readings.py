@@ -54,11 +54,6 @@ class ReadingKind:
         return math.hypot(self.common, u_of_mean(values, self.scatter))
 
 
-def reading_words(name: str) -> str:
-    """Return what a reading's field is called in a sentence."""
-    return name.replace("_", " ").replace("over locknut", "over-locknut")
-
-
 GAUGE_LENGTH = ReadingKind(
     0.0166, 0.025, 30.0, 310.0, 0.5, "It is measured from under the head to the far end, and is about 100 mm"
 )

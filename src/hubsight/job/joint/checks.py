@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from hubsight.model.joint import JointTest
-from hubsight.wheel.document import Check
+from hubsight.model.result import Check
 
 
 def cleared(checks: Sequence[Check], test: JointTest | None) -> tuple[Check, ...]:

@@ -7,13 +7,13 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.job.document import MeasuredSide
+from hubsight.job.centre import BY_HEIGHT
 from hubsight.job.file.load import JobSide
 from hubsight.job.joint.gauss import System
 from hubsight.job.joint.observe import mean_gauge
 from hubsight.job.lengths import centre_to_flange
-from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import MeasuredSide
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import SideName
 from hubsight.wheel.crosses import USUAL_ERD_MM
@@ -37,7 +37,7 @@ def slopes_of(stated: JobSide, seen: SideMeasurement) -> Sensitivities:
     crosses = stated.wheel.crosses if stated.wheel.crosses is not None else seen.crosses
     alpha = even_alpha(seen.kind, seen.boss_count, 2 if crosses is None else crosses)
     erd = USUAL_ERD_MM if stated.wheel.erd is None else stated.wheel.erd.value
-    centre = centre_to_flange(seen, stated.stated, stated.wheel)
+    centre = centre_to_flange(seen, stated.stated)
     w = 0.0 if isinstance(centre, Refusal) else centre.value
     return sensitivities(erd, seen.figures["flange_diameter"].value, w, alpha)
 
@@ -88,7 +88,7 @@ def _centre(stated: JobSide, seen: SideMeasurement) -> dict[str, float]:
     if stated.stated.centre_to_flange is not None:
         return {f"{name}.caliper.centre_to_flange": 1.0}
     height, block = f"{name}.photos.flange_height", f"{name}.block_thickness"
-    used = centre_to_flange(seen, stated.stated, stated.wheel)
-    if isinstance(used, Figure) and used != seen.figures.get("centre_to_flange"):
+    used = seen.figures.get("centre_to_flange")
+    if used is not None and used.seen == BY_HEIGHT:
         return {height: 1.0, block: -1.0, "hub.over_locknut": -0.5}
     return {height: 1.0, block: -0.5, f"{name}.photos.end_face": -0.5}

@@ -13,11 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.job.file.load import JobSide
-from hubsight.job.file.readings import reading_words
 from hubsight.job.joint.gauss import Observation, Slip, System
 from hubsight.job.joint.observe import gauge_name
 from hubsight.job.slips import OUTSIDE_OF_BOSS, OUTSIDE_OF_BOSS_MM, OUTSIDE_RARITY, Surroundings, candidates
-from hubsight.model.hub import SIDE_WORDS
+from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, Ruler, SideName, StatedGauge, StatedTarget
 from hubsight.wheel.manual import NOMINAL_GAUGE_MM, TRANSPOSED, number_slips
 
@@ -232,7 +231,7 @@ def _of_readings(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
             unit = errors.at({observation: 1.0})
             cases = _reading_cases(errors, quantity, observation, unit, stated.surroundings[name])
             odds = CENTRE_ODDS if quantity == "centre_to_flange" else READING_ODDS
-            what = f"{reading_words(quantity)} of the {SIDE_WORDS[name]}"
+            what = f"{figure_words(quantity)} of the {SIDE_WORDS[name].lower()}"
             yield Hypothesis(observation, odds, cases, what, observation)
 
 
@@ -258,7 +257,7 @@ def _of_blocks(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
     for side in stated.sides:
         name, block = side.stated.name, side.stated.block_thickness
         unit = errors.at({f"{name}.block_thickness": 1.0})
-        what = f"block under the hub, {SIDE_WORDS[name]} up"
+        what = f"block under the hub, {SIDE_WORDS[name].lower()} up"
         if block:
             not_there = errors.fixed(block * unit, 0.3, "it was not there")
             other = errors.free(MISREAD_MM * unit, 0.4)
@@ -284,7 +283,7 @@ def _of_sides(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
     for one, other in both.items():
         apart = errors.value(one) - errors.value(other)
         swapped = errors.fixed(errors.at({one: apart, other: -apart}), 1.0)
-        quantity = reading_words(one.rsplit(".", 1)[1])
+        quantity = figure_words(one.rsplit(".", 1)[1])
         what = f"readings of both sides' {quantity}"
         yield Hypothesis(f"{one} and {other}", ONE_SWAPPED_ODDS, (swapped,), what)
     if len(stated.sides) == 2 and any(".caliper." in name for name in index):
@@ -393,8 +392,8 @@ def _of_photos(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
                     about=photos + one.feature,
                     odds=one.odds,
                     cases=tuple(cases),
-                    what=f"{one.what} of the {SIDE_WORDS[side.stated.name]}",
+                    what=f"{one.what} of the {SIDE_WORDS[side.stated.name].lower()}",
                     observation=first,
                     statement=False,
-                    remedy=f"{one.remedy} ({SIDE_WORDS[side.stated.name]})",
+                    remedy=f"{one.remedy} ({SIDE_WORDS[side.stated.name].lower()})",
                 )

@@ -14,13 +14,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from hubsight.job.by_hand import worked_out
-from hubsight.job.document import MeasuredSide
+from hubsight.job.centre import BLOCK_THICKNESS_U_MM
 from hubsight.job.file.load import JobSide
 from hubsight.job.joint.gauss import Known, Observation, System, stacked
-from hubsight.job.lengths import BLOCK_THICKNESS_U_MM
 from hubsight.job.slips import LIKE_BOSSES
+from hubsight.model.catalogue import CENTRE
 from hubsight.model.figure import Figure
-from hubsight.model.hub import CENTRE, LyingMeasurement
+from hubsight.model.hub import LyingMeasurement
+from hubsight.model.result import MeasuredSide
 from hubsight.model.side import FigureName, SideMeasurement
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, SideName, StatedGauge, StatedTarget
 from hubsight.target.sheet import PRINT_SCALE_PRIOR

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from hubsight.job.document import MeasuredSide
 from hubsight.job.file.load import JobSide
 from hubsight.job.joint.gauss import Slip, System
 from hubsight.job.joint.observe import gauge_name, rows_of
-from hubsight.model.hub import SIDE_WORDS
+from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.result import MeasuredSide
 
 WORTH = 0.02
 """Explanations less probable than this are not told apart."""
@@ -122,9 +122,9 @@ def _readings(system: System, sides: Sequence[tuple[JobSide, MeasuredSide]]) -> 
             yield _Reading({key: 1.0}, 0.03, words)
         rows = rows_of(stated, side.measurement)
         for quantity, what, u in BY_CALIPER:
-            where = f"{what}, {SIDE_WORDS[name]}"
+            where = f"{what}, {SIDE_WORDS[name].lower()}"
             yield _Reading(rows[quantity], u, _verb(f"{name}.caliper.{quantity}", again, where))
-        block = f"Measure the block under the hub, {SIDE_WORDS[name]} up (0 if there was none)"
+        block = f"Measure the block under the hub, {SIDE_WORDS[name].lower()} up (0 if there was none)"
         yield _Reading({f"{name}.block": 1.0}, 0.05, block)
 
 

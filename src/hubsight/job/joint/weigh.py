@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp
 from scipy.stats import chi2 as chi2_distribution
 
-from hubsight.job.document import MeasuredSide
 from hubsight.job.file.load import Job, JobSide
 from hubsight.job.joint.effects import exchanged, length_errors
 from hubsight.job.joint.gauss import Slip, System
@@ -22,6 +21,7 @@ from hubsight.job.joint.words import reasons_of, remedy_of, sentence_of
 from hubsight.job.slips import Surroundings
 from hubsight.model.hub import LyingMeasurement
 from hubsight.model.joint import Explained, JointTest
+from hubsight.model.result import MeasuredSide
 from hubsight.model.stated import SideName
 
 Array = NDArray[np.float64]
