@@ -104,6 +104,8 @@ def test_what_a_slip_adds_to_the_length_is_what_it_took_off() -> None:
     tests = many(lambda rng: Workshop(rng, bars=(1.8, 1.8)))
     changes = [one.explanations[0].lengths["drive"] for one in tests]
     assert np.mean(changes) == pytest.approx(0.015 * 98.0, abs=0.15)
+    said = [one.explanations[0].sentence for one in tests]
+    assert np.mean(["stated 1.5 % too long" in s or "stated 1.4 % too long" in s for s in said]) >= 0.6
 
 
 def test_exchanged_sides_are_seen() -> None:

@@ -108,6 +108,11 @@ def test_evidence_of_a_slip_as_by_scipy() -> None:
     slipped = scipy.stats.multivariate_normal(mean + 0.3, whole + np.outer(spread, spread)).logpdf(values)
     gain = system.evidence(Slip(np.full(9, 0.3), spread)) - system.evidence()
     assert gain == pytest.approx(slipped - right, abs=1e-6)
+    other, design, covariance, values = _made_up(np.random.default_rng(4))
+    other = System(other.observations, known)
+    whole = covariance + 1.5**2 * design @ design.T
+    apart = scipy.stats.multivariate_normal(design @ np.full(3, 0.2), whole).logpdf(values)
+    assert other.evidence() - system.evidence() == pytest.approx(apart - right, abs=1e-6)
     assert system.redundancy == 9
 
 

@@ -330,6 +330,6 @@ def _tension_sentences(result: JobResult) -> Iterable[str]:
             )
     if result.wheel is not None and result.wheel.p_wrong is not None:
         risk = 100.0 * result.wheel.p_wrong
-        yield f"Risk of the wheel, that a spoke of either side ends outside of its nipple's window: {risk:.1f} %"
+        yield f"Risk of the wheel, that any spoke ends outside of its nipple's window: {risk:.1f} %"
     if result.wheel is not None and result.wheel.tension_ratio is not None:
         yield f"The slacker side has {100.0 * result.wheel.tension_ratio:.0f} % of the other's tension"
