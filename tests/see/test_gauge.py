@@ -114,7 +114,8 @@ def test_the_end_is_found_to_hundredths():
     errors = []
     for seed in SEEDS:
         lights = [linear_light(draw(v, seed=10 * seed + k)) for k, v in enumerate(own)]
-        shift, ends = see_ends(lights, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
+        found = see_ends(lights, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
+        shift, ends = found.shift, found.ends
         assert abs(shift - 1.3) < PHOTO_END_MM
         assert all(e is not None and abs(e.beyond - 1.3) < PHOTO_END_MM for e in ends)
         errors.append(np.mean([e.beyond for e in ends]) - 1.3)
@@ -133,7 +134,7 @@ def test_a_nipple_over_a_dark_bench_ends_where_it_ends():
         picture.fill(rod(END + 40.0 * DIRECTION, DIRECTION, 40.0 + NIPPLE_LENGTH, 60.0), DARK_BENCH)
         picture.fill(rod(END, DIRECTION, NIPPLE_LENGTH, NIPPLE_DIAMETER), DARK_NIPPLE)
         lights.append(linear_light(picture.developed(seed=k)))
-    shift, _ = see_ends(lights, own, inside, DIRECTION, width=DIAMETER, tip="nipple")
+    shift = see_ends(lights, own, inside, DIRECTION, width=DIAMETER, tip="nipple").shift
     assert abs(shift - NIPPLE_LENGTH) < 2 * PHOTO_END_MM
 
 
@@ -141,14 +142,14 @@ def test_a_nipple_over_a_dark_bench_ends_where_it_ends():
 def test_a_nipple_is_told_from_a_bare_end(nipple):
     own = views()
     lights = [linear_light(draw(v, nipple=nipple)) for v in own]
-    assert see_tip(lights, own, END, DIRECTION) == ("nipple" if nipple else "flat")
+    assert see_tip(lights, own, END, DIRECTION).kind == ("nipple" if nipple else "flat")
 
 
 def test_an_unexpected_nipple_shows_beyond_the_bare_wires_end():
     own = views()
     lights = [linear_light(draw(v, nipple=True)) for v in own]
     wire_end = END - NIPPLE_LENGTH * DIRECTION
-    assert see_tip(lights, own, wire_end, DIRECTION) == "nipple"
+    assert see_tip(lights, own, wire_end, DIRECTION).kind == "nipple"
 
 
 def test_the_whole_gauge_is_seen_from_nothing(shots):

@@ -6,13 +6,16 @@ mm.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.scene.boss_shape import BossShape, Face
-from hubsight.scene.pattern_pose import PatternPose
-from hubsight.see.bosses.pattern import INWARD_MM, STEP_MM
+from hubsight.scene.pattern_pose import Matches, PatternPose
+from hubsight.see.bosses.pattern import INWARD_MM, STEP_MM, mean_boss
 from hubsight.see.peak import sub_step
 
 Array = NDArray[np.float64]
@@ -27,6 +30,8 @@ OUTER_SHARE = 0.65
 """A line farther out is the face when it is this strong against the strongest one."""
 LARGEST_ROUNDING_MM = 0.9
 """Farthest that the two lines of one rounded edge lie apart."""
+FACE_REACH_MM = 1.2
+"""How far apart one photo's face and that of all photos are looked for."""
 PHASE_RANGE = np.radians(7.0)
 BANDS_MM = ((-2.5, 4.5), (-1.5, 1.5), (1.5, 4.5))
 """Whole outline, beside the crossing point, and the outer part: stretches of X that are mirrored."""
@@ -37,6 +42,70 @@ def read_boss(template: Array, pose: PatternPose) -> BossShape:
     half = (template.shape[1] - 1) / 2 * STEP_MM
     faces = [outermost_face(template, side) for side in (1, -1)]
     return BossShape(faces[0], faces[1], tuple(_mirror(template, pose, half, band) for band in BANDS_MM))
+
+
+@dataclass(frozen=True)
+class BossByPhoto:
+    """The mean boss as each photo by itself shows it, (P,) each.
+
+    Attributes
+    ----------
+    mirror
+        Angle about which its outline mirrors itself, rad, in the pattern's frame; NaN where no boss matches.
+    left, right
+        How far beyond those of all photos' mean its faces lie, mm.
+    """
+
+    mirror: Array
+    left: Array
+    right: Array
+
+    def only_photos(self, keep: Sequence[int]) -> BossByPhoto:
+        """Return the same of some of the photos."""
+        own = list(keep)
+        return BossByPhoto(self.mirror[own], self.left[own], self.right[own])
+
+
+def read_by_photo(windows: Array, template: Array, pose: PatternPose, matches: Matches) -> BossByPhoto:
+    """Read the mean boss photo by photo.
+
+    Parameters
+    ----------
+    windows
+        (photos, bosses, X, y) edge strength, see `patches`.
+    template
+        (X, y) mean boss of all photos.
+    pose, matches
+        The pattern, and how well each boss in each photo matches the mean one.
+    """
+    half = (template.shape[1] - 1) / 2 * STEP_MM
+    out = np.full((3, len(windows)), np.nan)
+    for photo in np.unique(matches.photo):
+        own = matches.photo == photo
+        mean = mean_boss(windows[photo][matches.boss[own]][None], matches.quality[own][None])
+        left, right = (_face_shift(mean, template, side) for side in (1, -1))
+        out[:, photo] = _mirror(mean, pose, half, BANDS_MM[0]), left, right
+    return BossByPhoto(*out)
+
+
+def _face_shift(own: Array, template: Array, side: int) -> float:
+    """How far outward a face's edges lie in one mean boss against another, mm, by their correlation."""
+    rows = slice(round((INWARD_MM + FACE_SPAN_MM[0]) / STEP_MM), round((INWARD_MM + FACE_SPAN_MM[1]) / STEP_MM))
+    middle = template.shape[1] // 2
+    halves = [gaussian_filter(w, 0.8)[rows, middle:] if side > 0 else gaussian_filter(w, 0.8)[rows, middle::-1]
+              for w in (own, template)]
+    mine, usual = (h - h.mean(1, keepdims=True) for h in halves)
+    reach = round(FACE_REACH_MM / STEP_MM)
+    inner = mine[:, reach:-reach]
+    width = inner.shape[1]
+    shifts = range(2 * reach + 1)
+    score = np.array([_alike(mine[:, k : k + width], usual[:, reach:-reach]) for k in shifts])
+    k = int(np.clip(score.argmax(), 1, len(score) - 2))
+    return float((k + np.clip(sub_step(score[k - 1 : k + 2]), -1, 1) - reach) * STEP_MM)
+
+
+def _alike(a: Array, b: Array) -> float:
+    return float((a * b).sum() / max(np.sqrt((a**2).sum() * (b**2).sum()), 1e-12))
 
 
 def _sample(template: Array, half: float, x: Array, y: Array) -> Array:

@@ -30,7 +30,7 @@ from hubsight.see.bosses.find import (
     without_wires,
 )
 from hubsight.see.bosses.pattern import place_pattern
-from hubsight.see.bosses.shape import read_boss
+from hubsight.see.bosses.shape import BossByPhoto, read_boss, read_by_photo
 from hubsight.see.gauge.sighting import ANCHORS, GaugeSighting
 from hubsight.see.peak import sub_step
 from hubsight.wheel.crosses import USUAL_ERD_MM, expected_beta
@@ -96,6 +96,8 @@ class BossSighting:
         The best supported other pattern.
     on_axis
         Whether it lies round the axis that turned edges show.
+    by_photo
+        The mean boss as each photo shows it; None on radial hubs, and where the bosses were placed by hand.
     """
 
     kind: Kind
@@ -106,6 +108,7 @@ class BossSighting:
     repeat: float
     rival: Rival | None = None
     on_axis: bool = False
+    by_photo: BossByPhoto | None = None
 
     @property
     def stands_out(self) -> bool:
@@ -194,7 +197,8 @@ def see_bosses(
     on_axis = axis is not None and axis.likely(centre) > ON_AXIS
     if paired:
         shape = face_silhouettes(windows, views, pose, matches, read_boss(template, pose))
-        return BossSighting("paired", pose, matches, shape, None, rough.repeat, rough.rival, on_axis)
+        by_photo = read_by_photo(windows, template, pose, matches)
+        return BossSighting("paired", pose, matches, shape, None, rough.repeat, rough.rival, on_axis, by_photo)
     rim = _rim(fine, views, pose.centre, pose.height, step=0.02, near=radius)
     return BossSighting("radial", pose, matches, None, rim, rough.repeat, rough.rival, on_axis)
 

@@ -73,6 +73,37 @@ class EndSighting:
     strength: float
 
 
+@dataclass(frozen=True)
+class EndVotes:
+    """What each photo says of where the gauge ends, along the axis that all photos share.
+
+    Attributes
+    ----------
+    ahead
+        (S,) places of the end's centre beyond the line's end, mm, ascending.
+    steps
+        (P, S) each photo's step of light there, 1 for its strongest near the end; 0 outside the picture.
+    wire
+        (P, S) how much each photo shows wire at the place, 0 to 1; NaN outside the picture.
+    chosen
+        The place on which the photos agreed.
+    """
+
+    ahead: Array
+    steps: Array
+    wire: Array
+    chosen: float
+
+
+@dataclass(frozen=True)
+class EndsFound:
+    """A gauge's end: ``shift`` of its centre beyond the rough end, mm, each photo's sighting, and the votes."""
+
+    shift: float
+    ends: tuple[EndSighting | None, ...]
+    votes: EndVotes | None = None
+
+
 def rim_vector(view: View, end: Array, direction: Array, radius: float, rounding: float) -> Array:
     """Vector from the end's centre to the outermost rim point on the axis' outline, seen by ``view``.
 
@@ -100,7 +131,7 @@ def see_ends(
     *,
     width: float,
     tip: TipKind,
-) -> tuple[float, list[EndSighting | None]] | None:
+) -> EndsFound | None:
     """Find the end in all photos.
 
     Parameters
@@ -116,9 +147,9 @@ def see_ends(
 
     Returns
     -------
-    shift, sightings
-        How far the end's centre lies beyond ``end`` by the photos' common vote, mm, and each photo's sighting
-        (None where it is not seen); None when no common end is seen.
+    EndsFound or None
+        The end's centre by the photos' common vote, and each photo's sighting (None where it is not seen);
+        None when no common end is seen.
     """
     back = np.arange(BEFORE_MM, -BEYOND_MM, -STEP_MM)
     across = np.arange(-3.6, 3.61, 0.06)
@@ -142,10 +173,24 @@ def see_ends(
     alone = len(steps) == 1 and tip == "flat"
     voting = [_first_step(steps[0], offsets[0], -back, shift)] if alone else steps
     shift = _vote(voting, offsets, -back, shift)
-    return shift, [
+    sightings = tuple(
         _fine_end(ribbon, step, shift + offset, shift, rim)
         for ribbon, step, offset, rim in zip(ribbons, steps, offsets, rims, strict=True)
-    ]
+    )
+    return EndsFound(shift, sightings, _votes(steps, presence, offsets, -back, shift))
+
+
+def _votes(
+    steps: Sequence[Array], presence: Sequence[Array], offsets: Sequence[float], ahead: Array, shift: float
+) -> EndVotes:
+    """Bring each photo's steps and wire to one scale: places of the end's centre."""
+    own, wire = [], []
+    for step, row, offset in zip(steps, presence, offsets, strict=True):
+        blurred = gaussian_filter1d(np.nan_to_num(step), VOTE_BLUR_MM / STEP_MM)
+        top = blurred[np.abs(ahead - shift - offset) < 1.5 * VOTE_REACH_MM].max(initial=1e-9)
+        own.append(np.interp(ahead + offset, ahead, blurred / top))
+        wire.append(np.interp(ahead + offset, ahead, row))
+    return EndVotes(ahead, np.array(own), np.array(wire), shift)
 
 
 def _steps(ribbon: Ribbon, half: float) -> Array:

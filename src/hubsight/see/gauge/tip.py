@@ -7,6 +7,7 @@ a nipple apart. A nipple that was not expected begins where the bare wire seems 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,9 +35,17 @@ gauges bare ends show 0.04 there, nipples 0.48 and more; single photos show up t
 beside the wire."""
 
 
+@dataclass(frozen=True)
+class TipSeen:
+    """What is on a gauge's end, and per photo how strong a nipple's edges are; None where it is not shown."""
+
+    kind: TipKind
+    by_photo: tuple[float | None, ...]
+
+
 def see_tip(
     lights: Sequence[NDArray[np.float32]], views: Sequence[View], end: Array, direction: Array
-) -> TipKind | None:
+) -> TipSeen | None:
     """Tell what is on a gauge's end; at least two photos are needed to be sure. None where none shows it.
 
     Parameters
@@ -50,14 +59,14 @@ def see_tip(
     edges = [
         _edges(light, view, end, direction, back=back) for light, view in zip(lights, views, strict=True)
     ]
-    shown = [
-        middle
-        for stretch in (BEFORE_MM, BEYOND_MM)
-        if (middle := _middle([_strength(e, _stretch(back, stretch)) for e in edges])) is not None
+    strengths = [
+        [_strength(e, _stretch(back, stretch)) for e in edges] for stretch in (BEFORE_MM, BEYOND_MM)
     ]
-    if not shown:
+    stretches = [(m, own) for own in strengths if (m := _middle(own)) is not None]
+    if not stretches:
         return None
-    return "nipple" if max(shown) > NIPPLE_EDGES else "flat"
+    shown, by_photo = max(stretches, key=lambda stretch: stretch[0])
+    return TipSeen("nipple" if shown > NIPPLE_EDGES else "flat", tuple(by_photo))
 
 
 def _middle(values: Sequence[float | None]) -> float | None:
