@@ -9,8 +9,9 @@ import pytest
 
 from hubsight import load_job
 from hubsight.camera.observe import view_in
+from hubsight.measure.measurement import measurement_of
+from hubsight.measure.settle import corrected
 from hubsight.measure.side import see_side
-from hubsight.measure.sightings import corrected, measurement_of
 from hubsight.model.corrections import (
     PLACED,
     Corrections,

@@ -13,12 +13,12 @@ from hubsight.measure.flange import (
     COVERAGE,
     RIM_INSET_MM,
     Model,
+    SideGeometry,
     figure,
     gauge_on_boss,
     gauge_on_rim,
     gradient,
 )
-from hubsight.measure.side_seen import SideGeometry
 
 PATTERN = np.array([-48.0, 3.0, 92.0, 0.004, -0.003, 24.0, 0.2])
 ANGLE = 0.85

@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from hubsight.measure.end_figures import STANDARD_OVER_LOCKNUT_MM
+from hubsight.measure.heights import STANDARD_OVER_LOCKNUT_MM
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.hub import CENTRE, FIGURE_WORDS, HubFigureName, HubFigures
 from hubsight.model.stated import Reading, SideName

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from hubsight.camera import CameraPrior, CameraProfile
 from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Solution
-from hubsight.measure.consistency import sheet_trouble, zoomed_photos
-from hubsight.measure.end_figures import is_usual_width
+from hubsight.measure.consistency import zoomed_photos
 from hubsight.measure.flange import COVERAGE
-from hubsight.measure.sightings import camera_prior, sheet_of
+from hubsight.measure.heights import is_usual_width
+from hubsight.measure.sheet import camera_prior, sheet_of, sheet_trouble
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.hub import HubFigureName, LyingMeasurement
 from hubsight.model.refusal import Refusal

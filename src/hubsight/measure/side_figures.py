@@ -16,10 +16,8 @@ from hubsight.measure.adjust.centreline import (
     weigh,
 )
 from hubsight.measure.consistency import close_rival, unexpected_height, unusual_offset
-from hubsight.measure.end_figures import END_SIGMAS, END_SLACK_MM, is_usual_width
-from hubsight.measure.evidence import photo_evidence
-from hubsight.measure.face import adjusted_camera, adjusted_print_scale, face_geometry
-from hubsight.measure.flange import GaugeGeometry, gauge_of
+from hubsight.measure.evidence import adjusted_camera, adjusted_print_scale, face_geometry, photo_evidence
+from hubsight.measure.flange import GaugeGeometry, SideGeometry, boss_of_gauge, gauge_of
 from hubsight.measure.gauge_consistency import (
     FROM_THE_END,
     TWO_GAUGES_MM,
@@ -29,8 +27,9 @@ from hubsight.measure.gauge_consistency import (
     without_end,
     wrong_tip,
 )
+from hubsight.measure.heights import END_SIGMAS, END_SLACK_MM, is_usual_width
 from hubsight.measure.side_models import diameter_offset_correlation, flange_figures
-from hubsight.measure.side_seen import SideGeometry, SideSeen, boss_of_gauge
+from hubsight.measure.sightings import Sightings
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import FigureName, PhotoEvidence, SideMeasurement
@@ -71,7 +70,7 @@ BETTER_PHOTOS = (
 ASYMMETRIC_DOUBT = 0.5
 
 
-def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
+def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
     """Turn an adjusted side into figures, warnings and evidence."""
     x = seen.solution.x
     geometry, line = _on_its_boss(seen)
@@ -113,6 +112,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         figures=figures,
         warnings=(
             *seen.warnings,
+            *_placed_warnings(seen),
             *bent,
             *unexpected_height(seen.side, seen.wheel, figures.get("flange_height")),
             *unusual,
@@ -122,13 +122,14 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         ),
         advice=tuple(advice),
         photos=_evidence(seen, geometry, line),
+        placed_by_hand=seen.side.corrections.sentences(seen.files),
         refusals=() if tip is None else (tip,),
         diameter_offset_correlation=correlation,
         camera=adjusted_camera(seen.solution),
         print_scale=adjusted_print_scale(seen.solution),
         face=face_geometry(
             seen.solution,
-            seen.bosses,
+            seen.marked_bosses,
             geometry.gauges(x),
             at_boss=geometry.bosses,
             lengths=[g.length.value for g in seen.side.gauges],
@@ -137,12 +138,29 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     )
 
 
-def side_evidence(seen: SideSeen) -> tuple[PhotoEvidence, ...]:
+def _placed_warnings(seen: Sightings) -> list[str]:
+    """Say where photos and placed marks contradict each other."""
+    aside, outvoted = (
+        [seen.files[k] for k in photos] for photos in (seen.adjusted.set_aside, seen.adjusted.outvoted)
+    )
+    return [
+        *(
+            f"{file}: what the program saw of the gauge contradicts what was placed by hand, and was left out"
+            for file in aside
+        ),
+        *(
+            f"{file}: what was placed by hand does not go with the other photos; look at it again"
+            for file in outvoted
+        ),
+    ]
+
+
+def side_evidence(seen: Sightings) -> tuple[PhotoEvidence, ...]:
     """Return what was seen in each photo, even where its figures are refused: it shows what went wrong."""
     return _evidence(seen, *_on_its_boss(seen))
 
 
-def _on_its_boss(seen: SideSeen) -> tuple[SideGeometry, Centreline]:
+def _on_its_boss(seen: Sightings) -> tuple[SideGeometry, Centreline]:
     """Return the gauges against their boss' centreline, and that centreline."""
     draft = SideGeometry(
         seen,
@@ -157,14 +175,14 @@ def _on_its_boss(seen: SideSeen) -> tuple[SideGeometry, Centreline]:
     return replace(draft, angle=line.angle), line
 
 
-def _evidence(seen: SideSeen, geometry: SideGeometry, line: Centreline) -> tuple[PhotoEvidence, ...]:
+def _evidence(seen: Sightings, geometry: SideGeometry, line: Centreline) -> tuple[PhotoEvidence, ...]:
     x, references = seen.solution.x, seen.adjusted.references
     return photo_evidence(
         seen.solution,
         files=seen.files,
         sizes=seen.sizes,
-        sightings=seen.sightings,
-        bosses=seen.bosses,
+        sightings=seen.targets,
+        bosses=seen.marked_bosses,
         geometry=geometry.gauges(x),
         gauges=[gauge_of(seen.solution, x, f"gauge{k}", r) for k, r in enumerate(references)],
         rims=[[None if end is None else end.rim for end in gauge.ends] for gauge in seen.gauges],
@@ -173,7 +191,7 @@ def _evidence(seen: SideSeen, geometry: SideGeometry, line: Centreline) -> tuple
     )
 
 
-def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], line: Centreline) -> Refusal | None:
+def _implausible(seen: Sightings, figures: dict[FigureName, Figure], line: Centreline) -> Refusal | None:
     """Refuse what no hub can be: the bosses or the gauge were taken for something else."""
     if len(seen.files) == 1 and seen.bosses.repeat < _least_repeat(seen, line):
         return Refusal(reason="the bosses cannot be told from their surroundings", remedy=BETTER_PHOTOS)
@@ -211,7 +229,7 @@ def _routes_apart(figures: dict[FigureName, Figure]) -> list[str]:
     ]
 
 
-def _another_end(seen: SideSeen, figures: dict[FigureName, Figure]) -> list[str]:
+def _another_end(seen: Sightings, figures: dict[FigureName, Figure]) -> list[str]:
     """Say so where the end face that was seen cannot be the one that the over-locknut dimension ends at."""
     found, stated = figures.get("over_locknut"), seen.wheel.over_locknut
     if found is None:
@@ -232,7 +250,7 @@ def _another_end(seen: SideSeen, figures: dict[FigureName, Figure]) -> list[str]
     ]
 
 
-def _least_repeat(seen: SideSeen, line: Centreline) -> float:
+def _least_repeat(seen: Sightings, line: Centreline) -> float:
     """Return the least score of repetition that one photo needs, by what else speaks for the bosses."""
     if seen.bosses.on_axis and seen.bosses.stands_out:
         return LEAST_REPEAT_ON_AXIS
@@ -259,9 +277,9 @@ def _implausible_end(side: StatedSide, figures: dict[FigureName, Figure]) -> Ref
     return None
 
 
-def _centreline(seen: SideSeen, draft: SideGeometry) -> Centreline:
+def _centreline(seen: Sightings, draft: SideGeometry) -> Centreline:
     """Weigh outline, gauge directions and, with two gauges in one boss, the agreement of their offsets."""
-    shape = seen.bosses.shape
+    shape = seen.shape
     if shape is None:
         raise ValueError("a radial hub has no centreline")
     x, outline = seen.solution.x, shape.mirror[0]
@@ -287,7 +305,7 @@ def _centreline(seen: SideSeen, draft: SideGeometry) -> Centreline:
     return weigh(shape, radius, opinion, pair, placed_u=seen.placed.centreline_rad)
 
 
-def _direction_opinion(seen: SideSeen, gauge: GaugeGeometry, angle: float) -> Opinion:
+def _direction_opinion(seen: Sightings, gauge: GaugeGeometry, angle: float) -> Opinion:
     """Centreline on which the gauge would point at its rim hole."""
     erd = seen.wheel.erd or Reading(USUAL_ERD_MM, USUAL_ERD_SIGMA_MM)
     beta = np.arctan2(abs(gauge.sideways), gauge.outward)
@@ -299,7 +317,7 @@ def _direction_opinion(seen: SideSeen, gauge: GaugeGeometry, angle: float) -> Op
     return Opinion(float(angle + excess), float(u))
 
 
-def _crosses(seen: SideSeen, geometry: SideGeometry) -> int | None:
+def _crosses(seen: Sightings, geometry: SideGeometry) -> int | None:
     gauge = geometry.gauges(seen.solution.x)[0]
     beta = np.degrees(np.arctan2(abs(gauge.sideways), gauge.outward))
     drilled = drilled_crosses(
@@ -311,7 +329,7 @@ def _crosses(seen: SideSeen, geometry: SideGeometry) -> int | None:
     return drilled.crosses if drilled else None
 
 
-def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
+def _judge(seen: Sightings, line: Centreline) -> tuple[list[str], list[str]]:
     """Warnings for the offset, and advice."""
     warnings, advice = [], []
     if line.doubt > ASYMMETRIC_DOUBT and not line.settled:
@@ -330,7 +348,7 @@ def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
     return warnings, advice
 
 
-def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
+def _side_warnings(seen: Sightings, crosses: int | None) -> list[str]:
     """Compare what is stated of the wheel with the bosses: if those were misread, every figure is."""
     out = []
     count, spokes = seen.bosses.pose.count, seen.wheel.spokes

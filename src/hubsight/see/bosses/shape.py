@@ -90,17 +90,14 @@ def read_by_photo(windows: Array, template: Array, pose: PatternPose, matches: M
 
 def _face_shift(own: Array, template: Array, side: int) -> float:
     """How far outward a face's edges lie in one mean boss against another, mm, by their correlation."""
-    rows = slice(round((INWARD_MM + FACE_SPAN_MM[0]) / STEP_MM), round((INWARD_MM + FACE_SPAN_MM[1]) / STEP_MM))
-    middle = template.shape[1] // 2
-    halves = [gaussian_filter(w, 0.8)[rows, middle:] if side > 0 else gaussian_filter(w, 0.8)[rows, middle::-1]
-              for w in (own, template)]
+    first, last = (round((INWARD_MM + x) / STEP_MM) for x in FACE_SPAN_MM)
+    middle, step = template.shape[1] // 2, 1 if side > 0 else -1
+    halves = [gaussian_filter(w, 0.8)[first:last, middle::step] for w in (own, template)]
     mine, usual = (h - h.mean(1, keepdims=True) for h in halves)
     reach = round(FACE_REACH_MM / STEP_MM)
-    inner = mine[:, reach:-reach]
-    width = inner.shape[1]
-    shifts = range(2 * reach + 1)
-    score = np.array([_alike(mine[:, k : k + width], usual[:, reach:-reach]) for k in shifts])
-    k = int(np.clip(score.argmax(), 1, len(score) - 2))
+    width = mine.shape[1] - 2 * reach
+    score = [_alike(mine[:, k : k + width], usual[:, reach:-reach]) for k in range(2 * reach + 1)]
+    k = int(np.clip(np.argmax(score), 1, len(score) - 2))
     return float((k + np.clip(sub_step(score[k - 1 : k + 2]), -1, 1) - reach) * STEP_MM)
 
 

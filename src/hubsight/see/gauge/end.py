@@ -94,10 +94,15 @@ class EndVotes:
     wire: Array
     chosen: float
 
+    def only_photos(self, keep: Sequence[int]) -> EndVotes:
+        """Return the votes of some of the photos."""
+        own = list(keep)
+        return EndVotes(self.ahead, self.steps[own], self.wire[own], self.chosen)
+
 
 @dataclass(frozen=True)
 class EndsFound:
-    """A gauge's end: ``shift`` of its centre beyond the rough end, mm, each photo's sighting, and the votes."""
+    """A gauge's end: ``shift`` of its centre past the rough end, mm, each photo's sighting, the votes."""
 
     shift: float
     ends: tuple[EndSighting | None, ...]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,6 +64,23 @@ class GaugeSighting:
     tip: TipKind = "flat"
     votes: EndVotes | None = None
     tip_seen: TipSeen | None = None
+
+    def only_photos(self, keep: Sequence[int]) -> GaugeSighting:
+        """Return what some of the photos show of it."""
+        tip = self.tip_seen
+        return replace(
+            self,
+            line=replace(self.line, axes=tuple(self.line.axes[k] for k in keep)),
+            ends=tuple(self.ends[k] for k in keep),
+            votes=None if self.votes is None else self.votes.only_photos(keep),
+            tip_seen=None if tip is None else replace(tip, by_photo=tuple(tip.by_photo[k] for k in keep)),
+        )
+
+    def scaled(self, by: float) -> GaugeSighting:
+        """Return it as the same pictures show it over a print that is ``by`` times as large."""
+        axes = tuple(replace(axis, back=axis.back * by) for axis in self.line.axes)
+        line = replace(self.line, end=self.line.end * by, width=self.line.width * by, axes=axes)
+        return replace(self, line=line, end=self.end * by, start=self.start * by)
 
 
 def see_gauges(

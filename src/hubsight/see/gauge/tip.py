@@ -59,9 +59,7 @@ def see_tip(
     edges = [
         _edges(light, view, end, direction, back=back) for light, view in zip(lights, views, strict=True)
     ]
-    strengths = [
-        [_strength(e, _stretch(back, stretch)) for e in edges] for stretch in (BEFORE_MM, BEYOND_MM)
-    ]
+    strengths = [[_strength(e, _stretch(back, stretch)) for e in edges] for stretch in (BEFORE_MM, BEYOND_MM)]
     stretches = [(m, own) for own in strengths if (m := _middle(own)) is not None]
     if not stretches:
         return None
