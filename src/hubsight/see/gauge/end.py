@@ -41,6 +41,8 @@ WIRE_ENOUGH, DARK_LIGHT = 0.5, 0.02
 less than the wire over paper. Light that is noise in a phone's picture."""
 LEAST_GROUND = 0.6
 """Share of the ground just beyond the end that has to be in the picture: its border looks like an end."""
+SAME_END_MM = 0.35
+"""Ends seen this near to each other are the same one: photos scatter by a third of it."""
 LEAST_STEP = 2.0
 """Smallest step at the end over the background's unrest."""
 
@@ -87,17 +89,34 @@ class EndVotes:
         (P, S) how much each photo shows wire at the place, 0 to 1; NaN outside the picture.
     chosen
         The place on which the photos agreed.
+    own
+        (P,) where each photo by itself ends the gauge; NaN where it shows no end.
+    clear
+        (P,) the step of light there over the unrest beyond it.
+    backing
+        (P,) the step of light at the place chosen over that at its own.
     """
 
     ahead: Array
     steps: Array
     wire: Array
     chosen: float
+    own: Array
+    clear: Array
+    backing: Array
 
     def only_photos(self, keep: Sequence[int]) -> EndVotes:
         """Return the votes of some of the photos."""
         own = list(keep)
-        return EndVotes(self.ahead, self.steps[own], self.wire[own], self.chosen)
+        return EndVotes(
+            self.ahead,
+            self.steps[own],
+            self.wire[own],
+            self.chosen,
+            self.own[own],
+            self.clear[own],
+            self.backing[own],
+        )
 
 
 @dataclass(frozen=True)
@@ -189,13 +208,32 @@ def _votes(
     steps: Sequence[Array], presence: Sequence[Array], offsets: Sequence[float], ahead: Array, shift: float
 ) -> EndVotes:
     """Bring each photo's steps and wire to one scale: places of the end's centre."""
-    own, wire = [], []
+    near, wire = [], []
     for step, row, offset in zip(steps, presence, offsets, strict=True):
         blurred = gaussian_filter1d(np.nan_to_num(step), VOTE_BLUR_MM / STEP_MM)
         top = blurred[np.abs(ahead - shift - offset) < 1.5 * VOTE_REACH_MM].max(initial=1e-9)
-        own.append(np.interp(ahead + offset, ahead, blurred / top))
+        near.append(np.interp(ahead + offset, ahead, blurred / top))
         wire.append(np.interp(ahead + offset, ahead, row))
-    return EndVotes(ahead, np.array(own), np.array(wire), shift)
+    own = [
+        _own_end(np.interp(ahead + offset, ahead, step), row, ahead, shift)
+        for step, row, offset in zip(steps, wire, offsets, strict=True)
+    ]
+    return EndVotes(ahead, np.array(near), np.array(wire), shift, *np.array(own).T)
+
+
+def _own_end(step: Array, wire: Array, ahead: Array, shift: float) -> tuple[float, float, float]:
+    """Return where one photo by itself ends the gauge, how clearly, and how much it backs ``shift``."""
+    rough = _common_end([wire], ahead)
+    if rough is None:
+        return np.nan, 0.0, 0.0
+    inside = np.where(np.abs(ahead - rough) < VOTE_REACH_MM, np.nan_to_num(step), 0.0)
+    k = int(inside.argmax())
+    ground = step[(ahead > ahead[k] + 1.0) & (ahead < ahead[k] + 6.0)]
+    seen = ground[np.isfinite(ground)]
+    noise = float(np.median(seen)) + 1e-4 if len(seen) else np.inf
+    at_shift = np.nan_to_num(step[np.abs(ahead - shift) < SAME_END_MM]).max(initial=0.0)
+    top = max(float(inside[k]), 1e-9)
+    return float(ahead[k]), top / noise, float(at_shift) / top
 
 
 def _steps(ribbon: Ribbon, half: float) -> Array:
