@@ -95,10 +95,12 @@ def contradicts(agreement: Agreement) -> bool:
 
 
 def apart(agreement: Agreement) -> float:
-    """Return how far the odd opinions lie, on the average, from those that agree, mm."""
+    """Return how far the furthest odd opinion lies from the mean of those that agree, mm."""
     odd = [o.value for o in agreement.opinions if o.odd]
     rest = [o.value for o in agreement.opinions if not o.odd]
-    return float(np.mean(odd) - np.mean(rest)) if odd and rest else 0.0
+    if not odd or not rest:
+        return 0.0
+    return float(max((v - np.mean(rest) for v in odd), key=abs))
 
 
 def agreement(

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera.observe import view_in
+from hubsight.measure.adjust.placed import EDGE_U_MM
 from hubsight.measure.flange import (
-    FACE_U_MM,
     ONE_PHOTO_FACE_U_MM,
     ONE_PHOTO_WIDTH_U_MM,
     WIDTH_U_MM,
@@ -217,7 +217,7 @@ def _errors(seen: Sightings, geometry: SideGeometry, doubt: float) -> list[_Erro
     if shape is None:
         return []
     several = len(seen.files) > 1
-    one, both = (FACE_U_MM, WIDTH_U_MM) if several else (ONE_PHOTO_FACE_U_MM, ONE_PHOTO_WIDTH_U_MM)
+    one, both = (EDGE_U_MM, WIDTH_U_MM) if several else (ONE_PHOTO_FACE_U_MM, ONE_PHOTO_WIDTH_U_MM)
     alike = both**2 / 2 - one**2
     own = math.sqrt(one**2 - alike)
     views = (shape.left.doubt + shape.right.doubt) / 2

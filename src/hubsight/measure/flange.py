@@ -12,6 +12,7 @@ from hubsight.estimate.problem import Solution
 from hubsight.measure.sightings import Sightings
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.stated import TipKind
+from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.scene.boss_shape import width_along
 from hubsight.scene.gauge import gauge_line
 from hubsight.see.bosses.holes import GaugeInBoss
@@ -32,14 +33,12 @@ APPEARANCE_U_MM = 0.035
 """Light and shade on the bosses shift the pattern's centre (found on rendered hubs)."""
 RIM_INSET_MM, RIM_INSET_U_MM = 0.04, 0.055
 """The visible rim of a radial flange lies on the rounding, inside it (found on rendered hubs)."""
-FACE_U_MM, WIDTH_U_MM = 0.13, 0.21
-"""A boss' face at the bore against its upper edge, and both faces together (found on rendered hubs)."""
+WIDTH_U_MM = 0.21
+"""Both of a boss' faces at the bore, together, against their upper edges (found on rendered hubs)."""
 ONE_PHOTO_FACE_U_MM, ONE_PHOTO_WIDTH_U_MM = 0.2, 0.32
-"""The same in one photo, which shows some of the faces badly (found on rendered hubs)."""
+"""One face, and both together, in one photo, which shows some of the faces badly (found on rendered hubs)."""
 SEEN_SHARE = 0.93
 """Share of a wire's width that is seen before paper (found on rendered gauges)."""
-COVERAGE = 1.96
-"""Standard uncertainties to a 95 % limit."""
 
 
 @dataclass(frozen=True)
@@ -284,8 +283,8 @@ def figure(
     return Figure(
         value=value,
         u=u,
-        low=value - COVERAGE * u,
-        high=value + COVERAGE * u,
+        low=value - COVERAGE_FACTOR * u,
+        high=value + COVERAGE_FACTOR * u,
         budget=budget,
         seen=model.seen,
         confidence=confidence_word(u, warned=bool(warnings)),

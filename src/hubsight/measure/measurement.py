@@ -1,18 +1,43 @@
-"""From the sightings of a side to its measurement."""
+"""From the sightings of a side to its measurement: its figures, and what contradicts what."""
 
 from __future__ import annotations
 
+from hubsight.measure.doubts import Doubt, doubts_of
 from hubsight.measure.side_figures import side_evidence, side_measurement
 from hubsight.measure.sightings import Sightings
+from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import PhotoEvidence, SideMeasurement
 
 
 def measurement_of(seen: Sightings) -> SideMeasurement | Refusal:
-    """Turn what was seen of a side into its figures."""
-    return side_measurement(seen)
+    """Turn what was seen of a side into its figures, each wide enough to hold what contradicts it."""
+    measured = side_measurement(seen)
+    if isinstance(measured, Refusal):
+        return measured
+    agreement, doubts = doubts_of(seen, measured)
+    figures = {name: _held(name, figure, doubts) for name, figure in measured.figures.items()}
+    return measured.model_copy(
+        update={
+            "figures": figures,
+            "agreement": agreement,
+            "doubts": (*measured.doubts, *(doubt.reason for doubt in doubts)),
+        }
+    )
 
 
 def evidence_of(seen: Sightings) -> tuple[PhotoEvidence, ...]:
     """Return what was seen in each photo, even where `measurement_of` refuses the figures."""
     return side_evidence(seen)
+
+
+def _held(name: str, figure: Figure, doubts: list[Doubt]) -> Figure:
+    """Widen a figure to hold what doubts would make of it; what is to be checked is a warning besides."""
+    for doubt in doubts:
+        other = doubt.instead.get(name)
+        if other is None:
+            continue
+        figure = figure.holding(other, doubt.source)
+        if doubt.reason.severity != "note":
+            figure = figure.warned(doubt.reason.sentence)
+    return figure

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
+from copy import deepcopy
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Problem, Solution
+from hubsight.measure.adjust.judged import Judged, judge
 from hubsight.measure.adjust.placed import placed_blocks
 from hubsight.measure.adjust.placed_pattern import placed_bosses
 from hubsight.measure.adjust.side import SideAdjustment, StatedHeights, adjust_side
@@ -47,9 +49,14 @@ class HubSeen:
 
 @dataclass(frozen=True)
 class Settled:
-    """An adjustment, and what it shows to be wrong: photos that do not fit, a bent gauge, a photo's zoom."""
+    """An adjustment, and what it shows to be wrong: photos that do not fit, a bent gauge, a photo's zoom.
+
+    ``seen_alone`` is that of what was seen, without marks by hand, and ``marks`` are those that count in it.
+    """
 
     adjusted: SideAdjustment
+    seen_alone: SideAdjustment
+    marks: Judged
     odd: OddPhotos | None
     bent: Refusal | None
     zoomed: OddPhotos | None
@@ -72,12 +79,20 @@ def settle(problem: Problem, sheet: Solution, hub: HubSeen) -> Settled:
     hub
         What was seen, stated and placed.
     """
-    placed = placed_blocks(hub.corrections, hub.files, sheet, hub.gauges, hub.bosses)
+    seen_alone, marks = None, Judged(hub.corrections)
+    if hub.corrections.marks():
+        seen_alone = adjust_side(deepcopy(problem), sheet, hub.gauges, hub.bosses, hub.heights)
+        # Marks from which a gauge was looked for are what was seen of it.
+        if hub.by_hand == NO_CORRECTIONS:
+            marks = judge(hub.corrections, hub.files, seen_alone.solution, hub.gauges, hub.bosses)
+    placed = placed_blocks(marks.believed, hub.files, sheet, hub.gauges, hub.bosses)
     adjusted = adjust_side(problem, sheet, hub.gauges, hub.bosses, hub.heights, placed=placed)
     solution, blocks, photos = adjusted.solution, adjusted.hub_blocks, len(hub.files)
     by_hand = hub.by_hand != NO_CORRECTIONS or hub.bosses.by_hand
     return Settled(
         adjusted,
+        seen_alone or adjusted,
+        marks,
         odd_photos(solution, blocks, adjusted.references, photos, by_hand=by_hand),
         bent_gauge(solution, blocks, adjusted.references, hub.gauges),
         zoomed_photos(solution, photos, FOCAL_DEPARTURE),
@@ -139,7 +154,8 @@ def restated(seen: Sightings, stated: Stated) -> Sightings | Refusal:
         seen = replace(seen, bosses=bosses, ends=NOTHING_SEEN, mouths=(None,) * len(seen.gauges))
     hub = HubSeen(seen.gauges, seen.bosses, seen.heights, seen.files, corrections, seen.by_hand)
     settled = settle(problem, seen.sheet, hub)
-    return settled.refusal(seen.files) or replace(seen, adjusted=settled.adjusted)
+    refusal = settled.refusal(seen.files)
+    return refusal or replace(seen, adjusted=settled.adjusted, marks=settled.marks)
 
 
 def _needs_new_look(seen: Sightings, stated: Stated) -> Refusal | None:

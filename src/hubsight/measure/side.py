@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from copy import deepcopy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,7 +12,7 @@ from hubsight.camera import CameraProfile, View
 from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Problem, Solution
 from hubsight.measure.adjust.placed_pattern import placed_bosses
-from hubsight.measure.adjust.side import SideAdjustment, StatedHeights, adjust_side
+from hubsight.measure.adjust.side import SideAdjustment, StatedHeights
 from hubsight.measure.consistency import (
     ENOUGH_WITHOUT,
     OddPhotos,
@@ -27,6 +26,7 @@ from hubsight.measure.measurement import measurement_of
 from hubsight.measure.settle import (
     FACES_ABOVE_MIDDLE_MM,
     HubSeen,
+    Settled,
     misled,
     settle,
     stated_heights,
@@ -144,7 +144,8 @@ def _seen(
         heights=found.heights,
         gauges=tuple(found.gauges),
         bosses=found.bosses,
-        adjusted=found.adjusted,
+        adjusted=found.settled.adjusted,
+        marks=found.settled.marks,
         ends=_ends(shots, found),
         by_hand=found.by_hand,
         mouths=_mouths(shots, found),
@@ -160,15 +161,19 @@ def _seen(
 
 @dataclass(frozen=True)
 class _Hub:
-    """What was found of the hub, adjusted; `seen_alone` without marks by hand, to look further from."""
+    """What was found of the hub, settled."""
 
-    adjusted: SideAdjustment
-    seen_alone: SideAdjustment
+    settled: Settled
     gauges: list[GaugeSighting]
     bosses: BossSighting
     heights: StatedHeights
     warnings: list[str]
     by_hand: Corrections
+
+    @property
+    def seen_alone(self) -> SideAdjustment:
+        """The adjustment without marks by hand, to look further from."""
+        return self.settled.seen_alone
 
 
 def _hub(
@@ -192,7 +197,6 @@ def _hub(
         return bosses
     heights = heights if len(shots) == 1 else wire_only(heights)
     hub = HubSeen(sightings, bosses, heights, files, side.corrections, by_hand)
-    unmarked = deepcopy(problem) if side.corrections != NO_CORRECTIONS else None
     settled = settle(problem, sheet, hub)
     odd, bent = settled.odd, settled.bent
     if odd is not None:
@@ -203,10 +207,7 @@ def _hub(
     odd = odd or settled.zoomed
     if odd is not None:
         return odd
-    adjusted = seen_alone = settled.adjusted
-    if unmarked is not None:
-        seen_alone = adjust_side(unmarked, sheet, sightings, bosses, heights)
-    return _Hub(adjusted, seen_alone, sightings, bosses, heights, warnings, by_hand)
+    return _Hub(settled, sightings, bosses, heights, warnings, by_hand)
 
 
 def _bosses(

@@ -302,7 +302,8 @@ def _centreline(seen: Sightings, draft: SideGeometry) -> Centreline:
         slope = (gap[1] - gap[0]) / 0.02
         if abs(gap[0] + gap[1]) / 2 < TWO_GAUGES_MM:  # else an end was misread, which no centreline mends
             pair = Opinion(outline - 0.01 - gap[0] / slope, PAIR_SIGMA_MM / abs(slope))
-    return weigh(shape, radius, opinion, pair, placed_u=seen.placed.centreline_rad)
+    placed = None if seen.placed.centreline is None else Opinion(*seen.placed.centreline)
+    return weigh(shape, radius, opinion, pair, placed=placed)
 
 
 def _direction_opinion(seen: Sightings, gauge: GaugeGeometry, angle: float) -> Opinion:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from hubsight.camera import CameraProfile
 from hubsight.estimate.problem import Solution
+from hubsight.measure.adjust.judged import Judged
 from hubsight.measure.adjust.placed import NOTHING_PLACED, PlacedOnBoss, placed_shape
 from hubsight.measure.adjust.side import SideAdjustment, StatedHeights
 from hubsight.measure.sheet import sheet_of
@@ -26,6 +27,8 @@ from hubsight.target.find import TargetSighting
 from hubsight.target.sheet import CameraPrior
 
 Array = NDArray[np.float64]
+
+NO_MARKS = Judged(NO_CORRECTIONS)
 
 
 @dataclass(frozen=True)
@@ -66,6 +69,8 @@ class Sightings:
         So far.
     by_hand
         Marks from which gauges were looked for, where the detector had found none, or another line.
+    marks
+        Marks by hand that count, and those that contradict the photos.
     """
 
     stated: Stated
@@ -82,6 +87,7 @@ class Sightings:
     mouths: tuple[Mouth | None, ...]
     warnings: tuple[str, ...]
     by_hand: Corrections = NO_CORRECTIONS
+    marks: Judged = NO_MARKS
 
     @property
     def solution(self) -> Solution:
@@ -118,9 +124,7 @@ class Sightings:
         shape = self.bosses.shape
         if shape is None:
             return None, NOTHING_PLACED
-        return placed_shape(
-            self.stated.side.corrections, self.files, self.solution, shape, self.bosses.pose.count
-        )
+        return placed_shape(self.marks.believed, self.files, self.solution, shape, self.bosses.pose.count)
 
 
 T = TypeVar("T")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from hubsight.model.agreement import PhotosAgree
 from hubsight.model.corrections import Pixel
 from hubsight.model.figure import Figure
 from hubsight.model.frozen import Frozen
@@ -175,6 +176,8 @@ class SideMeasurement(Frozen):
         Of flange diameter and spoke offset, which come from one adjustment.
     camera, print_scale, face
         As adjusted, for record and drawing.
+    agreement
+        What each photo says of what the figures hang on, and each figure without each photo.
     placed_by_hand
         What a person placed or left out, one sentence each.
     """
@@ -195,3 +198,4 @@ class SideMeasurement(Frozen):
     placed_by_hand: tuple[str, ...] = ()
     repeats: tuple[str, ...] = ()
     doubts: tuple[Reason, ...] = ()
+    agreement: PhotosAgree = PhotosAgree()

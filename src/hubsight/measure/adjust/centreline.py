@@ -83,7 +83,7 @@ def weigh(
     gauge: Opinion | None,
     pair: Opinion | None = None,
     *,
-    placed_u: float = 0.0,
+    placed: Opinion | None = None,
 ) -> Centreline:
     """Weigh outline, gauge's direction and, if there are two in one boss, the gauges' agreement.
 
@@ -97,8 +97,8 @@ def weigh(
         Centreline that the gauges' directions imply.
     pair
         Centreline on which the offsets of a boss' two gauges agree.
-    placed_u
-        Standard uncertainty with which the outline's centreline was placed by hand, rad.
+    placed
+        Centreline as a person placed it.
 
     Notes
     -----
@@ -107,12 +107,10 @@ def weigh(
     """
     outline = shape.mirror[0]
     doubt = outline_doubt(shape, radius)
-    others = [o for o in (gauge, pair) if o is not None]
+    others = [o for o in (gauge, pair, placed) if o is not None]
     means, variances, weights = [], [], []
     for probability, sigma in ((1 - doubt, SYMMETRIC_SIGMA_MM), (doubt, ASYMMETRIC_SIGMA_MM)):
-        mean, variance, likelihood = _combine(
-            [Opinion(outline, float(np.hypot(sigma / radius, placed_u))), *others]
-        )
+        mean, variance, likelihood = _combine([Opinion(outline, sigma / radius), *others])
         means.append(mean)
         variances.append(variance)
         weights.append(probability * likelihood)

@@ -96,7 +96,7 @@ def _face_shift(own: Array, template: Array, side: int) -> float:
     mine, usual = (h - h.mean(1, keepdims=True) for h in halves)
     reach = round(FACE_REACH_MM / STEP_MM)
     width = mine.shape[1] - 2 * reach
-    score = [_alike(mine[:, k : k + width], usual[:, reach:-reach]) for k in range(2 * reach + 1)]
+    score = np.array([_alike(mine[:, k : k + width], usual[:, reach:-reach]) for k in range(2 * reach + 1)])
     k = int(np.clip(np.argmax(score), 1, len(score) - 2))
     return float((k + np.clip(sub_step(score[k - 1 : k + 2]), -1, 1) - reach) * STEP_MM)
 

@@ -1,0 +1,240 @@
+"""What contradicts what in the photos of a side and its marks by hand, as reasons with a remedy each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+from hubsight.measure.agreement import agreements, apart, contradicts
+from hubsight.measure.gauge_consistency import wrong_tip
+from hubsight.measure.gauge_ends import runners_up
+from hubsight.measure.left_out import left_out, unsteady
+from hubsight.measure.settle import restated
+from hubsight.measure.side_figures import side_measurement
+from hubsight.measure.sightings import Sightings
+from hubsight.model.agreement import Agreement, PhotosAgree, RunnerUp, WithoutPhoto
+from hubsight.model.catalogue import FIGURE_WORDS
+from hubsight.model.corrections import Mark, MarkKind, kind_of
+from hubsight.model.figure import Figure
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import FigureName, SideMeasurement
+from hubsight.model.verdict import Reason, Severity
+
+DECIDES: FigureName = "spoke_offset"
+"""The figure on which the order hangs: a contradiction that moves it has to be settled first."""
+FEW_AGAINST = 1
+"""So many photos in which a gauge seems shorter may show its end covered; so many that show it longer not."""
+ENDS_LIKE: dict[FigureName, float] = {
+    "reach": 1.0,
+    "protrusion": 1.0,
+    "spoke_offset": -1.0,
+    "spoke_offset_by_width": -1.0,
+}
+"""How figures move with the gauge's end."""
+SHOWS: dict[MarkKind, FigureName] = {
+    "end": "spoke_offset",
+    "axis": "spoke_offset",
+    "face": "boss_width",
+    "centreline": "spoke_offset",
+}
+"""The figure by which a mark that contradicts the photos is asked about."""
+MARK_WORDS: dict[MarkKind, str] = {
+    "end": "the gauge's end",
+    "axis": "the gauge's axis",
+    "face": "a boss face",
+    "centreline": "a boss centreline",
+}
+LIE_STILL = "Photograph the side once more, with everything lying still and evenly lit"
+LOOK_AT_BOSSES = (
+    "Look whether these bosses are dirty, damaged or of another shape; photograph the side once more in even "
+    "light"
+)
+PHOTOS_DISAGREE, MARKS_DISAGREE, ONE_PHOTO = (
+    "photos that disagree",
+    "marks by hand that disagree",
+    "hangs on one photo",
+)
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A reason, and what figures would be if the other side of the contradiction were right.
+
+    ``source`` names it in their budgets.
+    """
+
+    reason: Reason
+    instead: dict[str, float] = field(default_factory=dict)
+    source: str = PHOTOS_DISAGREE
+
+
+def doubts_of(seen: Sightings, measured: SideMeasurement) -> tuple[PhotosAgree, list[Doubt]]:
+    """Return how photos and marks of a side agree, and what of it is to be doubted.
+
+    Parameters
+    ----------
+    seen, measured
+        A side, and what its figures are.
+    """
+    figures = measured.figures
+    features, ends = agreements(seen), runners_up(seen)
+    without = left_out(seen, figures)
+    doubts = [
+        *_of_ends(seen, ends, figures),
+        *_of_features(seen, features, figures),
+        *_of_single_photos(seen, without, figures),
+        *_of_marks(seen, figures),
+        *_of_tip(seen),
+    ]
+    return PhotosAgree(features=features, without=without, runners_up=ends), doubts
+
+
+def _about(seen: Sightings, what: str) -> str:
+    return f"{seen.side.name}.{what}"
+
+
+def _named(files: Sequence[str]) -> str:
+    return files[0] if len(files) == 1 else f"{', '.join(files[:-1])} and {files[-1]}"
+
+
+def _show(files: Sequence[str]) -> str:
+    return f"{_named(files)} {'shows' if len(files) == 1 else 'show'}"
+
+
+def _of_ends(seen: Sightings, ends: Iterable[RunnerUp], figures: dict[FigureName, Figure]) -> list[Doubt]:
+    """Doubt a gauge's end where photos show another one; a mark by hand that counts has settled it."""
+    settled = {mark.gauge for mark in seen.marks.believed.ends}
+    out = []
+    for end in ends:
+        if end.gauge in settled or not end.photos:
+            continue
+        covered = end.beyond < 0 and len(end.photos) <= FEW_AGAINST < len(end.others)
+        severity: Severity = "note" if covered else "check"
+        instead = {
+            str(name): figures[name].value + sign * end.beyond / len(seen.gauges)
+            for name, sign in ENDS_LIKE.items()
+            if name in figures
+        }
+        where = f"{abs(end.beyond):.1f} mm {'beyond it' if end.beyond > 0 else 'nearer to the hub'}"
+        taken = f", {_show(end.others)} the one that was taken" if end.others else ""
+        told = f": the spoke offset would be {instead[DECIDES]:.2f} mm" if DECIDES in instead else ""
+        reason = Reason(
+            sentence=f"{_show(end.photos)} another end of the gauge, {where}{taken}{told}",
+            remedy="Look at the gauge's end in these photos, and place it by hand in one; or photograph it "
+            "sharp and uncovered over plain paper",
+            about=_about(seen, DECIDES),
+            severity=severity,
+        )
+        out.append(Doubt(reason, {} if covered else instead))
+    return out
+
+
+def _of_features(
+    seen: Sightings, features: Iterable[Agreement], figures: dict[FigureName, Figure]
+) -> list[Doubt]:
+    """Doubt what two or more photos, or bosses, show elsewhere than the rest."""
+    out = []
+    for one in features:
+        if not contradicts(one):
+            continue
+        named = [o.photo for o in one.odd if o.photo]
+        who = _named(named) if named else f"{len(one.odd)} of {len(one.opinions)} bosses"
+        rest, off, tip = len(one.opinions) - len(one.odd), apart(one), one.feature == "tip"
+        where = "otherwise than" if tip else f"up to {abs(off):.2f} mm from where"
+        reason = Reason(
+            sentence=f"{who} show {one.words} {where} the {rest} that agree{'' if tip else ' do'}",
+            remedy=LIE_STILL if named else LOOK_AT_BOSSES,
+            about=_about(seen, one.figures[0]),
+            severity="check" if DECIDES in one.figures else "note",
+        )
+        instead = {str(n): f.value + off for n, f in figures.items() if n in one.figures}
+        out.append(Doubt(reason, {} if tip else instead))
+    return out
+
+
+def _of_single_photos(
+    seen: Sightings, without: Iterable[WithoutPhoto], figures: dict[FigureName, Figure]
+) -> list[Doubt]:
+    """Doubt figures that leave their interval when one photo is left out: per figure the worst photo."""
+    worst: dict[str, WithoutPhoto] = {}
+    for one in without:
+        if unsteady(one, figures[_name(one)]):
+            known = worst.get(one.figure)
+            worst[one.figure] = one if known is None or abs(one.moved) > abs(known.moved) else known
+    out = []
+    for one in worst.values():
+        name = _name(one)
+        sentence = (
+            f"the {FIGURE_WORDS[name]} hangs on {one.photo}: {figures[name].value:.2f} mm with it, "
+            f"{one.value:.2f} without"
+        )
+        reason = Reason(
+            sentence=sentence,
+            remedy=f"Look at what was seen in {one.photo}; add a photo taken from beside it",
+            about=_about(seen, name),
+            severity="check" if name == DECIDES else "note",
+        )
+        instead = {} if one.value is None else {one.figure: one.value}
+        out.append(Doubt(reason, instead, ONE_PHOTO))
+    return out
+
+
+def _name(one: WithoutPhoto) -> FigureName:
+    return next(name for name in FIGURE_WORDS if name == one.figure)
+
+
+def _of_marks(seen: Sightings, figures: dict[FigureName, Figure]) -> list[Doubt]:
+    """Ask which is right where marks contradict the photos; the figures hold both."""
+    if not seen.marks.conflicts:
+        return []
+    out = []
+    for conflict in seen.marks.conflicts:
+        mark = conflict.mark
+        by_mark = _with_mark(seen, mark)
+        name, others = SHOWS[kind_of(mark)], [p for p in conflict.photos if p != mark.photo]
+        photos = (
+            f"{len(others)} photo{'s say' if len(others) != 1 else ' says'}" if others else "the photo says"
+        )
+        if name in figures and name in by_mark:
+            said = f"your mark makes the {FIGURE_WORDS[name]} {by_mark[name].value:.2f} mm, "
+            said += f"{photos} {figures[name].value:.2f}: which is right?"
+        else:
+            said = f"your mark lies {conflict.sigmas:.0f} standard deviations off what the photos show"
+        reason = Reason(
+            sentence=f"{MARK_WORDS[kind_of(mark)]} in {mark.photo}: {said}",
+            remedy="Look at the mark again: move it, take it away, or say that it is right",
+            about=_about(seen, f"photos.{mark.photo}"),
+            severity="check",
+        )
+        instead = {
+            str(n): f.value for n, f in by_mark.items() if n in figures and f.value != figures[n].value
+        }
+        out.append(Doubt(reason, instead, MARKS_DISAGREE))
+    return out
+
+
+def _with_mark(seen: Sightings, mark: Mark) -> dict[FigureName, Figure]:
+    """Return the figures if one mark that contradicts the photos were right."""
+    side = seen.stated.side
+    answered = replace(side, corrections=side.corrections.answered(mark, "mark"))
+    believing = restated(seen, replace(seen.stated, side=answered))
+    measured = believing if isinstance(believing, Refusal) else side_measurement(believing)
+    return {} if isinstance(measured, Refusal) else measured.figures
+
+
+def _of_tip(seen: Sightings) -> list[Doubt]:
+    """Doubt what is stated to be on a gauge's end where the photos show something else."""
+    wrong = wrong_tip(seen.side.gauges, seen.gauges)
+    if wrong is None:
+        return []
+    few = "as far as one photo tells, " if len(seen.files) == 1 else ""
+    return [
+        Doubt(
+            Reason(
+                sentence=f"{few}{wrong.reason}",
+                remedy=wrong.remedy,
+                about=_about(seen, "gauges"),
+                severity="check",
+            )
+        )
+    ]
