@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+from hubsight.measure.adjust.judged import Conflict
 from hubsight.measure.agreement import agreements, apart, contradicts
 from hubsight.measure.gauge_consistency import wrong_tip
 from hubsight.measure.gauge_ends import runners_up
@@ -49,6 +50,8 @@ LOOK_AT_BOSSES = (
     "Look whether these bosses are dirty, damaged or of another shape; photograph the side once more in even "
     "light"
 )
+HARDLY = 0.3
+"""A mark that moves its figure by less than this share of the uncertainty need not be asked about."""
 PHOTOS_DISAGREE, MARKS_DISAGREE, ONE_PHOTO = (
     "photos that disagree",
     "marks by hand that disagree",
@@ -104,11 +107,15 @@ def _show(files: Sequence[str]) -> str:
 def _of_ends(seen: Sightings, ends: Iterable[RunnerUp], figures: dict[FigureName, Figure]) -> list[Doubt]:
     """Doubt a gauge's end where photos show another one; a mark by hand that counts has settled it."""
     settled = {mark.gauge for mark in seen.marks.believed.ends}
-    out = []
-    for end in ends:
-        if end.gauge in settled or not end.photos:
+    open_ends = [end for end in ends if end.gauge not in settled and end.photos]
+    out, said = [], set[tuple[int, str]]()
+    for end in sorted(open_ends, key=lambda e: (-len(e.photos), -e.share)):
+        who = {(end.gauge, photo) for photo in end.photos}
+        if who <= said:
             continue
-        covered = end.beyond < 0 and len(end.photos) <= FEW_AGAINST < len(end.others)
+        said |= who
+        against = {p for e in open_ends if e.gauge == end.gauge and e.beyond < 0 for p in e.photos}
+        covered = end.beyond < 0 and len(against) <= FEW_AGAINST < len(end.others)
         severity: Severity = "note" if covered else "check"
         instead = {
             str(name): figures[name].value + sign * end.beyond / len(seen.gauges)
@@ -189,28 +196,32 @@ def _of_marks(seen: Sightings, figures: dict[FigureName, Figure]) -> list[Doubt]
         return []
     out = []
     for conflict in seen.marks.conflicts:
-        mark = conflict.mark
-        by_mark = _with_mark(seen, mark)
-        name, others = SHOWS[kind_of(mark)], [p for p in conflict.photos if p != mark.photo]
-        photos = (
-            f"{len(others)} photo{'s say' if len(others) != 1 else ' says'}" if others else "the photo says"
-        )
-        if name in figures and name in by_mark:
-            said = f"your mark makes the {FIGURE_WORDS[name]} {by_mark[name].value:.2f} mm, "
-            said += f"{photos} {figures[name].value:.2f}: which is right?"
-        else:
-            said = f"your mark lies {conflict.sigmas:.0f} standard deviations off what the photos show"
+        by_mark, kind = _with_mark(seen, conflict.mark), kind_of(conflict.mark)
+        was, would = figures.get(SHOWS[kind]), by_mark.get(SHOWS[kind])
+        hardly = was is not None and would is not None and abs(would.value - was.value) < HARDLY * was.u
         reason = Reason(
-            sentence=f"{MARK_WORDS[kind_of(mark)]} in {mark.photo}: {said}",
+            sentence=f"{MARK_WORDS[kind]} in {conflict.mark.photo}: {_question(conflict, was, would, hardly)}",
             remedy="Look at the mark again: move it, take it away, or say that it is right",
-            about=_about(seen, f"photos.{mark.photo}"),
-            severity="check",
+            about=_about(seen, f"photos.{conflict.mark.photo}"),
+            severity="note" if hardly else "check",
         )
-        instead = {
-            str(n): f.value for n, f in by_mark.items() if n in figures and f.value != figures[n].value
-        }
+        instead = {str(n): f.value for n, f in by_mark.items() if n in figures}
         out.append(Doubt(reason, instead, MARKS_DISAGREE))
     return out
+
+
+def _question(conflict: Conflict, was: Figure | None, would: Figure | None, hardly: bool) -> str:
+    """Ask which of two figures is right, a mark's or the photos'."""
+    if hardly or was is None or would is None:
+        why = "the figures hardly hang on it" if hardly else "believed, it would leave no figures"
+        return (
+            f"your mark lies {conflict.sigmas:.0f} times its uncertainty from what the photos show, and was "
+            f"left out; {why}"
+        )
+    others = [photo for photo in conflict.photos if photo != conflict.mark.photo]
+    photos = f"{len(others)} photos say" if len(others) > 1 else "the photo says"
+    figure = FIGURE_WORDS[SHOWS[kind_of(conflict.mark)]]
+    return f"your mark makes the {figure} {would.value:.2f} mm, {photos} {was.value:.2f}: which is right?"
 
 
 def _with_mark(seen: Sightings, mark: Mark) -> dict[FigureName, Figure]:

@@ -17,8 +17,9 @@ from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock
 from hubsight.see.bosses.sighting import BossSighting
 from hubsight.see.gauge.sighting import GaugeSighting
 
-CONTRADICTS_SIGMAS = 3.0
-"""A mark contradicts the photos from this departure on, in its standard deviations."""
+CONTRADICTS_SIGMAS = 2.5
+"""A mark contradicts the photos from this departure on, in its standard deviations. Raising it believes marks
+that are further off."""
 LEAST_AXES = 2
 """Photos that show a gauge's axis, of which a mark is judged: fewer make no line in space."""
 
