@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from hubsight.camera import View
 from hubsight.camera.observe import view_in
+from hubsight.measure.adjust.placed import is_placed
 from hubsight.measure.sightings import Sightings
 from hubsight.model.agreement import FEATURE_WORDS, Agreement, Feature, Opinion
 from hubsight.model.side import FigureName
@@ -57,18 +58,22 @@ FIGURES: dict[Feature, tuple[FigureName, ...]] = {
 
 
 @dataclass(frozen=True)
-class _Says:
-    """One opinion before it is tested: a photo or a boss, its value, mm, and its weight against the usual."""
+class Says:
+    """One opinion before it is tested: a photo or a boss, its value, mm, and its weight against the usual.
+
+    ``by_hand`` if a person placed it.
+    """
 
     value: float
     photo: int | None = None
     boss: int | None = None
     weight: float = 1.0
+    by_hand: bool = False
 
 
 def agreements(seen: Sightings) -> tuple[Agreement, ...]:
     """Return how a side's photos, and its bosses, agree on each feature that two or more of them show."""
-    found: list[tuple[Feature, int | None, list[_Says]]] = []
+    found: list[tuple[Feature, int | None, list[Says]]] = []
     for k, gauge in enumerate(seen.gauges):
         name = f"gauge{k}"
         found.append(("gauge_end", k, list(_ends(seen, name))))
@@ -76,10 +81,10 @@ def agreements(seen: Sightings) -> tuple[Agreement, ...]:
         mouth = seen.mouths[k] if k < len(seen.mouths) else None
         if mouth is not None:
             own = zip(mouth.photos, mouth.own, strict=True)
-            found.append(("bore_mouth", k, [_Says(float(v), int(p)) for p, v in own]))
+            found.append(("bore_mouth", k, [Says(float(v), int(p)) for p, v in own]))
         if gauge.tip_seen is not None:
             tips = enumerate(gauge.tip_seen.by_photo)
-            found.append(("tip", k, [_Says(v, p) for p, v in tips if v is not None]))
+            found.append(("tip", k, [Says(v, p) for p, v in tips if v is not None]))
     found += _of_bosses(seen)
     return tuple(
         agreement(feature, says, gauge=gauge, files=seen.files)
@@ -104,7 +109,7 @@ def apart(agreement: Agreement) -> float:
 
 
 def agreement(
-    feature: Feature, says: Sequence[_Says], *, gauge: int | None = None, files: Sequence[str] = ()
+    feature: Feature, says: Sequence[Says], *, gauge: int | None = None, files: Sequence[str] = ()
 ) -> Agreement:
     """Test opinions against each other.
 
@@ -140,6 +145,7 @@ def agreement(
             u=float(own),
             against=float(z),
             odd=bool(o),
+            by_hand=s.by_hand,
         )
         for s, own, z, o in zip(says, u, against, odd, strict=True)
     )
@@ -168,40 +174,41 @@ def mm_per_px(view: View, at: Array) -> float:
     return float((at - view.position) @ view.rotation[2] / view.focal)
 
 
-def _ends(seen: Sightings, gauge: str) -> Iterable[_Says]:
+def _ends(seen: Sightings, gauge: str) -> Iterable[Says]:
     solution = seen.solution
     for block in seen.adjusted.hub_blocks:
         if isinstance(block, GaugeEndBlock) and block.gauge == gauge:
             residual = float(block.linearise(solution.layout, solution.x).residual[0]) * block.sigma
             # The picture shows a shift along the gauge foreshortened; residuals are computed minus seen.
             scale = mm_per_px(view_in(solution, block.photo), solution[gauge][:3])
-            yield _Says(-residual * scale, block.photo)
+            yield Says(-residual * scale, block.photo, by_hand=is_placed(block))
 
 
-def _axes(seen: Sightings, gauge: str) -> Iterable[_Says]:
+def _axes(seen: Sightings, gauge: str) -> Iterable[Says]:
     """Sideways, seen from the lens, averaged along the gauge."""
     solution = seen.solution
     for block in seen.adjusted.hub_blocks:
         if isinstance(block, GaugeAxisBlock) and block.gauge == gauge:
             residual = block.linearise(solution.layout, solution.x).residual * block.sigma
             scale = mm_per_px(view_in(solution, block.photo), solution[gauge][:3])
-            yield _Says(-float(np.average(residual, weights=block.sigma**-2.0)) * scale, block.photo)
+            sideways = -float(np.average(residual, weights=block.sigma**-2.0)) * scale
+            yield Says(sideways, block.photo, by_hand=is_placed(block))
 
 
-def _of_bosses(seen: Sightings) -> list[tuple[Feature, int | None, list[_Says]]]:
+def _of_bosses(seen: Sightings) -> list[tuple[Feature, int | None, list[Says]]]:
     """Say how photos and bosses lie to the adjusted pattern, and how each photo shows the mean boss."""
-    solution, out = seen.solution, list[tuple[Feature, int | None, list[_Says]]]()
+    solution, out = seen.solution, list[tuple[Feature, int | None, list[Says]]]()
     blocks = [b for b in seen.adjusted.hub_blocks if isinstance(b, PatternBlock)]
     sideways: dict[int, list[tuple[float, float]]] = {}
     photos = []
     for block in blocks:
         off, weight = _off_pattern(seen, block), block.sigma**-2.0
-        photos.append(_Says(float(np.average(off, weights=weight)), block.photo))
+        photos.append(Says(float(np.average(off, weights=weight)), block.photo))
         for boss, one, w in zip(block.bosses, off, weight, strict=True):
             sideways.setdefault(int(boss), []).append((float(one), float(w)))
     out.append(("bosses", None, photos))
     by_boss = [
-        _Says(float(np.average([o for o, _ in of], weights=[w for _, w in of])), boss=boss)
+        Says(float(np.average([o for o, _ in of], weights=[w for _, w in of])), boss=boss)
         for boss, of in sorted(sideways.items())
     ]
     out.append(("bosses", None, by_boss))
@@ -214,7 +221,7 @@ def _of_bosses(seen: Sightings) -> list[tuple[Feature, int | None, list[_Says]]]
             ("boss_right_face", seen_by.right),
         ):
             centred = values - np.nanmedian(values) if np.isfinite(values).any() else values
-            says = [_Says(float(v), p) for p, v in enumerate(centred) if np.isfinite(v)]
+            says = [Says(float(v), p) for p, v in enumerate(centred) if np.isfinite(v)]
             out.append((feature, None, says))  # type: ignore[arg-type]
     return out
 

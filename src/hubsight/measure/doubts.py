@@ -13,9 +13,9 @@ from hubsight.measure.left_out import left_out, unsteady
 from hubsight.measure.settle import restated
 from hubsight.measure.side_figures import side_measurement
 from hubsight.measure.sightings import Sightings
-from hubsight.model.agreement import Agreement, PhotosAgree, RunnerUp, WithoutPhoto
+from hubsight.model.agreement import Agreement, PhotosAgree, Question, RunnerUp, WithoutPhoto
 from hubsight.model.catalogue import FIGURE_WORDS
-from hubsight.model.corrections import Mark, MarkKind, kind_of
+from hubsight.model.corrections import Mark, MarkKind, index_of, kind_of
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import FigureName, SideMeasurement
@@ -82,14 +82,16 @@ def doubts_of(seen: Sightings, measured: SideMeasurement) -> tuple[PhotosAgree, 
     figures = measured.figures
     features, ends = agreements(seen), runners_up(seen)
     without = left_out(seen, figures)
+    asked = [_asked(seen, conflict, figures) for conflict in seen.marks.conflicts]
     doubts = [
         *_of_ends(seen, ends, figures),
         *_of_features(seen, features, figures),
         *_of_single_photos(seen, without, figures),
-        *_of_marks(seen, figures),
+        *(_of_mark(seen, one, figures) for one in asked),
         *_of_tip(seen),
     ]
-    return PhotosAgree(features=features, without=without, runners_up=ends), doubts
+    questions = tuple(one.question for one in asked)
+    return PhotosAgree(features=features, without=without, runners_up=ends, questions=questions), doubts
 
 
 def _about(seen: Sightings, what: str) -> str:
@@ -190,38 +192,55 @@ def _name(one: WithoutPhoto) -> FigureName:
     return next(name for name in FIGURE_WORDS if name == one.figure)
 
 
-def _of_marks(seen: Sightings, figures: dict[FigureName, Figure]) -> list[Doubt]:
-    """Ask which is right where marks contradict the photos; the figures hold both."""
-    if not seen.marks.conflicts:
-        return []
-    out = []
-    for conflict in seen.marks.conflicts:
-        by_mark, kind = _with_mark(seen, conflict.mark), kind_of(conflict.mark)
-        was, would = figures.get(SHOWS[kind]), by_mark.get(SHOWS[kind])
-        hardly = was is not None and would is not None and abs(would.value - was.value) < HARDLY * was.u
-        reason = Reason(
-            sentence=f"{MARK_WORDS[kind]} in {conflict.mark.photo}: {_question(conflict, was, would, hardly)}",
-            remedy="Look at the mark again: move it, take it away, or say that it is right",
-            about=_about(seen, f"photos.{conflict.mark.photo}"),
-            severity="note" if hardly else "check",
-        )
-        instead = {str(n): f.value for n, f in by_mark.items() if n in figures}
-        out.append(Doubt(reason, instead, MARKS_DISAGREE))
-    return out
+@dataclass(frozen=True)
+class _Asked:
+    """A mark that contradicts the photos, what is to be asked of it, and the figures if it were right."""
+
+    conflict: Conflict
+    question: Question
+    by_mark: dict[FigureName, Figure]
 
 
-def _question(conflict: Conflict, was: Figure | None, would: Figure | None, hardly: bool) -> str:
-    """Ask which of two figures is right, a mark's or the photos'."""
-    if hardly or was is None or would is None:
-        why = "the figures hardly hang on it" if hardly else "believed, it would leave no figures"
-        return (
-            f"your mark lies {conflict.sigmas:.0f} times its uncertainty from what the photos show, and was "
-            f"left out; {why}"
+def _asked(seen: Sightings, conflict: Conflict, figures: dict[FigureName, Figure]) -> _Asked:
+    by_mark, kind = _with_mark(seen, conflict.mark), kind_of(conflict.mark)
+    was, would = figures.get(SHOWS[kind]), by_mark.get(SHOWS[kind])
+    question = Question(
+        photo=conflict.mark.photo,
+        mark=kind,
+        index=index_of(conflict.mark),
+        sigmas=conflict.sigmas,
+        figure=SHOWS[kind],
+        by_mark=None if would is None else would.value,
+        by_photos=None if was is None else was.value,
+    )
+    return _Asked(conflict, question, by_mark)
+
+
+def _of_mark(seen: Sightings, asked: _Asked, figures: dict[FigureName, Figure]) -> Doubt:
+    """Ask which is right where a mark contradicts the photos; the figures hold both."""
+    one, figure = asked.question, figures.get(SHOWS[asked.question.mark])
+    what = f"{MARK_WORDS[one.mark]} in {one.photo}"
+    far = f"your mark lies {one.sigmas:.0f} times its uncertainty from what the photos show, and was left out"
+    severity: Severity = "check"
+    if one.by_mark is None or figure is None:
+        sentence = f"{what}: {far}; if it is right, these photos give no figures"
+    elif abs(one.by_mark - figure.value) < HARDLY * figure.u:
+        severity, sentence = "note", f"{what}: {far}; the figures hardly hang on it"
+    else:
+        others = [photo for photo in asked.conflict.photos if photo != one.photo]
+        photos = f"{len(others)} photos say" if len(others) > 1 else "the photo says"
+        sentence = (
+            f"{what}: your mark makes the {FIGURE_WORDS[SHOWS[one.mark]]} {one.by_mark:.2f} mm, {photos} "
+            f"{figure.value:.2f}: which is right?"
         )
-    others = [photo for photo in conflict.photos if photo != conflict.mark.photo]
-    photos = f"{len(others)} photos say" if len(others) > 1 else "the photo says"
-    figure = FIGURE_WORDS[SHOWS[kind_of(conflict.mark)]]
-    return f"your mark makes the {figure} {would.value:.2f} mm, {photos} {was.value:.2f}: which is right?"
+    reason = Reason(
+        sentence=sentence,
+        remedy="Look at the mark again: move it, take it away, or say that it is right",
+        about=_about(seen, f"photos.{one.photo}"),
+        severity=severity,
+    )
+    instead = {str(n): f.value for n, f in asked.by_mark.items() if n in figures}
+    return Doubt(reason, instead, MARKS_DISAGREE)
 
 
 def _with_mark(seen: Sightings, mark: Mark) -> dict[FigureName, Figure]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from hubsight.model.corrections import MarkKind
 from hubsight.model.frozen import Frozen
 
 Feature = Literal[
@@ -126,9 +127,32 @@ class WithoutPhoto(Frozen):
     expected: float = 0.0
 
 
+class Question(Frozen):
+    """Which is right, a mark by hand or the photos that it contradicts.
+
+    Attributes
+    ----------
+    photo, mark, index
+        The mark's photo, what it is of, and its gauge or boss; see `hubsight.model.corrections.Answer`.
+    sigmas
+        How far the mark lies from what the photos show, in standard deviations of the difference.
+    figure, by_mark, by_photos
+        The figure that hangs on it, mm, if either is right; None where it makes none.
+    """
+
+    photo: str
+    mark: MarkKind
+    index: int
+    sigmas: float
+    figure: str
+    by_mark: float | None
+    by_photos: float | None
+
+
 class PhotosAgree(Frozen):
-    """All that is known of how the photos of a side agree."""
+    """All that is known of how the photos of a side agree, with each other and with marks by hand."""
 
     features: tuple[Agreement, ...] = ()
     without: tuple[WithoutPhoto, ...] = ()
     runners_up: tuple[RunnerUp, ...] = ()
+    questions: tuple[Question, ...] = ()

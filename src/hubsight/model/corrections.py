@@ -121,19 +121,21 @@ class Corrections(_Frozen):
 
     def believed(self, mark: Mark) -> Literal["mark", "photos"] | None:
         """Return what was answered when a mark contradicted the photos; None where nothing was."""
-        own = (mark.photo, kind_of(mark), _index(mark), _first_pixel(mark))
+        own = (mark.photo, kind_of(mark), index_of(mark), _first_pixel(mark))
         answers = (a for a in self.answers if (a.photo, a.mark, a.index, a.pixel) == own)
         return next((a.believe for a in answers), None)
 
     def answered(self, mark: Mark, believe: Literal["mark", "photos"]) -> Corrections:
         """Return the corrections with an answer to which is right, a mark or the photos."""
         kept = tuple(
-            a for a in self.answers if (a.photo, a.mark, a.index) != (mark.photo, kind_of(mark), _index(mark))
+            a
+            for a in self.answers
+            if (a.photo, a.mark, a.index) != (mark.photo, kind_of(mark), index_of(mark))
         )
         answer = Answer(
             photo=mark.photo,
             mark=kind_of(mark),
-            index=_index(mark),
+            index=index_of(mark),
             pixel=_first_pixel(mark),
             believe=believe,
         )
@@ -208,7 +210,8 @@ def kind_of(mark: Mark) -> MarkKind:
     return kinds[type(mark)]
 
 
-def _index(mark: Mark) -> int:
+def index_of(mark: Mark) -> int:
+    """Return a mark's gauge or boss."""
     return mark.gauge if isinstance(mark, PlacedEnd | PlacedAxis) else mark.boss
 
 
