@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from hub_pictures import SHADE, STEEL, TILT_DEG, Picture, rod, views
+from hubsight.measure.gauge_ends import CLEAR, LEAST_BACKING
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedGauge
 from hubsight.see.gauge.axis import track_axis
-from hubsight.see.gauge.end import see_ends
+from hubsight.see.gauge.end import SAME_END_MM, see_ends
 from hubsight.see.gauge.find import find_lines, segments
 from hubsight.see.gauge.sighting import see_gauges
 from hubsight.see.gauge.tip import see_tip
@@ -121,6 +122,25 @@ def test_the_end_is_found_to_hundredths():
         errors.append(np.mean([e.beyond for e in ends]) - 1.3)
     assert abs(np.mean(errors)) < END_BIAS_MM
     assert np.std(errors, ddof=1) < END_SCATTER_MM
+
+
+@pytest.mark.parametrize("shorter", [1, 2, 3])
+def test_photos_that_show_another_end_say_so_each_for_itself(shorter):
+    """The last three millimetres are painted away in some of four photos, whichever end is taken then."""
+    own = views()
+    lights = []
+    for k, view in enumerate(own):
+        picture, cut = Picture(view), 3.0 if k < shorter else 0.0
+        picture.fill(rod(END - cut * DIRECTION, DIRECTION, LENGTH - cut, DIAMETER), STEEL)
+        lights.append(linear_light(picture.developed(seed=k)))
+    found = see_ends(lights, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
+    expected = np.where(np.arange(len(own)) < shorter, -1.7, 1.3)
+    assert np.abs(found.votes.own - expected).max() < 2 * PHOTO_END_MM
+    taken = np.abs(expected - found.shift) < SAME_END_MM
+    assert np.all(found.votes.backing[taken] > 0.9)
+    assert np.all(found.votes.backing[~taken] < LEAST_BACKING)
+    assert np.all(found.votes.clear > CLEAR)
+    assert taken[:shorter].any() != taken[shorter:].any() or shorter == 2
 
 
 def test_a_nipple_over_a_dark_bench_ends_where_it_ends():
