@@ -272,3 +272,14 @@ def test_each_photo_says_what_it_saw_and_each_figure_is_known_without_it(seen):
     left = restated(without_photo(seen, 2), seen.stated)
     assert left.files == (*seen.files[:2], *seen.files[3:])
     assert without[seen.files[2]].value == figures(left).figures["spoke_offset"].value
+
+
+def test_photos_that_are_refused_by_themselves_leave_it_to_the_mark(seen):
+    """By the photos the gauge sticks out further than it is long; by the end that was placed it does not."""
+    side, length = seen.stated.side, figures(seen).figures["protrusion"].value - 1.0
+    short = replace(side, gauges=(replace(side.gauges[0], length=Reading(length, 0.05)),))
+    refused = restated(seen, replace(seen.stated, side=short))
+    assert isinstance(measurement_of(refused), Refusal)
+    out = figures(corrected(refused, Corrections(ends=(end_off(seen, 60),))))
+    assert out.figures["protrusion"].value < length
+    assert [d.severity for d in out.doubts if "by the photos alone" in d.sentence] == ["check"]

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hubsight.measure.doubts import Doubt, doubts_of
+from hubsight.measure.settle import restated
 from hubsight.measure.side_figures import side_evidence, side_measurement
 from hubsight.measure.sightings import Sightings
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import PhotoEvidence, SideMeasurement
+from hubsight.model.verdict import Reason
 
 
 def measurement_of(seen: Sightings) -> SideMeasurement | Refusal:
-    """Turn what was seen of a side into its figures, each wide enough to hold what contradicts it."""
+    """Turn what was seen of a side into its figures, each wide enough to hold what contradicts it.
+
+    Where the photos without marks that contradict them give no figures, the marks are right.
+    """
     measured = side_measurement(seen)
     if isinstance(measured, Refusal):
-        return measured
+        return _by_marks(seen, measured)
     agreement, doubts = doubts_of(seen, measured)
     figures = {name: _held(name, figure, doubts) for name, figure in measured.figures.items()}
     return measured.model_copy(
@@ -24,6 +31,27 @@ def measurement_of(seen: Sightings) -> SideMeasurement | Refusal:
             "doubts": (*measured.doubts, *(doubt.reason for doubt in doubts)),
         }
     )
+
+
+def _by_marks(seen: Sightings, refusal: Refusal) -> SideMeasurement | Refusal:
+    """Believe the marks that contradict photos which by themselves are refused."""
+    if not seen.marks.conflicts:
+        return refusal
+    side = seen.stated.side
+    corrections = side.corrections
+    for conflict in seen.marks.conflicts:
+        corrections = corrections.answered(conflict.mark, "mark")
+    believing = restated(seen, replace(seen.stated, side=replace(side, corrections=corrections)))
+    measured = believing if isinstance(believing, Refusal) else measurement_of(believing)
+    if isinstance(measured, Refusal):
+        return refusal
+    reason = Reason(
+        sentence=f"the figures rest on what was placed by hand; by the photos alone {refusal.reason}",
+        remedy="Place the same in one more photo",
+        about=f"{side.name}.spoke_offset",
+        severity="check",
+    )
+    return measured.model_copy(update={"doubts": (*measured.doubts, reason)})
 
 
 def evidence_of(seen: Sightings) -> tuple[PhotoEvidence, ...]:
