@@ -125,7 +125,8 @@ def _of_ends(seen: Sightings, ends: Iterable[RunnerUp], figures: dict[FigureName
             if name in figures
         }
         where = f"{abs(end.beyond):.1f} mm {'beyond it' if end.beyond > 0 else 'nearer to the hub'}"
-        taken = f", {_show(end.others)} the one that was taken" if end.others else ""
+        only = [photo for photo in end.others if photo not in end.photos]
+        taken = f", {_show(only)} the one that was taken" if only else ""
         told = f": the spoke offset would be {instead[DECIDES]:.2f} mm" if DECIDES in instead else ""
         reason = Reason(
             sentence=f"{_show(end.photos)} another end of the gauge, {where}{taken}{told}",
