@@ -59,8 +59,10 @@ if TYPE_CHECKING:
     from hubsight.job.sample import find_sample_job
     from hubsight.measure.first_look import FirstLook, look_at
     from hubsight.measure.lying import measure_lying
+    from hubsight.measure.measurement import measurement_of
+    from hubsight.measure.settle import corrected, restated
     from hubsight.measure.side import measure_side, see_side
-    from hubsight.measure.sightings import Sightings, corrected, measurement_of
+    from hubsight.measure.sightings import Sightings
     from hubsight.model.corrections import (
         Corrections,
         PlacedAxis,
@@ -117,7 +119,9 @@ _NAMES_OF_MODULES = {
     "measure.first_look": "FirstLook look_at",
     "measure.lying": "measure_lying",
     "measure.side": "measure_side see_side",
-    "measure.sightings": "Sightings corrected measurement_of",
+    "measure.measurement": "measurement_of",
+    "measure.settle": "corrected restated",
+    "measure.sightings": "Sightings",
     "model.corrections": "Corrections PlacedAxis PlacedCentreline PlacedEnd PlacedFace",
     "model.figure": "BudgetItem Figure",
     "model.hub": "HubFigures LyingMeasurement",
@@ -239,6 +243,7 @@ __all__ = [
     "read_record",
     "record_changes",
     "render_report",
+    "restated",
     "save_profile",
     "see_side",
     "side_length",

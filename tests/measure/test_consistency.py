@@ -14,8 +14,6 @@ from hubsight.measure.consistency import (
     MOVED_MM,
     UNSETTLED,
     odd_photos,
-    seen_scale_ratio,
-    sheet_trouble,
     unexpected_height,
     unusual_offset,
     zoomed_photos,
@@ -29,6 +27,7 @@ from hubsight.measure.gauge_consistency import (
     without_end,
     wrong_tip,
 )
+from hubsight.measure.sheet import seen_scale_ratio, sheet_trouble
 from hubsight.model.figure import Figure
 from hubsight.model.stated import Reading, StatedGauge, StatedSide, StatedTarget, StatedWheel
 from hubsight.scene.bosses import PatternBlock, boss_points

@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 from hubsight.camera import CameraPrior, CameraProfile, View, prior_for
 from hubsight.camera.observe import view_in, view_of
 from hubsight.estimate.problem import Problem, Solution
-from hubsight.measure.consistency import UNSETTLED
-from hubsight.measure.sightings import sheet_of
+from hubsight.measure.sheet import UNSETTLED, sheet_of
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, Ruler, ScaleAlong, StatedTarget
 from hubsight.see.flat.caliper import see_lying_caliper

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.measure.end_figures import STANDARD_OVER_LOCKNUT_MM
+from hubsight.measure.heights import STANDARD_OVER_LOCKNUT_MM
 from hubsight.model.catalogue import CENTRE, OF_HUB, HubFigureName, figure_words
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.hub import HubFigures

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from hubsight.camera import CameraProfile, View
 from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Problem, Solution
-from hubsight.measure.consistency import sheet_trouble, zoomed_photos
+from hubsight.measure.consistency import zoomed_photos
 from hubsight.measure.flange import END_SHAPE_U_MM, Model, figure
-from hubsight.measure.sightings import camera_prior, sheet_of
+from hubsight.measure.sheet import camera_prior, sheet_of, sheet_trouble
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import StatedTarget

@@ -71,6 +71,31 @@ class Figure(Frozen):
         word = confidence_word(self.u, warned=True)
         return self.model_copy(update={"warnings": (*self.warnings, *sentences), "confidence": word})
 
+    def holding(self, other: float, source: str) -> Figure:
+        """Return the figure with an interval that holds another value too.
+
+        ``source`` says in the budget what makes it so wide.
+        """
+        more = abs(other - self.value) / COVERAGE_FACTOR
+        u = math.hypot(self.u, more)
+        return self.model_copy(
+            update={
+                "u": u,
+                "low": self.value - COVERAGE_FACTOR * u,
+                "high": self.value + COVERAGE_FACTOR * u,
+                "budget": _with_share(self.budget, source, more),
+                "confidence": confidence_word(u, warned=bool(self.warnings)),
+            }
+        )
+
+
+def _with_share(budget: tuple[BudgetItem, ...], source: str, u: float) -> tuple[BudgetItem, ...]:
+    """Return a budget with one more share, the largest first."""
+    items = {item.source: item.u for item in budget}
+    items[source] = math.hypot(items.get(source, 0.0), u)
+    ordered = sorted(items.items(), key=lambda item: -item[1])
+    return tuple(BudgetItem(source=name, u=share) for name, share in ordered)
+
 
 def normal_figure(value: float, budget: tuple[BudgetItem, ...], seen: str) -> Figure:
     """Return a figure in mm with a normal 95 % interval, its uncertainty that of the budget."""

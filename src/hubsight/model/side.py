@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from hubsight.model.agreement import PhotosAgree
 from hubsight.model.catalogue import FigureName
 from hubsight.model.corrections import Pixel
 from hubsight.model.figure import Figure
@@ -166,6 +167,8 @@ class SideMeasurement(Frozen):
         Of flange diameter and spoke offset, which come from one adjustment.
     camera, print_scale, face
         As adjusted, for record and drawing.
+    agreement
+        What each photo says of what the figures hang on, and each figure without each photo.
     placed_by_hand
         What a person placed or left out, one sentence each.
     """
@@ -187,3 +190,4 @@ class SideMeasurement(Frozen):
     repeats: tuple[str, ...] = ()
     first_holes: tuple[int, ...] = ()
     doubts: tuple[Reason, ...] = ()
+    agreement: PhotosAgree = PhotosAgree()

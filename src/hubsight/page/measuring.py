@@ -10,16 +10,10 @@ from typing import Any
 from hubsight.job import Job, JobFileError, load_job
 from hubsight.job.flat import with_flat_scale
 from hubsight.job.measure import MeasureOthers, lying_report, measure_job
+from hubsight.measure.measurement import evidence_of, measurement_of
+from hubsight.measure.settle import corrected, covers, needs_no_look
 from hubsight.measure.side import see_side
-from hubsight.measure.sightings import (
-    Sightings,
-    Stated,
-    corrected,
-    covers,
-    evidence_of,
-    measurement_of,
-    needs_no_look,
-)
+from hubsight.measure.sightings import Sightings, Stated
 from hubsight.model.corrections import Corrections
 from hubsight.model.progress import PROGRESS
 from hubsight.model.refusal import Refusal

@@ -52,6 +52,9 @@ DARK_LIGHT = 0.02
 LEAST_GROUND = 0.6
 """Share of the ground just beyond the end that has to be in the picture; lowering it takes the picture's
 border for an end."""
+SAME_END_MM = 0.35
+"""Distance below which ends that photos show are the same one, mm; raising it hears fewer contradictions.
+Photos scatter by a third of it (found on rendered hubs)."""
 LEAST_STEP = 2.0
 """Step at the end over the background's unrest; raising it finds fewer ends."""
 
@@ -84,6 +87,59 @@ class EndSighting:
     strength: float
 
 
+@dataclass(frozen=True)
+class EndVotes:
+    """What each photo says of where the gauge ends, along the axis that all photos share.
+
+    Attributes
+    ----------
+    ahead
+        (S,) places of the end's centre beyond the line's end, mm, ascending.
+    steps
+        (P, S) each photo's step of light there, 1 for its strongest near the end; 0 outside the picture.
+    wire
+        (P, S) how much each photo shows wire at the place, 0 to 1; NaN outside the picture.
+    chosen
+        The place on which the photos agreed.
+    own
+        (P,) where each photo by itself ends the gauge; NaN where it shows no end.
+    clear
+        (P,) the step of light there over the unrest beyond it.
+    backing
+        (P,) the step of light at the place chosen over that at its own.
+    """
+
+    ahead: Array
+    steps: Array
+    wire: Array
+    chosen: float
+    own: Array
+    clear: Array
+    backing: Array
+
+    def only_photos(self, keep: Sequence[int]) -> EndVotes:
+        """Return the votes of some of the photos."""
+        own = list(keep)
+        return EndVotes(
+            self.ahead,
+            self.steps[own],
+            self.wire[own],
+            self.chosen,
+            self.own[own],
+            self.clear[own],
+            self.backing[own],
+        )
+
+
+@dataclass(frozen=True)
+class EndsFound:
+    """A gauge's end: ``shift`` of its centre past the rough end, mm, each photo's sighting, the votes."""
+
+    shift: float
+    ends: tuple[EndSighting | None, ...]
+    votes: EndVotes | None = None
+
+
 def rim_vector(view: View, end: Array, direction: Array, radius: float, rounding: float) -> Array:
     """Return the vector from the end's centre to the rim point that makes its outline on the axis in a view.
 
@@ -111,7 +167,7 @@ def see_ends(
     *,
     width: float,
     tip: EndKind,
-) -> tuple[float, list[EndSighting | None]] | None:
+) -> EndsFound | None:
     """Return the gauge's end in all photos.
 
     Parameters
@@ -127,9 +183,9 @@ def see_ends(
 
     Returns
     -------
-    shift, sightings
-        How far the end's centre lies beyond ``end`` by the photos' common vote, mm, and each photo's sighting
-        (None where it is not seen); None when no common end is seen.
+    EndsFound or None
+        The end's centre by the photos' common vote, and each photo's sighting (None where it is not seen);
+        None when no common end is seen.
     """
     back = np.arange(LOOK_MM[0], -LOOK_MM[1], -STEP_MM)
     across = np.arange(-3.6, 3.61, 0.06)
@@ -153,10 +209,43 @@ def see_ends(
     alone = len(steps) == 1 and tip == "flat"
     voting = [_first_step(steps[0], offsets[0], -back, shift)] if alone else steps
     shift = _vote(voting, offsets, -back, shift)
-    return shift, [
+    sightings = tuple(
         _fine_end(ribbon, step, shift + offset, shift, rim)
         for ribbon, step, offset, rim in zip(ribbons, steps, offsets, rims, strict=True)
+    )
+    return EndsFound(shift, sightings, _votes(steps, presence, offsets, -back, shift))
+
+
+def _votes(
+    steps: Sequence[Array], presence: Sequence[Array], offsets: Sequence[float], ahead: Array, shift: float
+) -> EndVotes:
+    """Bring each photo's steps and wire to one scale: places of the end's centre."""
+    near, wire = [], []
+    for step, row, offset in zip(steps, presence, offsets, strict=True):
+        blurred = gaussian_filter1d(np.nan_to_num(step), VOTE_BLUR_MM / STEP_MM)
+        top = blurred[np.abs(ahead - shift - offset) < 1.5 * VOTE_REACH_MM].max(initial=1e-9)
+        near.append(np.interp(ahead + offset, ahead, blurred / top))
+        wire.append(np.interp(ahead + offset, ahead, row))
+    own = [
+        _own_end(np.interp(ahead + offset, ahead, step), row, ahead, shift)
+        for step, row, offset in zip(steps, wire, offsets, strict=True)
     ]
+    return EndVotes(ahead, np.array(near), np.array(wire), shift, *np.array(own).T)
+
+
+def _own_end(step: Array, wire: Array, ahead: Array, shift: float) -> tuple[float, float, float]:
+    """Return where one photo by itself ends the gauge, how clearly, and how much it backs ``shift``."""
+    rough = _common_end([wire], ahead)
+    if rough is None:
+        return np.nan, 0.0, 0.0
+    inside = np.where(np.abs(ahead - rough) < VOTE_REACH_MM, np.nan_to_num(step), 0.0)
+    k = int(inside.argmax())
+    ground = step[(ahead > ahead[k] + 1.0) & (ahead < ahead[k] + 6.0)]
+    seen = ground[np.isfinite(ground)]
+    noise = float(np.median(seen)) + 1e-4 if len(seen) else np.inf
+    at_shift = np.nan_to_num(step[np.abs(ahead - shift) < SAME_END_MM]).max(initial=0.0)
+    top = max(float(inside[k]), 1e-9)
+    return float(ahead[k]), top / noise, float(at_shift) / top
 
 
 def _steps(ribbon: Ribbon, half: float) -> Array:

@@ -194,15 +194,15 @@ class _Photos:
         far = see_ends(self.lights, self.views, end, out, width=width, tip=at_far)
         other = end - line.stretch * out
         near = see_ends(self.lights, self.views, other, -out, width=width, tip=at_near)
-        if far is None or near is None or not any(far[1]) or not any(near[1]):
+        if far is None or near is None or not any(far.ends) or not any(near.ends):
             return None
-        ends = end + far[0] * out, other - near[0] * out
+        ends = end + far.shift * out, other - near.shift * out
         for place, outward, kind in ((ends[0], out, at_far), (ends[1], -out, at_near)):
             if (see_head(self.lights, self.views, place, outward) > NIPPLE_EDGES) != (kind == "head"):
                 return None
         length = float(np.linalg.norm(ends[0] - ends[1]))
         whole = track_axis(self.lights, self.views, ends[0], out, length - 1.5) or line.seen
-        return RodSighting(whole, *ends, tuple(far[1]), tuple(near[1]))
+        return RodSighting(whole, *ends, far.ends, near.ends)
 
     def no_end(self, line: _Line) -> Refusal:
         """Say why an end was not found: out of the pictures, or covered."""
