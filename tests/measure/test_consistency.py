@@ -12,7 +12,6 @@ from hubsight.measure.adjust.motion import gauge_bow, hub_motions
 from hubsight.measure.consistency import (
     MOVED_GAIN,
     MOVED_MM,
-    UNSETTLED,
     odd_photos,
     unexpected_height,
     unusual_offset,
@@ -27,7 +26,7 @@ from hubsight.measure.gauge_consistency import (
     without_end,
     wrong_tip,
 )
-from hubsight.measure.sheet import seen_scale_ratio, sheet_trouble
+from hubsight.measure.sheet import UNSETTLED, seen_scale_ratio, sheet_trouble
 from hubsight.model.figure import Figure
 from hubsight.model.stated import Reading, StatedGauge, StatedSide, StatedTarget, StatedWheel
 from hubsight.scene.bosses import PatternBlock, boss_points
