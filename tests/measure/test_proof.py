@@ -235,12 +235,24 @@ def test_one_photo_that_shows_another_end_is_said_and_widens_the_figure():
     rod = scene.rod()
     usual = adjust_rod(scene.sheet(), rod, FILES, [], ends_u=ENDS_U_MM).figure
     wrong = rod.far_ends[1]
-    shifted = replace(wrong, pixel=wrong.pixel + 6 * wrong.sigma_px * wrong.tangent)
+    shifted = replace(wrong, pixel=wrong.pixel + 4 * wrong.sigma_px * wrong.tangent)
     ends = tuple(shifted if k == 1 else end for k, end in enumerate(rod.far_ends))
     found = adjust_rod(sheet, replace(rod, far_ends=ends), FILES, [], ends_u=ENDS_U_MM).figure
     assert not any("shows an end" in warning for warning in usual.warnings)
     assert any("rod1.jpg shows an end of the rod" in warning for warning in found.warnings)
     assert found.u > usual.u
+
+
+def test_photos_that_show_ends_far_apart_are_refused():
+    scene = Simulated(6)
+    rod = scene.rod()
+    wrong = rod.near_ends[2]
+    shifted = replace(wrong, pixel=wrong.pixel - 0.5 / END_MM * wrong.sigma_px * wrong.tangent)
+    ends = tuple(shifted if k == 2 else end for k, end in enumerate(rod.near_ends))
+    found = adjust_rod(scene.sheet(), replace(rod, near_ends=ends), FILES, [], ends_u=ENDS_U_MM)
+    assert isinstance(found, Refusal)
+    assert "the photos contradict each other" in found.reason
+    assert found.photo == "rod2.jpg"
 
 
 def test_an_end_that_only_two_photos_show_is_refused():

@@ -58,14 +58,15 @@ def proof(  # noqa: PLR0917 - Typer passes options by name
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Prove phone and sheet: photograph a rod over two blocks, and compare its length with the caliper.
+    """Prove phone and sheet: compare a rod's length by photos with the caliper.
 
-    Use a straight rod as thick as a spoke, about 100 mm long, both ends cut square (or a gauge, with --head).
-    Lay it over two blocks or across a mug, 50 to 110 mm above the sheet, both ends free over white paper.
+    Use a straight rod as thick as a spoke, about 100 mm long, both ends cut square; blacken bright wire.
+
+    Lay it over two blocks or a mug, 50 to 110 mm above the sheet, both ends free over white paper.
+
     Take four photos: one from straight above, three from around.
 
-    Ends with 0 when photos and caliper agree, 1 when they do not or the photos were refused, 2 when the input
-    cannot be read.
+    Ends with 0 when photos and caliper agree, 1 when they do not, 2 when the input cannot be read.
     """
     with bad_input():
         if history:

@@ -185,7 +185,8 @@ def meaning(proof: Proof) -> tuple[str, ...]:
         case "doubted":
             return (
                 "Not proved: photos and caliper differ by more than they do in 19 of 20 cases",
-                "Measure the rod and both check bars again, take four new photos, and prove again",
+                "Measure the rod and both check bars again, blacken a bright rod with a felt pen, take four "
+                "new photos, and prove again",
             )
         case "wrong":
             way = "large" if difference > 0 else "small"

@@ -43,8 +43,8 @@ for a line without ends to be the rod; and the length of one axis point. Edges o
 less."""
 
 _SHOW_IT = (
-    "Use a straight rod as thick as a spoke (1.5 to 2.6 mm), dark against the white field, and show both "
-    "ends in every photo with white paper round them"
+    "Use a straight rod as thick as a spoke (1.5 to 2.6 mm), blacken it with a felt pen if it is bright, and "
+    "show both ends in every photo with white paper round them"
 )
 
 
