@@ -85,9 +85,14 @@ def laced(rim: HolePattern, side: str, paired: bool, count: int, crosses: int) -
     """
     spokes, row, letter = rim.spokes, rim.row, rim.letter(side)
     own, first = [i for i, hole in enumerate(row) if hole == letter], rim.first[side]
-    each = [own[(first + i) % len(own)] + len(row) * ((first + i) // len(own)) for i in range(len(own) * spokes // len(row))]
+    each = [
+        own[(first + i) % len(own)] + len(row) * ((first + i) // len(own))
+        for i in range(len(own) * spokes // len(row))
+    ]
     if spokes % len(row) or len(each) != (2 * count if paired else count):
-        raise Unlaceable(f"{count} {'bosses' if paired else 'bores'} and {len(each)} rim holes on side {side}")
+        raise Unlaceable(
+            f"{count} {'bosses' if paired else 'bores'} and {len(each)} rim holes on side {side}"
+        )
 
     def hole(i: int) -> float:
         return (each[i % len(each)] + spokes * (i // len(each))) * 360 / spokes
@@ -115,7 +120,9 @@ def even_alpha(count: int, crosses: int) -> float:
     return (crosses + 0.5) * 720 / (4 * count)
 
 
-def axes(flange: PairedFlange | RadialFlange, sign: int, centre_to_flange: float, erd: float, crosses: int) -> list[Axis]:
+def axes(
+    flange: PairedFlange | RadialFlange, sign: int, centre_to_flange: float, erd: float, crosses: int
+) -> list[Axis]:
     """Return the bores' lines of one flange; ``sign`` is 1 for the drive side, -1 for the other."""
     out: list[Axis] = []
     height, tilt = sign * centre_to_flange, np.radians(flange.tilt_deg)
@@ -135,7 +142,13 @@ def axes(flange: PairedFlange | RadialFlange, sign: int, centre_to_flange: float
 
 
 def _pair(
-    flange: PairedFlange, boss: int, crossing: Array, plane: tuple[Array, Array], lean: Array, erd: float, crosses: int
+    flange: PairedFlange,
+    boss: int,
+    crossing: Array,
+    plane: tuple[Array, Array],
+    lean: Array,
+    erd: float,
+    crosses: int,
 ) -> list[Axis]:
     """Return the two bores of a boss, the counter-clockwise one first."""
     outwards, sideways = plane
@@ -159,7 +172,9 @@ def measured(flange: PairedFlange | RadialFlange, axis: Axis, v: Array, f: Faces
     if isinstance(flange, PairedFlange):
         hits = ray_hits(v, f, axis.through, axis.along)
         return Bore(axis, float(hits[hits > 0][0]), float(-hits[hits < 0][-1]))
-    hits = ray_hits(v, f, axis.through - 0.3 * axis.along, axis.along) - 0.3  # the exit lies on the outside itself
+    hits = (
+        ray_hits(v, f, axis.through - 0.3 * axis.along, axis.along) - 0.3
+    )  # the exit lies on the outside itself
     return Bore(axis, float(hits[hits > -0.25][0]), float(-hits[hits < -0.35][-1]))
 
 
@@ -193,7 +208,9 @@ def _slots(flange: RadialFlange, axis: Axis, sign: int) -> list[Any]:
     )
     slots = []
     for width, start, end in spans:
-        block = m3.Manifold.cube((width, 12, end - start)).translate((-width / 2, 0 if outboard else -12, start))
+        block = m3.Manifold.cube((width, 12, end - start)).translate(
+            (-width / 2, 0 if outboard else -12, start)
+        )
         slots.append(block.transform(frame[:3]))
     return slots
 

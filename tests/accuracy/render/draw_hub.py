@@ -160,7 +160,9 @@ def _collar(
     return collar, None
 
 
-def _like(r: Draw, flange: PairedFlange | RadialFlange, pattern: PairedFlange | RadialFlange) -> PairedFlange | RadialFlange:
+def _like(
+    r: Draw, flange: PairedFlange | RadialFlange, pattern: PairedFlange | RadialFlange
+) -> PairedFlange | RadialFlange:
     """Return the flange with bosses and bores as on the other side, their offset about the same."""
     if isinstance(flange, PairedFlange) and isinstance(pattern, PairedFlange):
         return replace(

@@ -188,9 +188,7 @@ def _draw_form(r: Draw, name: str) -> _Form:
     if name == "two to one":
         count = 8
     elif name == "flat":
-        paired, count = r.one(
-            (True, 5), (True, 7), (False, 8), (False, 9), (False, 10), (False, 12)
-        )
+        paired, count = r.one((True, 5), (True, 7), (False, 8), (False, 9), (False, 10), (False, 12))
     return _Form(name, paired, count, r.one("bore", "bore", "boss"))
 
 
@@ -328,4 +326,3 @@ def _draw_poor(r: Draw, photos: int) -> Poor:
     if r.chance(0.6):
         return Poor(photo, motion=(r.uniform(2, 5), r.uniform(0, 180, 1)))
     return Poor(photo, focus=r.one("near", "far"))
-

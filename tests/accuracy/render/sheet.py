@@ -118,7 +118,9 @@ def wave_height(x: npt.ArrayLike, y: npt.ArrayLike, wave: Wave | None) -> Array:
 
 
 def _curl_height(x: Array, y: Array, curl: Curl) -> Array:
-    across, out, half, edge = (y, x, HEIGHT / 2, WIDTH / 2) if curl.axis == 0 else (x, y, WIDTH / 2, HEIGHT / 2)
+    across, out, half, edge = (
+        (y, x, HEIGHT / 2, WIDTH / 2) if curl.axis == 0 else (x, y, WIDTH / 2, HEIGHT / 2)
+    )
     along_edge = np.cos(np.clip(across / half, -1, 1) * np.pi / 2) ** 2
     rise: Array = np.clip((curl.sign * out - curl.start) / (edge - curl.start), 0, 1.2) ** 2
     return curl.lift * along_edge * rise

@@ -21,16 +21,21 @@ SLAB = 16
 
 def both(a: Array, b: Array, radius: float) -> Array:
     """Return the intersection of two solids, its edge rounded with ``radius``."""
-    return np.minimum(-radius, np.maximum(a, b)) + np.hypot(np.maximum(a + radius, 0), np.maximum(b + radius, 0))
+    return np.minimum(-radius, np.maximum(a, b)) + np.hypot(
+        np.maximum(a + radius, 0), np.maximum(b + radius, 0)
+    )
 
 
 def either(a: Array, b: Array, radius: float) -> Array:
     """Return the union of two solids, its corner filled with ``radius``."""
-    return np.maximum(radius, np.minimum(a, b)) - np.hypot(np.maximum(radius - a, 0), np.maximum(radius - b, 0))
+    return np.maximum(radius, np.minimum(a, b)) - np.hypot(
+        np.maximum(radius - a, 0), np.maximum(radius - b, 0)
+    )
 
 
-def _tan(degrees: float) -> float:
-    return float(np.tan(np.radians(degrees)))
+def _tan(degrees: float) -> np.float64:
+    tangent: np.float64 = np.tan(np.radians(degrees))
+    return tangent
 
 
 def _face(boss: Boss, x: Array, y: Array, z: Array, half_width: float, slope: float, twist: float) -> Array:
