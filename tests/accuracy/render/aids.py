@@ -85,6 +85,7 @@ def _strip_picture(
     strip: _Strip,
     kind: str,
     page: npt.NDArray[np.uint8],
+    *,
     print_scale: tuple[float, float],
     bench: Colour,
     generator: Generator,
@@ -111,7 +112,9 @@ def tapes(design: Design, wave: Wave | None, bench: Colour, generator: Generator
     for i, corner in enumerate(((-1, -1), (1, -1), (1, 1), (-1, 1))):
         strip = _Strip(corner, generator)
         mesh = _strip_mesh(strip, wave)
-        picture = _strip_picture(strip, kind, page, design.setting.print_scale, bench, generator)
+        picture = _strip_picture(
+            strip, kind, page, print_scale=design.setting.print_scale, bench=bench, generator=generator
+        )
         bsdf = {
             "type": "principled",
             "base_color": texture(np.ascontiguousarray(picture)),

@@ -71,7 +71,7 @@ class Bore:
         return self.axis.through + self.exit_from_crossing * self.axis.along
 
 
-class Unlaceable(ValueError):
+class UnlaceableError(ValueError):
     """Bosses and rim holes do not go together."""
 
 
@@ -80,7 +80,7 @@ def laced(rim: HolePattern, side: str, paired: bool, count: int, crosses: int) -
 
     Raises
     ------
-    Unlaceable
+    UnlaceableError
         If the side has another number of holes than of spokes, or its bosses would lead differently.
     """
     spokes, row, letter = rim.spokes, rim.row, rim.letter(side)
@@ -90,7 +90,7 @@ def laced(rim: HolePattern, side: str, paired: bool, count: int, crosses: int) -
         for i in range(len(own) * spokes // len(row))
     ]
     if spokes % len(row) or len(each) != (2 * count if paired else count):
-        raise Unlaceable(
+        raise UnlaceableError(
             f"{count} {'bosses' if paired else 'bores'} and {len(each)} rim holes on side {side}"
         )
 
@@ -111,7 +111,7 @@ def laced(rim: HolePattern, side: str, paired: bool, count: int, crosses: int) -
         centre = hole(0)
         alphas = [hole(k) - hole(0) - 360 * k / count for k in range(count)]
     if np.ptp(alphas) >= 1e-9:
-        raise Unlaceable(f"the bosses of side {side} would lead differently")
+        raise UnlaceableError(f"the bosses of side {side} would lead differently")
     return (rim.zero_deg + centre) % 360, round(alphas[0], 9)
 
 
@@ -133,7 +133,7 @@ def axes(
         sideways = np.array([-np.sin(angle), np.cos(angle), 0])
         if isinstance(flange, PairedFlange):
             crossing = outwards * flange.diameter / 2 + np.array([0, 0, height])
-            out += _pair(flange, k, crossing, (outwards, sideways), lean, erd, crosses)
+            out += _pair(flange, k, crossing, (outwards, sideways), lean, erd=erd, crosses=crosses)
         else:
             along = outwards * np.cos(tilt) + lean
             crossing = outwards * flange.outside / 2 + np.array([0, 0, height])
@@ -147,6 +147,7 @@ def _pair(
     crossing: Array,
     plane: tuple[Array, Array],
     lean: Array,
+    *,
     erd: float,
     crosses: int,
 ) -> list[Axis]:
@@ -184,13 +185,13 @@ def _drills(flange: PairedFlange | RadialFlange, bore: Bore, sign: int) -> list[
     if isinstance(flange, PairedFlange):
         behind = max(bore.rear_from_crossing - flange.offset, 0) + 4
         return [
-            rod(axis.seat, axis.along, wire, -0.05, flange.offset + bore.exit_from_crossing + 3),
-            rod(axis.seat, -axis.along, head, 0, behind),
+            rod(axis.seat, axis.along, wire, start=-0.05, end=flange.offset + bore.exit_from_crossing + 3),
+            rod(axis.seat, -axis.along, head, start=0, end=behind),
         ]
     inside = flange.wall - flange.offset + 0.6
     return [
-        rod(axis.seat, axis.along, wire, -0.05, flange.offset + 3),
-        rod(axis.seat, -axis.along, head, 0, inside),
+        rod(axis.seat, axis.along, wire, start=-0.05, end=flange.offset + 3),
+        rod(axis.seat, -axis.along, head, start=0, end=inside),
         *_slots(flange, axis, sign),
     ]
 
@@ -242,11 +243,11 @@ def rim_hole_number(rim: HolePattern, axis: Axis, side: str) -> int:
 
     Raises
     ------
-    Unlaceable
+    UnlaceableError
         If there is no hole, or one of the other side.
     """
     exact = (np.degrees(rim_angle(axis)) - rim.zero_deg) * rim.spokes / 360
     number = round(float(exact)) % rim.spokes
     if abs(exact - round(float(exact))) >= 1e-6 or rim.row[number % len(rim.row)] != rim.letter(side):
-        raise Unlaceable(f"no hole of side {side} where boss {axis.boss} leads")
+        raise UnlaceableError(f"no hole of side {side} where boss {axis.boss} leads")
     return number

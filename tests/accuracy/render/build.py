@@ -147,7 +147,15 @@ def _splined_parts(side: str, fitting: Splines, joint: _End, inside: float) -> t
     drive, radius = side == "ds", fitting.diameter / 2
     end = joint.z + fitting.length
     z0, z1 = (joint.z, end) if drive else (-end, -joint.z)
-    tube = splined(z0, z1, radius, radius - 4, fitting.depth, fitting.shares, 0.8 if drive else 0.5)
+    tube = splined(
+        z0,
+        z1,
+        outer=radius,
+        inner=radius - 4,
+        depth=fitting.depth,
+        shares=fitting.shares,
+        chamfer=0.8 if drive else 0.5,
+    )
     part = Part("freehub", "freehub", tube) if drive else Part("disc_mount", "flange", tube)
     back, front = (end - 8, end - 1.5) if drive else (end - 6, end - 0.8)
     seal = [(back, inside), (back, radius - 3.8), (front, radius - 3.8), (front, inside)]

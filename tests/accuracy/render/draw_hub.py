@@ -10,7 +10,7 @@ from render.hub import Boss, Hub, PairedFlange, RadialFlange, Splines, Stub
 from render.seeds import Draw
 
 LACED_DEG = (55.0, 96.0)
-"""Spokes lead this far round the axis, at least and at most: fewer crosses would be radial, more would foul."""
+"""Spokes lead this far round the axis, at least and at most: else they are nearly radial, or foul."""
 
 
 def draw_boss(r: Draw, width: float, thickness: float) -> Boss:
@@ -109,7 +109,8 @@ def _paired(
     web_thickness, web_edge = r.uniform(3.2, thickness - 0.8), r.uniform(0.3, 1.2)
     scallop = r.uniform(0.4, 5) if r.chance(0.65) else 0.0
     web_z = round((thickness - web_thickness) / 2 * r.uniform(-0.9, 0.9), 3)
-    collar, cut = _collar(r, ends, root, scallop, int(common["count"]), joined, hole)
+    count = int(common["count"])
+    collar, cut = _collar(r, ends, root, scallop=scallop, count=count, joined=joined, hole=hole)
     return PairedFlange(
         **common,
         diameter=diameter,
@@ -132,6 +133,7 @@ def _collar(
     r: Draw,
     ends: tuple[float, float],
     root: float,
+    *,
     scallop: float,
     count: int,
     joined: float,

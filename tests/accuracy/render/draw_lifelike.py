@@ -1,7 +1,7 @@
 """Random hubs photographed as people do it: ``design(2001)`` is always the same.
 
-Hubs, phones and lights come from the random sampler; what that leaves out is added. What is photographed goes by
-the number: ``FORMS[number % 4]``.
+Hubs, phones and lights come from the random sampler; what that leaves out is added. What is photographed goes
+by the number: ``FORMS[number % 4]``.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ class _Form:
 
 
 def _draw_phone(r: Draw, name: str) -> Phone:
-    """Return the sampler's camera at 12 megapixels, its distortion mostly corrected, with a phone's processing."""
+    """Return the sampler's camera at 12 megapixels, distortion mostly corrected, with a phone's processing."""
     phone = draw_phone(r, name)
     width, height = r.one((4032, 3024), (4032, 3024), (4000, 3000), (4080, 3072))
     cx, cy = principal(r, width), principal(r, height)
@@ -309,7 +309,7 @@ def _grooved(r: Draw, hub: Hub) -> Hub:
 
 
 def _draw_drop(r: Draw, propped: bool) -> float:
-    """Return how far the gauge's end lies below the bore's axis: held up by a prop or by putty, or drooping."""
+    """Return the drop of the gauge's end below the bore's axis: held up by a prop or putty, or drooping."""
     if propped:
         return r.uniform(-1.2, 0.1)
     return r.uniform(-0.9, -0.25) if r.chance(0.12) else r.uniform(0.35, 2.0)

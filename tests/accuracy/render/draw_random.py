@@ -1,7 +1,7 @@
 """Random hubs, photographed tidily: ``design(7)`` is always the same hub, camera, light and bench.
 
-Kind, number of bosses, camera and scene are drawn once per seed; the sizes are drawn again until nothing about
-them is impossible.
+Kind, number of bosses, camera and scene are drawn once per seed; the sizes are drawn again until nothing
+about them is impossible.
 """
 
 from __future__ import annotations

@@ -229,7 +229,8 @@ class Hub:
     erd, rim_offset, crosses, rim
         Of the wheel; ``rim`` only where its holes are shared out unevenly.
     shell_grooves, cap_grooves
-        (place, depth): in the shell (share of the way); in the cap's rim (depth first, place < 0) or end face.
+        Turned grooves. Shell: (share of the way, depth). Caps: (depth, place), in the cap's rim where
+        place < 0, else in the end face.
     cover
         How far a dust cover stands over the part behind the cap, and its thickness, or None.
     """

@@ -77,7 +77,7 @@ def _write_json(file: Path, content: Any) -> None:
 
 
 def _photograph(
-    photographer: Any, design: Design, built: BuiltHub, sets: list[PhotoSet], wanted: Wanted, folder: Path
+    photographer: Any, design: Design, built: BuiltHub, *, sets: list[PhotoSet], wanted: Wanted, folder: Path
 ) -> list[Future[Path]]:
     """Take a hub's photos and write its files; without a photographer only the files."""
     look = rng_of(design.corpus, design.name, "look")
@@ -127,7 +127,9 @@ def main(argv: Sequence[str] | None = None) -> None:
             for later in hubs[i + arguments.workers + 1 : i + arguments.workers + 2]:
                 building[later.name] = pool.submit(build, later.hub)
             folder = arguments.out / design.name
-            files += _photograph(photographer, design, built, plan(design, built), wanted, folder)
+            files += _photograph(
+                photographer, design, built, sets=plan(design, built), wanted=wanted, folder=folder
+            )
         for file in files:
             file.result()
     print(write_index(arguments.out))

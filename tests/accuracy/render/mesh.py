@@ -1,4 +1,4 @@
-"""Triangle meshes: turned parts, rods, rings and splines, exact solid arithmetic, rays through them. Lengths in mm."""
+"""Triangle meshes: turned parts, rods, rings, splines; exact solid arithmetic; rays. Lengths in mm."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ def frame_to(point: npt.ArrayLike, along: npt.ArrayLike) -> Array:
     return frame
 
 
-def rod(point: Array, along: Array, radius: float, start: float, end: float, facets: int = 64) -> Any:
+def rod(point: Array, along: Array, radius: float, *, start: float, end: float, facets: int = 64) -> Any:
     """Return a solid cylinder about the line ``point + t along``, from t = ``start`` to t = ``end``."""
     upright = m3.Manifold.cylinder(end - start, radius, radius, facets).translate((0, 0, start))
     return upright.transform(frame_to(point, along)[:3])
@@ -190,7 +190,14 @@ def ring(z0: float, z1: float, outer: float, inner: float, rounding: float = 0.4
 
 
 def splined(
-    z0: float, z1: float, outer: float, inner: float, depth: float, shares: Sequence[float], chamfer: float
+    z0: float,
+    z1: float,
+    *,
+    outer: float,
+    inner: float,
+    depth: float,
+    shares: Sequence[float],
+    chamfer: float,
 ) -> Mesh:
     """Return a tube with grooves along it; ``shares`` is each groove's part of its pitch."""
     points: list[tuple[float, float]] = []

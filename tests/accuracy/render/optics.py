@@ -93,7 +93,7 @@ class View:
 
 
 def look_at(eye: npt.ArrayLike, aim: npt.ArrayLike, roll_deg: float) -> tuple[Array, Array]:
-    """Return rotation and translation of a camera; roll 0 has the frame's x to the right, as nearly as may be."""
+    """Return rotation and translation of a camera; roll 0 has the frame's x to the right, or nearly."""
     position, target = np.asarray(eye, float), np.asarray(aim, float)
     z = target - position
     z /= np.linalg.norm(z)

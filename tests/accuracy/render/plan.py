@@ -251,7 +251,9 @@ def _shoot(
     shots = []
     for i in range(len(how.directions)):
         upright = name in how.phone.portrait and (i % 2 == 0 or name != "camera")
-        framing, focus_on = _framing(design, name, how, i, upright, ring, lays, generator)
+        framing, focus_on = _framing(
+            design, name, how, i, upright=upright, ring=ring, lays=lays, generator=generator
+        )
         view, distance = frame_camera(how.phone, framing, generator)
         shots.append(
             Shot(
@@ -273,6 +275,7 @@ def _framing(
     name: str,
     how: _Arrangement,
     photo: int,
+    *,
     upright: bool,
     ring: Array,
     lays: tuple[Laid, ...],

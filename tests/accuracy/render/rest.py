@@ -33,7 +33,7 @@ class Gauge:
 
 @dataclass(frozen=True)
 class Slack:
-    """What the wire's play does: play, the end's drop below the bore's axis, the bore's own seat and length."""
+    """What the wire's play does: play, the end's drop below the bore's axis; the bore's seat and length."""
 
     play: float
     drop: float
@@ -168,7 +168,7 @@ class Line:
 
 
 def at_rest(
-    bore: Bore, hub_to_target: Array, play: float, gauge: Gauge, drop: float, aside: npt.ArrayLike
+    bore: Bore, hub_to_target: Array, gauge: Gauge, *, play: float, drop: float, aside: npt.ArrayLike
 ) -> Line:
     """Return a wire at rest in its bore, hub frame.
 

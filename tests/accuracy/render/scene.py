@@ -29,8 +29,8 @@ BLOCK_RADIUS_MM = 27
 class Studio:
     """Everything that a hub's photo sets share, and what each set adds.
 
-    Materials are made when they are first asked for, from one stream of chance: the same sets in the same order
-    give the same pictures.
+    Materials are made when they are first asked for, from one stream of chance: the same sets in the same
+    order give the same pictures.
     """
 
     def __init__(

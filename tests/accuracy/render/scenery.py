@@ -199,9 +199,9 @@ def hand(generator: Generator) -> Plugin:
     wrist = np.array([95, -120, 70.0])
     fingers: list[tuple[Sequence[float], Sequence[float], float]] = []
     for i in range(4):
-        start = wrist + [-14 * i, 4 * i, 3 * (i % 2)]
-        fingers.append((start, wrist + [-14 * i - 30, 62 + 6 * (i % 3), 8 - 4 * i], 8.5))
-    fingers.append((wrist + [-20, -90, 15], wrist + [-20, 0, 4], 27))
+        start = wrist + np.array([-14 * i, 4 * i, 3 * (i % 2)])
+        fingers.append((start, wrist + np.array([-14 * i - 30, 62 + 6 * (i % 3), 8 - 4 * i]), 8.5))
+    fingers.append((wrist + np.array([-20, -90, 15]), wrist + np.array([-20, 0, 4]), 27))
     skin = mi.load_dict(plain_material("skin", generator))
     return {
         f"finger{i}": {

@@ -1,6 +1,7 @@
-"""The printed A4 sheet: its picture, the true places of its saddles, and the height of paper that is not flat.
+"""The printed A4 sheet: its picture, the true places of its saddles, the height of paper that is not flat.
 
-Target frame: origin at the middle of the coded frame, x along the sheet, y up the sheet, z out of the paper; mm.
+Target frame: origin at the middle of the coded frame, x along the sheet, y up the sheet, z out of the paper.
+Lengths in mm.
 """
 
 from __future__ import annotations

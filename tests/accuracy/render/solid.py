@@ -1,7 +1,7 @@
 """Flanges as signed distances with fillets, and as meshes made from them. Lengths in mm.
 
-A signed distance is negative inside the metal. Those here are exact near flat faces and close elsewhere, which
-is what a fillet needs.
+A signed distance is negative inside the metal. Those here are exact near flat faces and close elsewhere,
+which is what a fillet needs.
 """
 
 from __future__ import annotations
@@ -38,7 +38,9 @@ def _tan(degrees: float) -> np.float64:
     return tangent
 
 
-def _face(boss: Boss, x: Array, y: Array, z: Array, half_width: float, slope: float, twist: float) -> Array:
+def _face(
+    boss: Boss, x: Array, y: Array, z: Array, *, half_width: float, slope: float, twist: float
+) -> Array:
     """Return the distance from the face on the +y side."""
     if boss.barrel:
         return np.hypot(x - boss.bulge_at, y - (half_width - boss.barrel)) - boss.barrel
@@ -57,8 +59,8 @@ def boss_outline(boss: Boss, x: Array, y: Array, z: Array) -> Array:
     """
     y = y - x * _tan(boss.lean_deg)
     other = -boss.twist_deg if boss.twist_other_deg is None else boss.twist_other_deg
-    one = _face(boss, x, y, z, boss.half_width[0], boss.slope_deg[0], boss.twist_deg)
-    two = _face(boss, x, -y, z, boss.half_width[1], boss.slope_deg[1], other)
+    one = _face(boss, x, y, z, half_width=boss.half_width[0], slope=boss.slope_deg[0], twist=boss.twist_deg)
+    two = _face(boss, x, -y, z, half_width=boss.half_width[1], slope=boss.slope_deg[1], twist=other)
     top = (x - boss.out - y * _tan(boss.cant_deg)) * np.cos(np.radians(boss.cant_deg))
     if boss.crown:
         top = np.hypot(x - (boss.out - boss.crown), y) - boss.crown
@@ -98,10 +100,7 @@ def distance(flange: PairedFlange | RadialFlange, x: Array, y: Array, z: Array) 
     r, angle = np.hypot(x, y), np.arctan2(y, x)
     step = 2 * np.pi / flange.count
     from_boss = (angle - np.radians(flange.phase_deg) + step / 2) % step - step / 2
-    if isinstance(flange, PairedFlange):
-        solid = _bossed(flange, r, from_boss, z)
-    else:
-        solid = _cup(flange, r, z)
+    solid = _bossed(flange, r, from_boss, z) if isinstance(flange, PairedFlange) else _cup(flange, r, z)
     at, radius = np.array(flange.collar, float).T
     return either(solid, (r - np.interp(z, at, radius)) * 0.96, flange.blend)
 

@@ -67,7 +67,9 @@ def stand(
     seated: list[Seated] = []
     for bore, tip in zip(bores, tips, strict=False):
         wire = seated[0].gauge.diameter if seated else None
-        seated.append(_seat(design, built, photo_set, bore, tip, wire, matrix, generator))
+        seated.append(
+            _seat(design, built, photo_set, bore, tip=tip, wire=wire, matrix=matrix, generator=generator)
+        )
     hub = built.hub
     middle, face = SIGNS[side] * hub.centre_to_flange[side], SIGNS[side] * hub.half
     flange_z, top_z = matrix[2, 3] + hub.centre_to_flange[side], matrix[2, 3] + hub.half
@@ -125,6 +127,7 @@ def _seat(
     built: BuiltHub,
     photo_set: str,
     bore: Bore,
+    *,
     tip: str,
     wire: float | None,
     matrix: Array,
@@ -138,7 +141,7 @@ def _seat(
     if life:
         gauge = Gauge(life.gauge_length, life.gauge_diameter, head, tip)
         aside = generator.uniform(-0.6, 0.6, 2)
-        line = at_rest(bore, matrix, life.play, gauge, life.drop[photo_set], aside)
+        line = at_rest(bore, matrix, gauge, play=life.play, drop=life.drop[photo_set], aside=aside)
     else:
         gauge = Gauge(length, diameter, head, tip)
         line = _loose(bore, loose[0], loose[1])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 from typing import Any
@@ -91,9 +92,8 @@ class Photographer:
             if wanted and i + 1 not in wanted:
                 continue
             scene = studio.photographed(arranged, photo_set, i)
-            true = photo_truth(
-                design, studio.built, photo_set, i, wave, lambda view, at, s=scene: hidden(s, view, at)
-            )
+            hides = partial(hidden, scene)
+            true = photo_truth(design, studio.built, photo_set, i, wave=wave, hidden=hides)
             if self.quality.divisor > 1:
                 true["test_scale"] = self.quality.divisor
             true["file"] = f"{photo_set.name}/{file_name(design, photo_set.name, i)}"
@@ -107,7 +107,14 @@ class Photographer:
         level = paper_level(scene, shot.view, seed)
         view = shot.view.scaled(quality.divisor) if quality.divisor > 1 else shot.view
         samples = max(quality.samples // 2, 8) if photo_set.name == "camera" else quality.samples
-        linear = trace(scene, view, samples, level * BRIGHTEST_SAMPLE, seed, quality.chunk)
+        linear = trace(
+            scene,
+            view,
+            samples=samples,
+            brightest=level * BRIGHTEST_SAMPLE,
+            seed=seed,
+            chunk=quality.chunk,
+        )
         with NamedTemporaryFile(suffix=".npy", dir=self.scratch, delete=False) as file:
             np.save(file, np.clip(linear, 0, LARGEST_HALF_FLOAT).astype(np.float16))
         processing = varied(design, photo_set.name, photo)

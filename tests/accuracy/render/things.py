@@ -57,6 +57,7 @@ class _Spot:
         mesh: Mesh,
         material: str,
         z: float,
+        *,
         spread: tuple[float, float] = (1.0, 1.0),
         side: bool = False,
         yaw: float | None = None,
@@ -109,13 +110,18 @@ def _jar(g: Generator, at: _Spot) -> list[Thing]:
     glass = _turned([(0, 0.01), (0, 26), (40, 26), (46, 23), (46, 0.01)], 2.5)
     lid = _turned([(45, 0.01), (45, 24), (58, 24), (58, 0.01)], 1.5)
     colour = str(g.choice(["plastic_yellow", "steel_satin", "plastic_red"]))
-    return [at.put(mesh, name, 0, (1.12, 1.15)) for mesh, name in ((glass, "plastic_black"), (lid, colour))]
+    return [
+        at.put(mesh, name, 0, spread=(1.12, 1.15)) for mesh, name in ((glass, "plastic_black"), (lid, colour))
+    ]
 
 
 def _tape(g: Generator, at: _Spot) -> list[Thing]:
     colour = str(g.choice(["plastic_blue", "cardboard", "plastic_yellow"]))
     roll, core = ring(0, 19, 42, 27, 1), ring(-0.1, 19.2, 27.1, 25, 0.3)
-    return [at.put(mesh, name, 0, (1.1, 1.15), yaw=0) for mesh, name in ((roll, colour), (core, "cardboard"))]
+    return [
+        at.put(mesh, name, 0, spread=(1.1, 1.15), yaw=0)
+        for mesh, name in ((roll, colour), (core, "cardboard"))
+    ]
 
 
 def _socket(g: Generator, at: _Spot) -> list[Thing]:
@@ -127,14 +133,14 @@ def _socket(g: Generator, at: _Spot) -> list[Thing]:
 def _nut(g: Generator, at: _Spot) -> list[Thing]:
     hole = m3.Manifold.cylinder(9, 4.2, 4.2, 48).translate((0, 0, -1))
     nut = from_solid(m3.Manifold.cylinder(7, 8.1, 8.1, 6) - hole)
-    return [at.put(nut, str(g.choice(["brass", "steel_satin"])), 0, (0.97, 0.97))]
+    return [at.put(nut, str(g.choice(["brass", "steel_satin"])), 0, spread=(0.97, 0.97))]
 
 
 def _box(g: Generator, at: _Spot) -> list[Thing]:
     wide, deep, high = g.uniform(30, 90), g.uniform(20, 50), g.uniform(12, 40)
     solid = box((wide, deep, high)).translate((-wide / 2, -deep / 2, 0))
     colour = str(g.choice(["cardboard", "plastic_blue", "plastic_black"]))
-    return [at.put(from_solid(solid), colour, 0, (1.18, 1.2))]
+    return [at.put(from_solid(solid), colour, 0, spread=(1.18, 1.2))]
 
 
 def _spanner(g: Generator, at: _Spot) -> list[Thing]:
@@ -143,7 +149,7 @@ def _spanner(g: Generator, at: _Spot) -> list[Thing]:
     outline = flat.square((130, 11), True) + ends
     outline = outline - flat.circle(7, 6).translate((68, 0)) - flat.square((20, 13), True).translate((-78, 3))
     outline = outline.offset(-1.5, rounded).offset(3, rounded).offset(-1.5, rounded)
-    return [at.put(from_solid(m3.Manifold.extrude(outline, 5)), "steel_satin", 0, (1.05, 1.05))]
+    return [at.put(from_solid(m3.Manifold.extrude(outline, 5)), "steel_satin", 0, spread=(1.05, 1.05))]
 
 
 def _rag(g: Generator, at: _Spot) -> list[Thing]:
@@ -158,7 +164,7 @@ def _rag(g: Generator, at: _Spot) -> list[Thing]:
     c, d = i * columns + (j + 1) % columns, (i + 1) * columns + (j + 1) % columns
     faces = [np.stack(corners, -1).reshape(-1, 3) for corners in ([a, b, c], [b, d, c])]
     colour = str(g.choice(["plastic_red", "plastic_blue", "cardboard"]))
-    return [at.put(Mesh(points, np.concatenate(faces), 60), colour, 0, (1.15, 1.2))]
+    return [at.put(Mesh(points, np.concatenate(faces), 60), colour, 0, spread=(1.15, 1.2))]
 
 
 MAKERS: dict[str, Maker] = {
@@ -191,7 +197,7 @@ def tools(seed: int, count: int, with_rag: bool) -> list[Thing]:
 def _pencil(g: Generator, at: _Spot) -> Thing:
     body = from_solid(m3.Manifold.extrude(m3.CrossSection.circle(3.9, 6), 120))
     colour = str(g.choice(["plastic_yellow", "plastic_red", "plastic_black"]))
-    return at.put(body, colour, 3.4, (1.03, 1.03), side=True, yaw=at.yaw + np.pi / 2)
+    return at.put(body, colour, 3.4, spread=(1.03, 1.03), side=True, yaw=at.yaw + np.pi / 2)
 
 
 def _coin(g: Generator, at: _Spot) -> Thing:
@@ -205,12 +211,12 @@ def _coin(g: Generator, at: _Spot) -> Thing:
 def _mug(g: Generator, at: _Spot) -> Thing:
     profile = [(0, 0.01), (0, 38), (92, 41), (92, 37.5), (70, 36.5), (70, 0.01)]
     colour = str(g.choice(["paint_white", "plastic_blue", "putty_grey"]))
-    return at.put(_turned(profile, [0, 4, 1, 1, 2, 0], 160), colour, 0, (1.3, 1.35))
+    return at.put(_turned(profile, [0, 4, 1, 1, 2, 0], 160), colour, 0, spread=(1.3, 1.35))
 
 
 def _card(g: Generator, at: _Spot) -> Thing:
     colour = str(g.choice(["putty_white", "plastic_red", "cardboard"]))
-    return at.put(from_solid(box((86, 54, 0.5), True)), colour, 0.2, (1.12, 1.15))
+    return at.put(from_solid(box((86, 54, 0.5), True)), colour, 0.2, spread=(1.12, 1.15))
 
 
 ODDMENT_MAKERS: dict[str, Callable[[Generator, _Spot], Thing]] = {

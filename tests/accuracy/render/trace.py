@@ -1,4 +1,4 @@
-"""Path tracing through the bench's own camera: lens and distortion are traced per ray, nothing is resampled."""
+"""Path tracing through the bench's own camera: lens and distortion are traced per ray, not resampled."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ class _Lens:
         return x, y
 
 
-def trace(scene: Any, view: View, samples: int, brightest: float, seed: int, chunk: int = 1) -> Array:
+def trace(scene: Any, view: View, *, samples: int, brightest: float, seed: int, chunk: int = 1) -> Array:
     """Return linear red, green, blue (height, width, 3), each pixel the mean over its square.
 
     Parameters
@@ -110,5 +110,7 @@ def trace(scene: Any, view: View, samples: int, brightest: float, seed: int, chu
 
 def paper_level(scene: Any, view: View, seed: int) -> float:
     """Return the paper's brightness, which sets exposure and the brightest sample."""
-    picture = trace(scene, view.scaled(PILOT_DIVISOR), PILOT_SAMPLES, 1e3, seed, chunk=8)
+    picture = trace(
+        scene, view.scaled(PILOT_DIVISOR), samples=PILOT_SAMPLES, brightest=1e3, seed=seed, chunk=8
+    )
     return float(np.percentile(picture.mean(2), PILOT_PERCENTILE))

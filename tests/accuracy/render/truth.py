@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from render.bores import TURNS, Bore, even_alpha, rim_hole, rim_hole_number
 from render.build import BuiltHub, diameter
-from render.design import Design, Light, side_of
+from render.design import Design, Light
 from render.hub import SIDES, SIGNS, Boss, Hub, PairedFlange, RadialFlange
 from render.mesh import Array
 from render.optics import Shot, View
@@ -309,7 +309,7 @@ def _stated_point(pixel: Array, place: Array, visible: bool | None) -> Json:
 
 
 def photo_truth(
-    design: Design, built: BuiltHub, photo_set: PhotoSet, photo: int, wave: Wave | None, hidden: Hidden
+    design: Design, built: BuiltHub, photo_set: PhotoSet, photo: int, *, wave: Wave | None, hidden: Hidden
 ) -> Json:
     """Return a photo's camera and the pixels of everything that a program may look for."""
     shot = photo_set.shots[photo]
@@ -412,8 +412,3 @@ def whole_truth(design: Design, built: BuiltHub, wave: Wave | None, sets: Json) 
         "sets": sets,
         "wave": wave_truth(wave),
     }
-
-
-def shown_sides(sets: list[PhotoSet]) -> list[str]:
-    """Return the sides that stand up in some photo set of their own name."""
-    return [side_of(photo_set.name) for photo_set in sets if photo_set.name in SIDES]
