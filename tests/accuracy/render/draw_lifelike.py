@@ -63,7 +63,7 @@ class _Form:
 
 
 def _draw_phone(r: Draw, name: str) -> Phone:
-    """Return the sampler's camera at 12 megapixels, distortion mostly corrected, with a phone's processing."""
+    """Return the sampler's camera at 12 megapixels, distortion mostly corrected, with phone processing."""
     phone = draw_phone(r, name)
     width, height = r.one((4032, 3024), (4032, 3024), (4000, 3000), (4080, 3072))
     cx, cy = principal(r, width), principal(r, height)

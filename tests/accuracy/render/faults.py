@@ -138,7 +138,7 @@ def _boss_faults(hub: Hub, side: str, flange: PairedFlange) -> list[str]:
     for drilling in (first, _Drilling(flange, sign, pair[1], pair[0])):
         ahead, behind = drilling.ends()
         if not WIDTHS_MM[0] < ahead + behind < WIDTHS_MM[1]:
-            return ["boss width out of range"]
+            return [*bad, "boss width out of range"]
         if not (flange.offset < behind - 0.5 and flange.offset + ahead > 2.0):
             bad.append("seat outside the boss")
         if bad:

@@ -57,13 +57,13 @@ def picture(
     if motion:
         kernel = streak(max(motion[0] / divisor, 0.3), motion[1])
         light = cv2.filter2D(light, -1, kernel, borderType=cv2.BORDER_REPLICATE)
-    light = _through_lens(light, how, divisor)
+    light = through_lens(light, how, divisor)
     rgb = np.minimum(sensed(np.maximum(light, 0), how, generator), np.float32(how.clip))
     rgb = _toned(_denoised(rgb, how), how)
     return to_bytes(_sharpened(contrast(_displayed(rgb, how), how.curve), how))
 
 
-def _through_lens(light: Picture, how: PhoneProcessing, divisor: int) -> Picture:
+def through_lens(light: Picture, how: PhoneProcessing, divisor: int) -> Picture:
     """Return the picture darker towards the corners, red and blue apart there."""
     height, width = light.shape[:2]
     y, x = np.mgrid[:height, :width].astype(np.float32)
