@@ -8,7 +8,7 @@ from typing import Any
 import manifold3d as m3
 import numpy as np
 
-from render.hub import SIGNS, HolePattern, Hub, PairedFlange, RadialFlange
+from render.hub import SIGNS, AnyFlange, HolePattern, Hub, PairedFlange, RadialFlange
 from render.mesh import Array, Faces, Mesh, frame_to, from_solid, ray_hits, rod, to_solid
 
 TURNS = {1: "ccw", -1: "cw", 0: "radial"}
@@ -120,9 +120,7 @@ def even_alpha(count: int, crosses: int) -> float:
     return (crosses + 0.5) * 720 / (4 * count)
 
 
-def axes(
-    flange: PairedFlange | RadialFlange, sign: int, centre_to_flange: float, erd: float, crosses: int
-) -> list[Axis]:
+def axes(flange: AnyFlange, sign: int, centre_to_flange: float, erd: float, crosses: int) -> list[Axis]:
     """Return the bores' lines of one flange; ``sign`` is 1 for the drive side, -1 for the other."""
     out: list[Axis] = []
     height, tilt = sign * centre_to_flange, np.radians(flange.tilt_deg)
@@ -168,7 +166,7 @@ def _pair(
     return pair
 
 
-def measured(flange: PairedFlange | RadialFlange, axis: Axis, v: Array, f: Faces) -> Bore:
+def measured(flange: AnyFlange, axis: Axis, v: Array, f: Faces) -> Bore:
     """Return where a line leaves and enters the undrilled flange (v, f)."""
     if isinstance(flange, PairedFlange):
         hits = ray_hits(v, f, axis.through, axis.along)
@@ -179,7 +177,7 @@ def measured(flange: PairedFlange | RadialFlange, axis: Axis, v: Array, f: Faces
     return Bore(axis, float(hits[hits > -0.25][0]), float(-hits[hits < -0.35][-1]))
 
 
-def _drills(flange: PairedFlange | RadialFlange, bore: Bore, sign: int) -> list[Any]:
+def _drills(flange: AnyFlange, bore: Bore, sign: int) -> list[Any]:
     """Return what is cut away for one bore."""
     axis, wire, head = bore.axis, flange.bore / 2, flange.counterbore / 2
     if isinstance(flange, PairedFlange):

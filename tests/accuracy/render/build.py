@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from render.bores import Bore, drilled
-from render.hub import SIDES, SIGNS, Hub, Splines
+from render.hub import SIDES, SIGNS, Hub, PairedFlange, Splines
 from render.mesh import Array, Faces, Mesh, fillet, lathe, splined
 from render.solid import collar_ends, flange_solid
 
@@ -88,7 +88,7 @@ def crossing_radius(hub: Hub, side: str) -> float:
 def diameter(hub: Hub, side: str) -> float:
     """Return the flange diameter of a side."""
     flange = hub.flanges[side]
-    return flange.diameter if hasattr(flange, "diameter") else flange.outside
+    return flange.diameter if isinstance(flange, PairedFlange) else flange.outside
 
 
 def _shell(hub: Hub, inner_nds: tuple[float, float], inner_ds: tuple[float, float]) -> Part:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from render.hub import Boss, Hub, PairedFlange, RadialFlange, Splines, Stub
+from render.hub import AnyFlange, Boss, Hub, PairedFlange, RadialFlange, Splines, Stub
 from render.seeds import Draw
 
 LACED_DEG = (55.0, 96.0)
@@ -41,9 +42,10 @@ def draw_boss(r: Draw, width: float, thickness: float) -> Boss:
 
 def _odd_boss(r: Draw, boss: Boss, half: float) -> Boss:
     """Return the boss with what some have: lean, twist, a round or tilted outer face, a nose, a shift."""
-    for field, share, limit in (("lean_deg", 0.3, 9), ("twist_deg", 0.25, 8), ("twist_other_deg", 0.15, 8)):
-        if r.chance(share):
-            boss = replace(boss, **{field: r.uniform(-limit, limit)})
+    lean = r.uniform(-9, 9) if r.chance(0.3) else 0.0
+    twist = r.uniform(-8, 8) if r.chance(0.25) else 0.0
+    other = r.uniform(-8, 8) if r.chance(0.15) else None
+    boss = replace(boss, lean_deg=lean, twist_deg=twist, twist_other_deg=other)
     if r.chance(0.35):
         boss = replace(boss, crown=r.uniform(max(half + 1, 6.5), 24))
     elif r.chance(0.5):
@@ -56,7 +58,26 @@ def _odd_boss(r: Draw, boss: Boss, half: float) -> Boss:
     return boss
 
 
-def draw_flange(r: Draw, paired: bool, count: int, joined: float, hole: float) -> PairedFlange | RadialFlange:
+@dataclass(frozen=True, kw_only=True)
+class _Shared:
+    """What both kinds of flange draw first; ``inboard`` and ``outboard`` are the collar's ends."""
+
+    count: int
+    bore: float
+    counterbore: float
+    tilt_deg: float
+    phase_deg: float
+    blend: float
+    inboard: float
+    outboard: float
+
+    def common(self) -> dict[str, Any]:
+        """Return the fields that go into a flange as they are."""
+        names = ("count", "bore", "counterbore", "tilt_deg", "phase_deg", "blend")
+        return {name: getattr(self, name) for name in names}
+
+
+def draw_flange(r: Draw, paired: bool, count: int, joined: float, hole: float) -> AnyFlange:
     """Return one flange.
 
     Parameters
@@ -66,41 +87,40 @@ def draw_flange(r: Draw, paired: bool, count: int, joined: float, hole: float) -
     hole
         Diameter of the axle's hole.
     """
-    common = {
-        "count": count,
-        "bore": r.uniform(2.3, 2.6),
-        "counterbore": r.uniform(4.45, 4.85),
-        "tilt_deg": r.uniform(0, 5),
-        "phase_deg": r.uniform(0, 360, 1),
-        "blend": r.uniform(1.3, 3.5),
-    }
-    ends = -r.uniform(7, 11), r.uniform(4.5, 7)
-    return _paired(r, common, ends, joined, hole) if paired else _radial(r, common, ends, hole)
+    shared = _Shared(
+        count=count,
+        bore=r.uniform(2.3, 2.6),
+        counterbore=r.uniform(4.45, 4.85),
+        tilt_deg=r.uniform(0, 5),
+        phase_deg=r.uniform(0, 360, 1),
+        blend=r.uniform(1.3, 3.5),
+        inboard=-r.uniform(7, 11),
+        outboard=r.uniform(4.5, 7),
+    )
+    return _paired(r, shared, joined, hole) if paired else _radial(r, shared, hole)
 
 
-def _radial(r: Draw, common: dict[str, float], ends: tuple[float, float], hole: float) -> RadialFlange:
+def _radial(r: Draw, shared: _Shared, hole: float) -> RadialFlange:
     outside, wall, thickness = r.uniform(36, 56), r.uniform(5.2, 8.5), r.uniform(6.2, 8.8)
     offset = r.uniform(2.4, max(wall - 1.3, 2.5))
     limit = outside / 2 - wall - 3
     inner = r.uniform(hole / 2 + 3.3, max(limit, hole / 2 + 3.4))
     outer = r.uniform(hole / 2 + 2.8, max(limit, hole / 2 + 2.9))
     collar = (
-        (ends[0], inner),
+        (shared.inboard, inner),
         (-r.uniform(4, 6), round(inner + r.uniform(0, 1), 3)),
         (-1.0, round(min(inner, limit), 3)),
-        (ends[1], outer),
+        (shared.outboard, outer),
     )
     return RadialFlange(
-        **common, outside=outside, wall=wall, thickness=thickness, offset=offset, collar=collar
+        **shared.common(), outside=outside, wall=wall, thickness=thickness, offset=offset, collar=collar
     )
 
 
-def _paired(
-    r: Draw, common: dict[str, float], ends: tuple[float, float], joined: float, hole: float
-) -> PairedFlange:
+def _paired(r: Draw, shared: _Shared, joined: float, hole: float) -> PairedFlange:
     width, half_gap = r.uniform(5, 12), r.uniform(1.1, 1.6)
     diameter = r.uniform(max(36, joined + 9), 60)
-    thickness = round(2 * half_gap + common["counterbore"] + r.uniform(0.5, 1.7), 3)
+    thickness = round(2 * half_gap + shared.counterbore + r.uniform(0.5, 1.7), 3)
     root = round(diameter / 2 - r.uniform(2.3, 3.7), 3)
     hand = r.one(-1, 1)
     offset = r.uniform(-1.5, 0.3) if r.chance(0.2) else r.uniform(0.3, min(5, width / 2 - 0.2))
@@ -109,10 +129,9 @@ def _paired(
     web_thickness, web_edge = r.uniform(3.2, thickness - 0.8), r.uniform(0.3, 1.2)
     scallop = r.uniform(0.4, 5) if r.chance(0.65) else 0.0
     web_z = round((thickness - web_thickness) / 2 * r.uniform(-0.9, 0.9), 3)
-    count = int(common["count"])
-    collar, cut = _collar(r, ends, root, scallop=scallop, count=count, joined=joined, hole=hole)
+    collar, cut = _collar(r, shared, root, scallop=scallop, joined=joined, hole=hole)
     return PairedFlange(
-        **common,
+        **shared.common(),
         diameter=diameter,
         root=root,
         half_gap=half_gap,
@@ -130,14 +149,7 @@ def _paired(
 
 
 def _collar(
-    r: Draw,
-    ends: tuple[float, float],
-    root: float,
-    *,
-    scallop: float,
-    count: int,
-    joined: float,
-    hole: float,
+    r: Draw, shared: _Shared, root: float, *, scallop: float, joined: float, hole: float
 ) -> tuple[tuple[tuple[float, float], ...], tuple[float, float] | None]:
     """Return the collar, and the lightening holes that a bare web has room for."""
     top = root - 1.2
@@ -148,23 +160,21 @@ def _collar(
     room = min(inner + 1, top) - inner if holes else top - low
     below, above = (round(low + room * r.generator.beta(0.7, 1.6), 3) for _ in range(2))
     collar = (
-        (ends[0], inner),
+        (shared.inboard, inner),
         (-r.uniform(4, 6), round(inner + (below - inner) * r.uniform(0, 0.5), 3)),
         (-r.uniform(1.8, 3.4), below),
         (r.uniform(1.8, 3.8), above),
-        (ends[1], outer),
+        (shared.outboard, outer),
     )
     if holes:
         least, most = max(inner, below, above) + 0.8, root - scallop - 1.4
-        radius = min((most - least) / 2, (most + least) / 2 * np.sin(np.pi / count) - 1.5)
+        radius = min((most - least) / 2, (most + least) / 2 * np.sin(np.pi / shared.count) - 1.5)
         if radius > 1.0:
             return collar, (round((most + least) / 2, 3), round(radius * r.uniform(0.75, 1), 3))
     return collar, None
 
 
-def _like(
-    r: Draw, flange: PairedFlange | RadialFlange, pattern: PairedFlange | RadialFlange
-) -> PairedFlange | RadialFlange:
+def _like(r: Draw, flange: AnyFlange, pattern: AnyFlange) -> AnyFlange:
     """Return the flange with bosses and bores as on the other side, their offset about the same."""
     if isinstance(flange, PairedFlange) and isinstance(pattern, PairedFlange):
         return replace(
@@ -178,15 +188,17 @@ def _like(
             web_z=pattern.web_z,
             offset=round(float(np.clip(pattern.offset + r.normal(0.8), -1.5, 5)), 3),
         )
-    return replace(
-        flange,
-        bore=pattern.bore,
-        counterbore=pattern.counterbore,
-        wall=pattern.wall,
-        thickness=pattern.thickness,
-        offset=pattern.offset,
-        outside=pattern.outside,
-    )
+    if isinstance(flange, RadialFlange) and isinstance(pattern, RadialFlange):
+        return replace(
+            flange,
+            bore=pattern.bore,
+            counterbore=pattern.counterbore,
+            wall=pattern.wall,
+            thickness=pattern.thickness,
+            offset=pattern.offset,
+            outside=pattern.outside,
+        )
+    return flange
 
 
 def _freehub(r: Draw) -> Splines:

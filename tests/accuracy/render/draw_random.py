@@ -47,7 +47,9 @@ def design(seed: int) -> Design:
     wave = r.uniform(0.08, 0.4) if r.chance(0.25) else 0.0
     hands = tuple(side for side in ("ds", "nds") if r.chance(0.04))
     focus = tuple(r.one("flange", "flange", "paper") for _ in range(4))
-    tips = {side: (r.one("flat", "flat", "flat", "nipple"),) for side in ("ds", "nds")}
+    tips: dict[str, tuple[str, ...]] = {
+        side: (r.one("flat", "flat", "flat", "nipple"),) for side in ("ds", "nds")
+    }
     slip = _draw_slip(r)
     lights = _draw_lights(r)
     decal = _draw_decal(r)
@@ -56,7 +58,7 @@ def design(seed: int) -> Design:
     hub = possible_hub(seed, paired, count)
     for side, wanted in two.items():  # two gauges only where their heads pass each other
         if wanted and paired and hub.flanges[side].offset > 0.3:
-            tips[side] *= 2
+            tips[side] = tips[side] * 2
     return Design(
         corpus="random",
         name=f"r{seed:06d}",

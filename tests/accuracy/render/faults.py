@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from render.bores import Axis, axes
-from render.hub import SIDES, SIGNS, Hub, PairedFlange, RadialFlange
+from render.hub import SIDES, SIGNS, AnyFlange, Hub, PairedFlange, RadialFlange
 from render.mesh import Array, frame_to
 from render.solid import distance
 
@@ -81,7 +81,7 @@ def _ends(hub: Hub, side: str) -> Ends:
     return ends
 
 
-def _rolled(flange: PairedFlange | RadialFlange) -> Array:
+def _rolled(flange: AnyFlange) -> Array:
     """Return the axis' height over a table that the flange touches, for each roll."""
     if isinstance(flange, RadialFlange):
         return np.full(ROLLS, flange.outside / 2)

@@ -159,6 +159,9 @@ class RadialFlange(Flange):
     thickness: float
 
 
+AnyFlange = PairedFlange | RadialFlange
+
+
 @dataclass(frozen=True)
 class Splines:
     """A splined tube outboard of a flange; ``shares`` is each groove's part of its pitch."""
@@ -242,7 +245,7 @@ class Hub:
     cap_step: float
     groove: float
     head_diameter: float
-    flanges: dict[str, PairedFlange | RadialFlange]
+    flanges: dict[str, AnyFlange]
     centre_to_flange: dict[str, float]
     waist: Profile
     waist_fillet: float

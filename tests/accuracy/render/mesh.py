@@ -49,13 +49,13 @@ def corner_normals(v: Array, f: Faces, crease_deg: float) -> Array:
     triangles = v[f]
     normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     unit = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-20)
-    edges = triangles[:, [1, 2, 0]] - triangles
+    edges: Array = triangles[:, [1, 2, 0]] - triangles
     edges /= np.maximum(np.linalg.norm(edges, axis=2, keepdims=True), 1e-20)
     angles = np.arccos(np.clip(-(edges * edges[:, [2, 0, 1]]).sum(2), -1, 1))
     corner, other = _corners_at_one_vertex(f, len(v))
     own, face = corner // 3, other // 3
     weight = angles.reshape(-1)[other] * ((unit[own] * unit[face]).sum(1) > np.cos(np.radians(crease_deg)))
-    mean = np.stack([np.bincount(corner, weight * unit[face, i], f.size) for i in range(3)], 1)
+    mean: Array = np.stack([np.bincount(corner, weight * unit[face, i], f.size) for i in range(3)], 1)
     mean /= np.maximum(np.linalg.norm(mean, axis=1, keepdims=True), 1e-12)
     lost = np.abs(mean).sum(1) < 0.5
     mean[lost] = unit[np.arange(f.size) // 3][lost]
@@ -139,7 +139,7 @@ def _rounded(corner: Array, before: Array, after: Array, radius: float, steps: i
     half = np.arccos(np.clip(a @ b, -1, 1)) / 2
     if radius <= 0 or half > 1.54:
         return [corner]
-    reach = min(radius / np.tan(half), 0.49 * length_a, 0.49 * length_b)
+    reach = float(min(radius / np.tan(half), 0.49 * length_a, 0.49 * length_b))
     fitting = reach * np.tan(half)
     centre = corner + (a + b) / np.linalg.norm(a + b) * fitting / np.sin(half)
     start, end = corner + a * reach - centre, corner + b * reach - centre

@@ -223,7 +223,7 @@ def laid(gauge: Gauge, yaw_deg: float, middle: npt.ArrayLike) -> Laid:
 
 def lowest(meshes: list[Mesh], rotation: Array) -> float:
     """Return the height of the lowest corner of turned meshes."""
-    return min((mesh.v @ rotation.T)[:, 2].min() for mesh in meshes)
+    return float(min((mesh.v @ rotation.T)[:, 2].min() for mesh in meshes))
 
 
 def stands_on(built: BuiltHub) -> list[Mesh]:

@@ -73,9 +73,10 @@ class Studio:
         return out
 
     def _hub(self, photo_set: PhotoSet) -> Plugin:
-        matrix, out = photo_set.hub_to_target, {}
+        matrix = photo_set.hub_to_target
         if matrix is None:
-            return out
+            return {}
+        out: Plugin = {}
         for i, part in enumerate(self.built.parts):
             bsdf = self.palette.of_part(part.material)
             out[f"hub{i}_{part.name}"] = upload(part.mesh, matrix, bsdf, part.name)

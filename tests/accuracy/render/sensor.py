@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from typing import Any
 
 import cv2
 import numpy as np
@@ -13,7 +14,8 @@ from PIL import Image
 from render.design import Processing
 from render.optics import Tags
 
-Picture = npt.NDArray[np.float32]
+Picture = npt.NDArray[Any]
+"""Linear values, (height, width) or (height, width, 3), in single precision."""
 Rgb = npt.NDArray[np.uint8]
 
 LUMA = np.array([0.3, 0.6, 0.1], np.float32)

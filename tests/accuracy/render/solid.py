@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from skimage.measure import marching_cubes
 
-from render.hub import SIGNS, Boss, Flange, Hub, PairedFlange, RadialFlange
+from render.hub import SIGNS, AnyFlange, Boss, Flange, Hub, PairedFlange, RadialFlange
 from render.mesh import Array, Faces
 
 VOXEL_MM = 0.2
@@ -95,7 +95,7 @@ def _cup(flange: RadialFlange, r: Array, z: Array) -> Array:
     return either(wall, disc, 1.0)
 
 
-def distance(flange: PairedFlange | RadialFlange, x: Array, y: Array, z: Array) -> Array:
+def distance(flange: AnyFlange, x: Array, y: Array, z: Array) -> Array:
     """Return the signed distance from an undrilled flange; z from its mid-plane, positive outboard."""
     r, angle = np.hypot(x, y), np.arctan2(y, x)
     step = 2 * np.pi / flange.count
@@ -105,14 +105,14 @@ def distance(flange: PairedFlange | RadialFlange, x: Array, y: Array, z: Array) 
     return either(solid, (r - np.interp(z, at, radius)) * 0.96, flange.blend)
 
 
-def _reach(flange: PairedFlange | RadialFlange) -> float:
+def _reach(flange: AnyFlange) -> float:
     """Return a radius beyond which there is no metal."""
     if isinstance(flange, RadialFlange):
         return flange.outside / 2 + 1
     return flange.diameter / 2 + flange.boss.out + 2.5 + (flange.boss.beak[0] if flange.boss.beak else 0.0)
 
 
-def _flange_mesh(flange: PairedFlange | RadialFlange) -> tuple[Array, Faces]:
+def _flange_mesh(flange: AnyFlange) -> tuple[Array, Faces]:
     reach, (low, high) = _reach(flange), (flange.collar[0][0], flange.collar[-1][0])
     across = np.arange(-reach, reach + VOXEL_MM, VOXEL_MM, dtype=np.float32)
     along = np.arange(low - 2 * VOXEL_MM, high + 3 * VOXEL_MM, VOXEL_MM, dtype=np.float32)

@@ -12,7 +12,8 @@ import numpy.typing as npt
 
 from render.design import Colour
 
-Picture = npt.NDArray[np.float32]
+Picture = npt.NDArray[Any]
+"""Linear values, (height, width) or (height, width, 3), in single precision."""
 Generator = np.random.Generator
 Plugin = dict[str, Any]
 """What the renderer loads: a plugin's type and parameters."""
@@ -85,8 +86,8 @@ def felt_pen(generator: Generator) -> Plugin:
     size = (512, 512)
     thin = np.clip(smooth_noise(size, (3, 40), generator) - 0.72, 0, 1) * 2.2
     thin = thin + 0.25 * np.clip(smooth_noise(size, (90, 24), generator) - 0.6, 0, 1)
-    steel = np.clip(thin, 0, 1)[..., None] * np.float32([0.16, 0.15, 0.15])
-    return texture(np.float32([0.016, 0.015, 0.020]) + steel, 1, 1 / 60)
+    steel = np.clip(thin, 0, 1)[..., None] * np.array([0.16, 0.15, 0.15], np.float32)
+    return texture(np.array([0.016, 0.015, 0.020], np.float32) + steel, 1, 1 / 60)
 
 
 # ---------- the shell ----------

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from render.bores import TURNS, Bore, even_alpha, rim_hole, rim_hole_number
 from render.build import BuiltHub, diameter
 from render.design import Design, Light
-from render.hub import SIDES, SIGNS, Boss, Hub, PairedFlange, RadialFlange
+from render.hub import SIDES, SIGNS, AnyFlange, Boss, Hub, PairedFlange
 from render.mesh import Array
 from render.optics import Shot, View
 from render.plan import PhotoSet
@@ -148,7 +148,7 @@ def _boss_design(boss: Boss) -> Json:
     return out
 
 
-def _flange_design(flange: PairedFlange | RadialFlange) -> Json:
+def _flange_design(flange: AnyFlange) -> Json:
     out = dataclasses.asdict(flange)
     return out | {"lump": _boss_design(flange.boss) if isinstance(flange, PairedFlange) else None}
 
