@@ -1,12 +1,10 @@
-"""The rendering of hubs where no renderer is needed: solids, truth, chance, optics, a phone's picture."""
+"""The rendering of hubs where no renderer is needed: solids, spokes, chance, rest, what is stated."""
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 import pytest
 from bench.corpus import asymmetric_boss, true_figures
-from scipy.special import ndtr
 
 for needed in ("manifold3d", "trimesh", "rtree", "piexif"):
     pytest.importorskip(needed, reason=f"{needed} is missing: pip install --group render")
@@ -15,15 +13,13 @@ import trimesh  # noqa: E402
 from render import draw_lifelike, draw_random, solid  # noqa: E402
 from render.bores import axes, rim_hole  # noqa: E402
 from render.build import build  # noqa: E402
+from render.design import Slip  # noqa: E402
 from render.faults import faults  # noqa: E402
 from render.hub import SIDES, SIGNS, PairedFlange, RadialFlange  # noqa: E402
-from render.optics import distort  # noqa: E402
-from render.phone import picture, through_lens  # noqa: E402
+from render.mesh import frame_to  # noqa: E402
 from render.plan import plan  # noqa: E402
 from render.readings import readings  # noqa: E402
-from render.rest import Gauge, at_rest, rigid, turn  # noqa: E402
-from render.sensor import develop  # noqa: E402
-from render.sheet import Wave, saddles, wave_height  # noqa: E402
+from render.rest import Gauge, at_rest, gauge_parts, laid, rigid, turn  # noqa: E402
 from render.truth import design_truth, photo_truth, plain, set_truth, whole_truth  # noqa: E402
 
 COARSE_MM = 0.5
@@ -115,6 +111,20 @@ def test_the_bore_is_as_wide_as_truth_says(made, name):
         near = [wall[0] for wall in walls if len(wall) and wall[0] < flange.bore * 0.503]
         assert len(near) >= 3  # a slot's corners lie farther out
         assert np.allclose(near, flange.bore / 2, atol=0.005)
+
+
+@pytest.mark.parametrize("name", [PAIRED, RADIAL, TWO_TO_ONE])
+def test_bores_lean_towards_the_rim_and_lie_apart_along_the_axis(name):
+    hub = design_of(name).hub
+    for side, flange in hub.flanges.items():
+        lines = axes(flange, SIGNS[side], hub.centre_to_flange[side], hub.erd, hub.crosses)
+        for line in lines:
+            inwards = -SIGNS[side] * line.along[2]
+            assert np.degrees(np.arcsin(inwards)) == pytest.approx(flange.tilt_deg)
+        if isinstance(flange, PairedFlange):
+            ccw, cw = lines[:2]
+            assert np.cross(ccw.crossing, ccw.along)[2] > 0
+            assert ccw.through[2] - cw.through[2] == pytest.approx(2 * flange.hand * flange.half_gap)
 
 
 # ---------- spokes ----------
@@ -266,6 +276,9 @@ def test_a_wire_at_rest_stays_within_its_play(made, drop):
         off = point - bore.axis.seat
         off -= bore.axis.along * (off @ bore.axis.along)
         assert np.linalg.norm(off) <= play / 2 + 0.01
+    rim = line.seat + gauge.head_diameter / 2 * around(line.along)
+    reached = ((rim - bore.axis.seat) @ bore.axis.along).max()
+    assert reached == pytest.approx(0.0, abs=0.3 * np.radians(line.play_deg)), "the head leaves its seat"
     end, straight = line.seat + 100 * line.along, bore.axis.seat + 100 * bore.axis.along
     reachable = play * 100 / depth
     if abs(drop) < reachable - play:
@@ -285,33 +298,26 @@ def test_a_standing_hub_touches_sheet_or_block_and_a_lying_one_its_flanges(made)
         else:
             standing = [z for part, z in lowest.items() if not part.startswith(("axle", "tube"))]
             assert min(standing) == pytest.approx(design.hub.block, abs=1e-9)
+            angle, azimuth = design.life.lean[photo_set.name]
+            up = photo_set.standing.up
+            assert np.degrees(np.arccos(up[2])) == pytest.approx(angle, abs=1e-6)
+            assert np.degrees(np.arctan2(up[1], up[0])) % 360 == pytest.approx(azimuth, abs=1e-6)
 
 
-def test_paper_is_level_under_the_hub_and_in_the_middle():
-    wave = Wave(0.5, ((0.03, 0.05, 1.0, 0.5), (-0.02, 0.04, 2.0, 0.5)))
-    assert np.all(wave_height([-50.0, 0.0, -60.0], [0.0, 0.0, 30.0], wave) == 0)
-    height = wave_height(*saddles()[0].T, wave)
-    assert 0.05 < height.max() <= 0.5
-    assert height.min() >= 0
+@pytest.mark.parametrize("tip", ["flat", "nipple"])
+def test_a_gauge_on_the_sheet_rests_on_its_head_and_its_end(tip):
+    gauge = Gauge(99.5, 2.0, 4.4, tip)
+    lay = laid(gauge, 35.0, (10.0, -20.0))
+    frame = frame_to(lay.seat, lay.along)
+    points = np.concatenate([part.mesh.v for part in gauge_parts(gauge)])
+    height = (points @ frame[:3, :3].T + frame[:3, 3])[:, 2]
+    far = points[:, 2] > gauge.length / 2
+    assert height.min() == pytest.approx(0.0, abs=1e-9)
+    assert max(height[far].min(), height[~far].min()) < 0.03
+    assert np.linalg.norm(lay.tip - lay.seat) == pytest.approx(gauge.length)
 
 
-# ---------- optics, against OpenCV ----------
-
-
-def test_projection_agrees_with_opencv(made):
-    design, built = made(PAIRED)
-    view = plan(design, built)[0].shots[1].view
-    assert any(view.distortion)
-    points = np.random.default_rng(0).uniform([-140, -100, 0], [140, 100, 90], (200, 3))
-    matrix = np.array([[view.fx, 0, view.cx], [0, view.fy, view.cy], [0, 0, 1]])
-    rotation, _ = cv2.Rodrigues(view.rotation)
-    expected, _ = cv2.projectPoints(points, rotation, view.translation, matrix, np.array(view.distortion))
-    assert np.allclose(view.project(points), expected.reshape(-1, 2), atol=1e-6)
-
-
-def test_no_distortion_leaves_points_alone():
-    points = np.array([[0.1, -0.2], [0.3, 0.4]])
-    assert np.array_equal(distort(points, (0, 0, 0, 0, 0)), points)
+# ---------- the files ----------
 
 
 def test_truth_of_a_photo_is_projected_from_its_points(made):
@@ -329,63 +335,31 @@ def test_truth_of_a_photo_is_projected_from_its_points(made):
         assert needed in true["points"]
 
 
-# ---------- a phone's picture ----------
-
-SIZE, BAR, BAR_AT, BLUR = (480, 640), 21.4, 300.3, 1.2
-"""Rows and columns; width, middle and edges' blur of an upright dark bar, px."""
-
-
-def bar_picture(middle=BAR_AT):
-    """A dark bar on paper, blurred alike on both sides, so that no tone curve moves its middle."""
-    columns = np.arange(SIZE[1])
-    dark = ndtr((columns - middle + BAR / 2) / BLUR) - ndtr((columns - middle - BAR / 2) / BLUR)
-    row = 0.8 * (1 - dark) + 0.04 * dark
-    return np.repeat(np.repeat(row[None, :, None], SIZE[0], 0), 3, 2).astype(np.float32)
-
-
-def bar_middle(rgb, channel, rows=slice(220, 260)):
-    """Middle between the bar's two edges at half height, px."""
-    row = rgb[rows, :, channel].astype(float).mean(0)
-    half = (row.min() + np.median(row)) / 2
-    dark = np.flatnonzero(row < half)
-    first, last = dark[0], dark[-1]
-    left = first - (half - row[first]) / (row[first - 1] - row[first])
-    right = last + (half - row[last]) / (row[last + 1] - row[last])
-    return (left + right) / 2
+def test_readings_are_near_the_truth(made):
+    design, built = made(PAIRED)
+    sets = plan(replace(design, slip=None), built)
+    stated = readings(replace(design, slip=None), built, sets)
+    true = plain(whole_truth(design, built, None, {s.name: set_truth(design, s) for s in sets}))
+    assert stated["old"] == pytest.approx(design.hub.over_locknut, abs=0.051)
+    for side, said in stated["sides"].items():
+        hub, placed = true["hub"]["sides"][side], true["sets"][side]
+        wire = placed["gauges"][0]
+        assert said["d"] == pytest.approx(hub["d"], abs=0.351)
+        assert said["W"] == pytest.approx(np.mean(list(hub["W"].values())), abs=0.106)
+        assert said["flange_mid_height"] == pytest.approx(placed["flange_mid_z"], abs=0.251)
+        assert said["protrusion"][0] == pytest.approx(wire["protrusion"], abs=0.156)
+        assert said["gauge_height_at_end"] == pytest.approx(wire["tip_target"][2], abs=0.351)
+        assert said["gauge_height_at_boss"] == pytest.approx(wire["exit_target"][2], abs=0.351)
 
 
-@pytest.fixture
-def processing():
-    """A phone's processing without much noise."""
-    return replace(design_of(LYING).phone.processing, full_well=60000.0, read_noise=2.0)
-
-
-def test_a_phone_keeps_the_place_of_an_edge(processing):
-    assert bar_middle(picture(bar_picture(), processing, seed=1), 1) == pytest.approx(BAR_AT, abs=0.05)
-
-
-def test_motion_keeps_the_place_of_an_edge(processing):
-    rgb = picture(bar_picture(), processing, seed=1, motion=(5.0, 20.0))
-    assert bar_middle(rgb, 1) == pytest.approx(BAR_AT, abs=0.05)
-
-
-def test_a_plain_camera_keeps_the_place_of_an_edge():
-    processing = replace(design_of(PAIRED).phone.processing, full_well=60000.0)
-    assert bar_middle(develop(bar_picture(), 0.8, processing, seed=1), 1) == pytest.approx(BAR_AT, abs=0.05)
-
-
-def test_red_and_blue_part_towards_the_edge_of_the_picture(processing):
-    """They part by `lateral` in the corners; the bar's middle is about two thirds of the way out."""
-    apart = replace(processing, lateral=3.0, lateral_cubic=0.0, vignette=0.0)
-    at = 590.0
-    rgb = through_lens(bar_picture(at), apart, divisor=1)
-    reach = np.hypot(*SIZE) / 2
-    red, green, blue = (bar_middle(rgb, channel) for channel in range(3))
-    assert green == pytest.approx(at, abs=0.01)
-    assert blue - red == pytest.approx(3.0 * (at - (SIZE[1] - 1) / 2) / reach, abs=0.05)
-
-
-# ---------- the files ----------
+@pytest.mark.parametrize(("kind", "off"), [("half_width", None), ("off_by_1", 1.0)])
+def test_a_slip_is_in_one_reading_and_nowhere_else(made, kind, off):
+    design, built = made(PAIRED)
+    right = readings(replace(design, slip=None), built, plan(design, built))
+    wrong = readings(replace(design, slip=Slip(kind, "nds")), built, plan(design, built))
+    width, slipped = right["sides"]["nds"].pop("W"), wrong["sides"]["nds"].pop("W")
+    assert right == wrong
+    assert abs(slipped - width) == pytest.approx(off if off else width / 2, abs=0.006)
 
 
 def test_the_benchmark_reads_what_is_stated_here(made):

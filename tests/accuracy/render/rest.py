@@ -210,7 +210,8 @@ def at_rest(
 def laid(gauge: Gauge, yaw_deg: float, middle: npt.ArrayLike) -> Laid:
     """Return a gauge on the sheet that rests on the rims of its head and of its far end."""
     yaw = np.radians(yaw_deg)
-    dip = np.arctan2((gauge.head_diameter - gauge.diameter) / 2, gauge.length)
+    end = gauge.nipple_diameter or gauge.diameter
+    dip = np.arctan2((gauge.head_diameter - end) / 2, gauge.length)
     along = np.array([np.cos(yaw) * np.cos(dip), np.sin(yaw) * np.cos(dip), -np.sin(dip)])
     frame = frame_to(np.zeros(3), along)[:3, :3]
     low = min((part.mesh.v @ frame.T)[:, 2].min() for part in gauge_parts(gauge))
