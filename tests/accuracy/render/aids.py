@@ -129,7 +129,7 @@ def tapes(design: Design, wave: Wave | None, bench: Colour, generator: Generator
 
 
 def putty(generator: Generator, size: float, depth: float) -> Mesh:
-    """Return a lump of putty: an uneven ellipsoid, ``size`` across and ``depth`` along z."""
+    """Return a blob of putty: an uneven ellipsoid, ``size`` across and ``depth`` along z."""
     around, along = 96, 48
     uneven = smooth_noise((along, around), (3, 6), generator)
     uneven = uneven + 0.45 * smooth_noise((along, around), (6, 12), generator)
@@ -164,9 +164,9 @@ def _on_head(standing: Standing, bsdf: Any, generator: Generator) -> Any:
     size, along = generator.uniform(8, 14), bore.axis.along
     rear = bore.axis.through - bore.rear_from_crossing * along
     down = matrix[:3, :3].T @ [0, 0, -1.0]
-    lump = putty(generator, size, float(np.clip(bore.width * 0.9, 4.0, 8.0)))
+    blob = putty(generator, size, float(np.clip(bore.width * 0.9, 4.0, 8.0)))
     place = rear - along * generator.uniform(0.2, 1.2) + down * generator.uniform(0, 2.5)
-    return upload(lump, matrix @ frame_to(place, along), bsdf, "putty")
+    return upload(blob, matrix @ frame_to(place, along), bsdf, "putty")
 
 
 def _prop(kind: str, standing: Standing, soft: str, palette: Palette, generator: Generator) -> Plugin:

@@ -17,14 +17,15 @@ from typing import Any
 import cv2
 import numpy as np
 
-sys.path[0] = str(Path(__file__).resolve().parents[1])
+if not __package__:  # run as a script: its package lies one folder up
+    sys.path[0] = str(Path(__file__).resolve().parents[1])
 
-from render import draw_lifelike, draw_random  # noqa: E402
-from render.build import BuiltHub, build  # noqa: E402
-from render.design import side_of  # noqa: E402
-from render.hub import SIDES  # noqa: E402
-from render.mesh import Array, Mesh, frame_to, ray_hits  # noqa: E402
-from render.sheet import board, saddles  # noqa: E402
+from render import draw_lifelike, draw_random
+from render.build import BuiltHub, build
+from render.design import side_of
+from render.hub import SIDES
+from render.mesh import Array, Mesh, frame_to, ray_hits
+from render.sheet import board, saddles
 
 OUTLIER_PX = 3.0
 """A saddle found farther from its place is another one, or none."""

@@ -33,6 +33,11 @@ SETS = {
 GAUGED_APART = ("side", "flat")
 """Sets without a gauge in a standing hub."""
 
+LYING_PHOTOS, FLAT_PHOTOS = 3, 4
+
+READING_SD_MM = 0.10
+"""Of a hurried user's check bars and over-locknut."""
+
 TRIES = 4000
 """Draws of the sizes before a number is given up."""
 
@@ -195,10 +200,63 @@ def _draw_form(r: Draw, name: str) -> _Form:
 # ---------- the whole design ----------
 
 
+@dataclass(frozen=True)
+class _Table:
+    """Bench and what lies on it, and the photos in a standing set."""
+
+    dirt: float
+    clutter: int
+    bench: str
+    tape: str
+    putty: str
+    photos: int
+
+
+@dataclass(frozen=True)
+class _Occasion:
+    """How each set is photographed, as in `Life` and `Setting`."""
+
+    prop: dict[str, str | None]
+    lean: dict[str, tuple[float, float]]
+    wave: float
+    flat_finish: str
+    focus: tuple[str, ...]
+    lights: dict[str, Light]
+    drop: dict[str, float]
+    curl: Curl | None
+    poor: dict[str, Poor]
+
+
+def _draw_table(r: Draw) -> _Table:
+    return _Table(
+        dirt=r.uniform(0.6, 2.0),
+        clutter=r.integer(7, 13),
+        bench=r.one("oak", "walnut", "felt", "laminate", "wood", "rubber", "mat"),
+        tape=r.one("clear", "clear", "matte", "matte", "masking", "blue", "black", "yellow"),
+        putty=r.one("putty_grey", "putty_blue", "putty_white"),
+        photos=r.one(4, 4, 5),
+    )
+
+
+def _draw_occasion(r: Draw, sets: tuple[str, ...], standing: list[str], paper: str) -> _Occasion:
+    prop = {s: r.one("blocks", "stand") if r.chance(0.38) else None for s in standing}
+    return _Occasion(
+        prop=prop,
+        lean={s: (r.uniform(0.1, 0.5), r.uniform(0, 360, 1)) for s in standing},
+        wave=r.uniform(0.25, 0.7) if paper == "wave" else 0.0,
+        flat_finish=r.one("felt_pen", "felt_pen", "felt_pen", "steel"),
+        focus=tuple(r.one("flange", "flange", "flange", "paper") for _ in range(5)),
+        lights={s: _dull_day(r) if s == "flat" else draw_light(r) for s in sets},
+        drop={s: _draw_drop(r, prop[s] is not None) for s in standing},
+        curl=_draw_curl(r) if paper == "curl" else None,
+        poor={s: _draw_poor(r, LYING_PHOTOS if s == "side" else 4) for s in sets},
+    )
+
+
 def design(number: int, form: str | None = None) -> Design:
     """Return the design of a number from 1 to 9999, in its own form or one of `FORMS`.
 
-    Raises ValueError for any other number.
+    Raises ValueError for any other number. The order of the draws is what makes a number always the same hub.
     """
     if number not in SEEDS:
         raise ValueError(f"lifelike hubs are numbered 1 to 9999, not {number}")
@@ -213,56 +271,10 @@ def design(number: int, form: str | None = None) -> Design:
     tip = "nipple" if name != "flat" and r.chance(0.15) else "flat"
     paper = r.one("curl", "curl", "wave", "flat")
     phone = _draw_phone(r, f"V{number:04d}")
-    dirt, clutter = r.uniform(0.6, 2.0), r.integer(7, 13)
-    bench = r.one("oak", "walnut", "felt", "laminate", "wood", "rubber", "mat")
-    tape = r.one("clear", "clear", "matte", "matte", "masking", "blue", "black", "yellow")
-    putty = r.one("putty_grey", "putty_blue", "putty_white")
-    photos = r.one(4, 4, 5)
-    finishes = _draw_finishes(r)
-    stripes = r.chance(0.7)
+    table, finishes, stripes = _draw_table(r), _draw_finishes(r), r.chance(0.7)
     hub = _grooved(r, hub)
     stated = round(length + r.normal(0.03), 2)
-    prop = {s: r.one("blocks", "stand") if r.chance(0.38) else None for s in standing}
-    lean = {s: (r.uniform(0.1, 0.5), r.uniform(0, 360, 1)) for s in standing}
-    wave = r.uniform(0.25, 0.7) if paper == "wave" else 0.0
-    flat_finish = r.one("felt_pen", "felt_pen", "felt_pen", "steel")
-    focus = tuple(r.one("flange", "flange", "flange", "paper") for _ in range(5))
-    lights = {s: _dull_day(r) if s == "flat" else draw_light(r) for s in sets}
-    drop = {s: _draw_drop(r, prop[s] is not None) for s in standing}
-    curl = _draw_curl(r) if paper == "curl" else None
-    poor = {s: _draw_poor(r, 3 if s == "side" else 4) for s in sets}
-    setting = Setting(
-        finishes=finishes,
-        own_flange=False,
-        dirt=dirt,
-        bench=bench,
-        clutter=clutter,
-        print_scale=draw_print_scale(r),
-        wave=wave,
-        lights=lights,
-        focus=focus,
-        curl=curl,
-        stripes=stripes,
-    )
-    life = Life(
-        gauge_length=length,
-        gauge_diameter=wire,
-        gauge_stated=stated,
-        play=play,
-        drop=drop,
-        lean=lean,
-        prop=prop,
-        poor=poor,
-        photos=photos,
-        lying_photos=3,
-        flat_photos=4,
-        moved=shape.moved if name == "again" else None,
-        tape=tape,
-        putty=putty,
-        flat_finish=flat_finish,
-        bar_sd=0.10,
-        over_locknut_sd=0.10,
-    )
+    occasion = _draw_occasion(r, sets, standing, paper)
     return Design(
         corpus="lifelike",
         name=f"v{number:04d}",
@@ -270,9 +282,49 @@ def design(number: int, form: str | None = None) -> Design:
         sets=sets,
         hub=hub,
         phone=phone,
-        setting=setting,
+        setting=_setting(table, occasion, finishes, draw_print_scale(r), stripes),
         tips=dict.fromkeys(standing, (tip,)),
-        life=life,
+        life=Life(
+            gauge_length=length,
+            gauge_diameter=wire,
+            gauge_stated=stated,
+            play=play,
+            drop=occasion.drop,
+            lean=occasion.lean,
+            prop=occasion.prop,
+            poor=occasion.poor,
+            photos=table.photos,
+            lying_photos=LYING_PHOTOS,
+            flat_photos=FLAT_PHOTOS,
+            moved=shape.moved if name == "again" else None,
+            tape=table.tape,
+            putty=table.putty,
+            flat_finish=occasion.flat_finish,
+            bar_sd=READING_SD_MM,
+            over_locknut_sd=READING_SD_MM,
+        ),
+    )
+
+
+def _setting(
+    table: _Table,
+    occasion: _Occasion,
+    finishes: dict[str, Finish],
+    print_scale: tuple[float, float],
+    stripes: bool,
+) -> Setting:
+    return Setting(
+        finishes=finishes,
+        own_flange=False,
+        dirt=table.dirt,
+        bench=table.bench,
+        clutter=table.clutter,
+        print_scale=print_scale,
+        wave=occasion.wave,
+        lights=occasion.lights,
+        focus=occasion.focus,
+        curl=occasion.curl,
+        stripes=stripes,
     )
 
 

@@ -14,23 +14,24 @@ import json
 import multiprocessing
 import sys
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-sys.path[0] = str(Path(__file__).resolve().parents[1])
+if not __package__:  # run as a script: its package lies one folder up
+    sys.path[0] = str(Path(__file__).resolve().parents[1])
 
-from render import draw_lifelike, draw_random  # noqa: E402
-from render.build import BuiltHub, build  # noqa: E402
-from render.design import Design  # noqa: E402
-from render.index import write_index  # noqa: E402
-from render.plan import PhotoSet, plan  # noqa: E402
-from render.readings import readings  # noqa: E402
-from render.seeds import rng_of  # noqa: E402
-from render.sheet import draw_wave  # noqa: E402
-from render.truth import plain, set_truth, whole_truth  # noqa: E402
+from render import draw_lifelike, draw_random
+from render.build import BuiltHub, build
+from render.design import Design
+from render.index import write_index
+from render.plan import PhotoSet, plan
+from render.readings import readings
+from render.seeds import rng_of
+from render.sheet import draw_wave
+from render.truth import plain, set_truth, whole_truth
 
 DESIGNERS: dict[str, Callable[[int], Design]] = {
     "random": draw_random.design,
@@ -47,17 +48,20 @@ class Wanted:
 
 
 def designs(corpus: str) -> list[Design]:
-    """Return the designs of ``KIND:FIRST:COUNT``; raises ValueError for anything else."""
+    """Return the designs of ``KIND:FIRST:COUNT``; raises ArgumentTypeError for anything else."""
     kind, _, span = corpus.partition(":")
     first, _, count = span.partition(":")
     if kind not in DESIGNERS or not (first.isdigit() and count.isdigit()):
-        raise ValueError(f"not {corpus!r}: write random:FIRST:COUNT or lifelike:FIRST:COUNT")
-    return [DESIGNERS[kind](int(first) + i) for i in range(int(count))]
+        raise argparse.ArgumentTypeError(f"write random:FIRST:COUNT or lifelike:FIRST:COUNT, not {corpus}")
+    try:
+        return [DESIGNERS[kind](int(first) + i) for i in range(int(count))]
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from error
 
 
 def _arguments(argv: Sequence[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
-    parser.add_argument("corpus", help="random:FIRST:COUNT or lifelike:FIRST:COUNT")
+    parser.add_argument("corpus", type=designs, help="random:FIRST:COUNT or lifelike:FIRST:COUNT")
     parser.add_argument("out", type=Path)
     parser.add_argument(
         "--sets", help="comma-separated, of: ds, ds2, nds, side, flat, camera; all if not given"
@@ -101,35 +105,44 @@ def _photograph(
     return files
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Make the corpus that the command line asks for."""
-    arguments = _arguments(argv)
-    wanted = Wanted(
+def _built(pool: ProcessPoolExecutor, hubs: list[Design], ahead: int) -> Iterator[tuple[Design, BuiltHub]]:
+    """Yield each design with its hub; the next ``ahead`` hubs are being built meanwhile."""
+    building = [pool.submit(build, design.hub) for design in hubs[:ahead]]
+    for i, design in enumerate(hubs):
+        building += [pool.submit(build, later.hub) for later in hubs[i + ahead : i + ahead + 1]]
+        yield design, building.pop(0).result()
+
+
+def _photographer(arguments: argparse.Namespace, pool: ProcessPoolExecutor, scratch: str) -> Any:
+    """Return who takes the photos, or None where only truth is wanted."""
+    if arguments.geometry_only:
+        return None
+    from render.take import Photographer, Quality  # noqa: PLC0415 - the renderer only where it is used
+
+    quality = Quality(arguments.scale, arguments.samples, arguments.chunk, arguments.variant)
+    return Photographer(quality, pool, Path(scratch))
+
+
+def _wanted(arguments: argparse.Namespace) -> Wanted:
+    return Wanted(
         frozenset(arguments.sets.split(",")) if arguments.sets else None,
         frozenset(map(int, arguments.photos.split(","))) if arguments.photos else None,
     )
-    hubs = designs(arguments.corpus)
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Make the corpus that the command line asks for."""
+    arguments = _arguments(argv)
+    wanted, files = _wanted(arguments), []
     context = multiprocessing.get_context("forkserver")
     with (
         ProcessPoolExecutor(arguments.workers, mp_context=context) as pool,
         tempfile.TemporaryDirectory() as scratch,
     ):
-        photographer = None
-        if not arguments.geometry_only:
-            from render.take import Photographer, Quality  # noqa: PLC0415 - the renderer only where it is used
-
-            quality = Quality(arguments.scale, arguments.samples, arguments.chunk, arguments.variant)
-            photographer = Photographer(quality, pool, Path(scratch))
-        building = {design.name: pool.submit(build, design.hub) for design in hubs[: arguments.workers + 1]}
-        files: list[Future[Path]] = []
-        for i, design in enumerate(hubs):
-            built = building.pop(design.name).result()
-            for later in hubs[i + arguments.workers + 1 : i + arguments.workers + 2]:
-                building[later.name] = pool.submit(build, later.hub)
-            folder = arguments.out / design.name
-            files += _photograph(
-                photographer, design, built, sets=plan(design, built), wanted=wanted, folder=folder
-            )
+        photographer = _photographer(arguments, pool, scratch)
+        for design, built in _built(pool, arguments.corpus, arguments.workers + 1):
+            sets, folder = plan(design, built), arguments.out / design.name
+            files += _photograph(photographer, design, built, sets=sets, wanted=wanted, folder=folder)
         for file in files:
             file.result()
     print(write_index(arguments.out))
