@@ -2,9 +2,9 @@
 
     python docs/build.py [--check] [--all]
 
-A block begins with ``<!-- output of: COMMAND -->`` and ends with ``<!-- end -->``. The command runs in an
-empty folder beside a copy of the sample job. The block ``<!-- messages -->`` lists the refusals. ``--check`` writes
-nothing and ends with 1 where a block is stale. Commands that measure photos are run with ``--all`` only.
+A block begins with ``<!-- output of: COMMAND -->`` and ends with ``<!-- end -->``. The command runs in a
+folder with a copy of the sample job. The block ``<!-- messages -->`` lists the refusals. ``--check`` writes
+nothing, and ends with 1 where a block is stale. Commands that measure photos run with ``--all`` only.
 """
 
 from __future__ import annotations

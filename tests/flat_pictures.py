@@ -26,8 +26,8 @@ def view(tilt=0.0, azimuth=0.0, distance=340.0, roll=3.0):
 class FlatPicture:
     """The sheet in linear light on a fine grid, to be drawn on; ``scales`` are those of the print."""
 
-    def __init__(self, view, scales=(1.0, 1.0)):
-        self.view = view
+    def __init__(self, view, scales=(1.0, 1.0), size=SIZE):
+        self.view, self.size = view, size
         page = SRGB_TO_LINEAR[drawing("a4")]
         plane = view.matrix @ np.column_stack([view.rotation[:, 0], view.rotation[:, 1], view.own[6:9]])
         to_mm = np.array(
@@ -41,7 +41,7 @@ class FlatPicture:
         self.canvas = cv2.warpPerspective(
             page,
             fine @ plane @ np.diag([*scales, 1.0]) @ to_mm,
-            (SIZE[0] * FINE, SIZE[1] * FINE),
+            (size[0] * FINE, size[1] * FINE),
             flags=cv2.INTER_LINEAR,
             borderValue=float(SRGB_TO_LINEAR[TABLE]),
         )
@@ -64,7 +64,9 @@ class FlatPicture:
         fine = np.zeros((size[1], size[0]), np.float32)
         cv2.fillPoly(fine, [np.rint(hull * 16).astype(np.int32)], 1.0, cv2.LINE_8, 4)
         mask = cv2.resize(fine, tuple(int(side) for side in high - low), interpolation=cv2.INTER_AREA)
-        return (slice(low[1], high[1]), slice(low[0], high[0])), mask
+        first, last = np.maximum(low, 0), np.minimum(high, self.canvas.shape[::-1])
+        cut = slice(first[1] - low[1], last[1] - low[1]), slice(first[0] - low[0], last[0] - low[0])
+        return (slice(first[1], last[1]), slice(first[0], last[0])), mask[cut]
 
     def shade(self, points, shift, softness=1.0, shade=SHADE):
         """Darken the paper where points cast a shadow, their heights times ``shift`` (2,) away."""
@@ -78,7 +80,7 @@ class FlatPicture:
 
     def developed(self, *, noise=NOISE_GREY, seed=0):
         light = cv2.GaussianBlur(
-            cv2.resize(self.canvas, SIZE, interpolation=cv2.INTER_AREA), (0, 0), LENS_BLUR_PX
+            cv2.resize(self.canvas, self.size, interpolation=cv2.INTER_AREA), (0, 0), LENS_BLUR_PX
         )
         srgb = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
         grains = noise * np.random.default_rng(seed).standard_normal(light.shape)

@@ -9,9 +9,10 @@ import numpy as np
 
 from hubsight.calibrate.boards import BoardSet, PlainBoard, PlainSighting
 from hubsight.camera import View
+from hubsight.camera.prior import CENTRE_DEPARTURE
 from hubsight.model.stated import Reading
 from hubsight.target.geometry import target_geometry
-from hubsight.target.sheet import CENTRE_DEPARTURE, FOCAL_DEPARTURE
+from hubsight.target.sheet import FOCAL_DEPARTURE
 
 CAMERA = np.array([3050.0, 2020.0, 1490.0, 0.06, -0.11, 0.0005, -0.0004, 0.04])
 """Of a phone, invented."""

@@ -13,9 +13,9 @@ from typer.testing import CliRunner
 
 from hubsight import read_record
 from hubsight.cli import COMMANDS, PANELS, app
-from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
 from hubsight.model.cautions import CAUTIONS
+from hubsight.model.result import JobResult
 
 
 @pytest.fixture
@@ -54,9 +54,9 @@ def test_cautions_end_every_table(run, job_folder):
 
 def test_json_is_one_document_and_nothing_else(run, job_folder, tmp_path):
     result = run("measure", job_folder / "job.toml", "--json", "--overlays", tmp_path / "seen")
-    document = JobMeasurement.model_validate_json(result.stdout)
+    document = JobResult.model_validate_json(result.stdout)
     assert document.sides[0].measurement.figures["flange_diameter"].value == 47.0
-    assert json.loads(result.stdout)["schema_version"] == 1
+    assert json.loads(result.stdout)["schema_version"] == 2
     assert len(list((tmp_path / "seen").iterdir())) == 4
 
 
@@ -272,7 +272,7 @@ def test_a_measured_job_has_its_record(run, job_folder):
     assert run("measure", job_folder).exit_code == 0
     record = read_record(job_folder)
     assert record.measurement.sides[0].measurement.figures["flange_diameter"].value == 47.0
-    assert record.lengths is not None
+    assert record.measurement.wheel is not None
 
 
 def test_no_record_where_none_is_wanted_and_none_of_bare_photos(run, job_folder):

@@ -22,7 +22,7 @@ Plan the wheel, with photos or from readings by hand alone::
     from hubsight import plan_job
 
     job = load_job(Path("my-hub"), need_photos=False)
-    for line in plan_job(job, measure_job(job)).document.order:
+    for line in measure_job(job).order:
         print(line.side, line.count, line.length)
 
 Measure photos or arrays without a job, and compute lengths without photos: see ``docs/examples``.
@@ -51,7 +51,6 @@ if TYPE_CHECKING:
     from hubsight import plot
     from hubsight.calibrate.from_photos import PhotoCalibration, calibrate_photos
     from hubsight.camera.profile import CameraProfile, load_profile, save_profile
-    from hubsight.job.document import JobMeasurement
     from hubsight.job.file.bare import BareStatements, job_of_photos
     from hubsight.job.file.load import Job, load_job
     from hubsight.job.file.problems import JobFileError
@@ -60,8 +59,10 @@ if TYPE_CHECKING:
     from hubsight.job.sample import find_sample_job
     from hubsight.measure.first_look import FirstLook, look_at
     from hubsight.measure.lying import measure_lying
+    from hubsight.measure.measurement import measurement_of
+    from hubsight.measure.settle import corrected, restated
     from hubsight.measure.side import measure_side, see_side
-    from hubsight.measure.sightings import Sightings, corrected, measurement_of
+    from hubsight.measure.sightings import Sightings
     from hubsight.model.corrections import (
         Corrections,
         PlacedAxis,
@@ -71,7 +72,9 @@ if TYPE_CHECKING:
     )
     from hubsight.model.figure import BudgetItem, Figure
     from hubsight.model.hub import HubFigures, LyingMeasurement
+    from hubsight.model.lengths import OrderLine, PlannedWheel, SideLengths
     from hubsight.model.refusal import Refusal
+    from hubsight.model.result import JobResult, MeasuredSide
     from hubsight.model.side import PhotoEvidence, SideMeasurement
     from hubsight.model.stated import Reading, StatedGauge, StatedSide, StatedTarget, StatedWheel
     from hubsight.model.verdict import Reason, Verdict
@@ -87,8 +90,8 @@ if TYPE_CHECKING:
     from hubsight.show.overlay import write_overlays
     from hubsight.target.draw import write_target
     from hubsight.target.print_scale import PrintCheck, check_print, read_bar
-    from hubsight.wheel.document import LengthsDocument, lengths_document
     from hubsight.wheel.geometry import RimGeometry, SideGeometry, j_bend_side, pattern_from_letters
+    from hubsight.wheel.lay_out import planned_wheel, side_lengths
     from hubsight.wheel.length import LengthResult, SpokeLength, side_length
     from hubsight.wheel.manual import (
         Redone,
@@ -98,7 +101,7 @@ if TYPE_CHECKING:
         offset_radial,
     )
     from hubsight.wheel.nipple import Nipple, Stock
-    from hubsight.wheel.order import Build, OrderLine, WheelPlan, order_list, plan_wheel
+    from hubsight.wheel.order import Build, WheelPlan, order_list, plan_wheel
     from hubsight.wheel.rim import RimDiameter, erd_from_readings, erd_from_rods
     from hubsight.wheel.wire import SpokeWire, bladed, butted, plain
 
@@ -107,7 +110,6 @@ if TYPE_CHECKING:
 _NAMES_OF_MODULES = {
     "calibrate.from_photos": "PhotoCalibration calibrate_photos",
     "camera.profile": "CameraProfile load_profile save_profile",
-    "job.document": "JobMeasurement",
     "job.file.bare": "BareStatements job_of_photos",
     "job.file.load": "Job load_job",
     "job.file.problems": "JobFileError",
@@ -117,11 +119,15 @@ _NAMES_OF_MODULES = {
     "measure.first_look": "FirstLook look_at",
     "measure.lying": "measure_lying",
     "measure.side": "measure_side see_side",
-    "measure.sightings": "Sightings corrected measurement_of",
+    "measure.measurement": "measurement_of",
+    "measure.settle": "corrected restated",
+    "measure.sightings": "Sightings",
     "model.corrections": "Corrections PlacedAxis PlacedCentreline PlacedEnd PlacedFace",
     "model.figure": "BudgetItem Figure",
     "model.hub": "HubFigures LyingMeasurement",
+    "model.lengths": "OrderLine PlannedWheel SideLengths",
     "model.refusal": "Refusal",
+    "model.result": "JobResult MeasuredSide",
     "model.side": "PhotoEvidence SideMeasurement",
     "model.stated": "Reading StatedGauge StatedSide StatedTarget StatedWheel",
     "model.verdict": "Reason Verdict",
@@ -137,12 +143,12 @@ _NAMES_OF_MODULES = {
     "show.overlay": "write_overlays",
     "target.draw": "write_target",
     "target.print_scale": "PrintCheck check_print read_bar",
-    "wheel.document": "LengthsDocument lengths_document",
+    "wheel.lay_out": "planned_wheel side_lengths",
     "wheel.geometry": "RimGeometry SideGeometry j_bend_side pattern_from_letters",
     "wheel.length": "LengthResult SpokeLength side_length",
     "wheel.manual": "Redone centre_to_flange_from_end diameter_from_reference offset_by_width offset_radial",
     "wheel.nipple": "Nipple Stock",
-    "wheel.order": "Build OrderLine WheelPlan order_list plan_wheel",
+    "wheel.order": "Build WheelPlan order_list plan_wheel",
     "wheel.rim": "RimDiameter erd_from_readings erd_from_rods",
     "wheel.wire": "SpokeWire bladed butted plain",
 }
@@ -159,10 +165,10 @@ __all__ = [
     "HubFigures",
     "Job",
     "JobFileError",
-    "JobMeasurement",
+    "JobResult",
     "LengthResult",
-    "LengthsDocument",
     "LyingMeasurement",
+    "MeasuredSide",
     "Nipple",
     "OrderLine",
     "Photo",
@@ -173,6 +179,7 @@ __all__ = [
     "PlacedEnd",
     "PlacedFace",
     "Planned",
+    "PlannedWheel",
     "PrintCheck",
     "Reading",
     "Reason",
@@ -183,6 +190,7 @@ __all__ = [
     "RimDiameter",
     "RimGeometry",
     "SideGeometry",
+    "SideLengths",
     "SideMeasurement",
     "Sightings",
     "SpokeLength",
@@ -209,7 +217,6 @@ __all__ = [
     "find_sample_job",
     "j_bend_side",
     "job_of_photos",
-    "lengths_document",
     "load_job",
     "load_photo",
     "load_profile",
@@ -228,6 +235,7 @@ __all__ = [
     "plain",
     "plan_job",
     "plan_wheel",
+    "planned_wheel",
     "plot",
     "read_bar",
     "read_history",
@@ -235,9 +243,11 @@ __all__ = [
     "read_record",
     "record_changes",
     "render_report",
+    "restated",
     "save_profile",
     "see_side",
     "side_length",
+    "side_lengths",
     "verify_job",
     "write_overlays",
     "write_record",

@@ -11,9 +11,9 @@ from bench.report import report
 from bench.tool import Run, read_document
 
 from hubsight.job import load_job
-from hubsight.job.document import JobMeasurement, MeasuredSide
 from hubsight.job.measure import measure_job, software
 from hubsight.model.figure import Figure
+from hubsight.model.result import JobResult, MeasuredSide
 from hubsight.model.side import SideMeasurement
 
 OFFSET, RADIUS, LENGTH = 2.0, 22.0, 100.0
@@ -211,7 +211,7 @@ def test_a_document_becomes_a_row_with_its_spoke_length(corpus, tmp_path):
     row = read_document(document, side, "all", Run(0, "", "", 3.0, 500.0))
     assert row.failed is None
     assert row.boss_count == 6
-    assert set(row.figures) == {*figures, "spoke_length"}
+    assert set(row.figures) == {*figures, "centre_to_flange", "spoke_length"}
     assert set(row.as_dict()) == {
         *("hub", "side", "mode", "photos", "failed", "boss_count", "crosses"),
         *("figures", "warnings", "seconds", "peak_mb"),
@@ -246,7 +246,7 @@ def test_a_side_without_its_main_figures_failed(corpus, tmp_path):
 def test_a_refused_side_fails_with_its_sentence(corpus, refusal):
     side = load_corpus(corpus)[0].sides[0]
     refused = MeasuredSide(name="drive", photos=(), refusal=refusal)
-    document = JobMeasurement(job="j", sides=(refused,), software=software())
+    document = JobResult(job="j", sides=(refused,), software=software())
     row = read_document(json.loads(document.model_dump_json()), side, "all", Run(1, "", "", 3.0, 500.0))
     assert row.failed == refusal.sentence()
     assert row.boss_count is None

@@ -9,7 +9,8 @@ import pytest
 from pydantic import ValidationError
 
 from hubsight.camera import CameraProfile, check_profile, load_profile, prior_for, profile_prior, save_profile
-from hubsight.camera.profile import CENTRE_DRIFT, FOCUS_BREATHING, HowMade, ProfileSignature, SharedCamera
+from hubsight.camera.prior import CENTRE_DEPARTURE
+from hubsight.camera.profile import FOCUS_BREATHING, HowMade, ProfileSignature, SharedCamera
 from hubsight.model.refusal import Refusal
 from hubsight.photo import CameraTag, Photo
 
@@ -116,7 +117,7 @@ def test_the_prior_is_widened_by_focus_and_stabilisation_but_not_in_distortion()
     np.testing.assert_allclose(prior.value, list(VALUES.values()))
     u = np.sqrt(np.diag(prior.covariance))
     assert u[0] == pytest.approx(np.hypot(U[0], FOCUS_BREATHING * 3050))
-    np.testing.assert_allclose(u[1:3], np.hypot(U[1:3], CENTRE_DRIFT * 4032))
+    np.testing.assert_allclose(u[1:3], np.hypot(U[1:3], CENTRE_DEPARTURE * 4032))
     np.testing.assert_allclose(u[3:], U[3:])
     np.linalg.cholesky(prior.covariance)
 

@@ -12,7 +12,7 @@ from hubsight.cli import app
 from hubsight.job import load_job
 from hubsight.job.measure import measure_job
 from hubsight.model.cautions import CAUTIONS
-from hubsight.wheel.document import LengthsDocument
+from hubsight.model.result import JobResult
 
 BY_HAND = """\
 [gauges.a]
@@ -86,12 +86,15 @@ def test_the_rim_s_readings_and_the_side_of_its_holes_are_told(run, by_hand):
 def test_the_document_has_what_other_programs_need(run, by_hand):
     result = run("lengths", by_hand, "--json")
     raw = json.loads(result.stdout)
-    side = raw["sides"]["drive"]
+    side = raw["sides"][0]["spoke_lengths"]
     assert side["length"]["value"] > 290
-    assert {"proposed", "p_too_short", "p_too_long", "close_call"} <= set(side)
-    assert raw["checks"] == []
-    assert {"side", "count", "length", "head", "wire", "measured", "spares", "nipple"} <= set(raw["order"][0])
-    assert LengthsDocument.model_validate_json(result.stdout).sides["drive"].proposed == side["proposed"]
+    assert {"proposed", "p_too_short", "p_too_long", "close_call"} <= set(side["order"])
+    assert raw["sides"][0]["caliper_checks"] == []
+    line = raw["wheel"]["order"][0]
+    assert {"side", "count", "length", "head", "wire", "measured", "spares", "nipple"} <= set(line)
+    assert {"word", "reasons"} <= set(raw["verdict"])
+    again = JobResult.model_validate_json(result.stdout)
+    assert again.side("drive").spoke_lengths.order.proposed == side["order"]["proposed"]
 
 
 def test_photos_are_measured_and_checked_against_the_caliper(run, job_folder, fake_measurement):
@@ -99,7 +102,7 @@ def test_photos_are_measured_and_checked_against_the_caliper(run, job_folder, fa
     file.write_text(file.read_text().replace("[hub]", "[sides.drive.caliper]\nflange_diameter = 23.5\n[hub]"))
     raw = json.loads(run("lengths", job_folder, "--json").stdout)
     assert len(fake_measurement.asked) == 2
-    (check,) = raw["checks"]
+    (check,) = raw["sides"][0]["caliper_checks"]
     assert check["verdict"] == "disagrees"
     assert "the radius was given" in check["slip"]
     assert "the radius was given" in words(run("lengths", job_folder).stdout)
@@ -113,7 +116,8 @@ def test_an_earlier_measurement_is_taken_instead(run, job_folder, fake_measureme
     fake_measurement.asked.clear()
     again = run("lengths", job_folder, "--json", "--measured", file)
     assert not fake_measurement.asked
-    assert json.loads(again.stdout)["sides"] == json.loads(first.stdout)["sides"]
+    one, other = (json.loads(run.stdout)["sides"] for run in (first, again))
+    assert [{**side, "seconds": 0} for side in one] == [{**side, "seconds": 0} for side in other]
 
 
 def measure_job_of(folder, fake):

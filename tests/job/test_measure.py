@@ -2,18 +2,20 @@
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from hubsight.job import load_job
-from hubsight.job.document import JobMeasurement, MeasuredSide
-from hubsight.job.lengths import spoke_lengths
-from hubsight.job.measure import measure_job, with_agreed_centre
+from hubsight.job.centre import one_centre
+from hubsight.job.file.load import Job, JobSide
+from hubsight.job.measure import measure_job
 from hubsight.measure.hub_figures import SetFigures, StatedHub, hub_figures
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import JobResult, MeasuredSide
 from hubsight.model.side import SideMeasurement
-from hubsight.model.stated import Reading, StatedSide, StatedWheel
+from hubsight.model.stated import Reading, StatedSide, StatedTarget, StatedWheel
 
 
 def figure(value, u=0.1, **more):
@@ -28,6 +30,18 @@ def side(**more):
 
 STATED = StatedSide("drive", (), (), centre_to_flange=Reading(15.0, 0.2))
 WHEEL = StatedWheel(spokes=24, crosses=2, erd=Reading(601.0, 0.5))
+
+
+def spoke_lengths(measured, stated, wheel):
+    """What a job of one side says of its lengths: lengths, a refusal, or None."""
+    with_photo = replace(stated, photos=(Path("IMG_1.jpg"),))
+    job = Job("job", Path(), StatedTarget(), (JobSide(with_photo, wheel),), table=None)
+    (found,) = measure_job(job, measure=lambda *_, **__: measured).sides
+    return found.spoke_lengths or found.spoke_lengths_refusal
+
+
+def used(lengths, name):
+    return lengths.origin.figure(name)
 
 
 def test_both_sides_are_measured_with_what_the_job_states(job_folder, fake_measurement):
@@ -46,9 +60,9 @@ def test_both_sides_are_measured_with_what_the_job_states(job_folder, fake_measu
 def test_the_document_survives_json(job_folder, fake_measurement, refusal):
     fake_measurement.answers["non_drive"] = refusal
     measured = measure_job(load_job(job_folder), measure=fake_measurement)
-    again = JobMeasurement.model_validate_json(measured.model_dump_json())
+    again = JobResult.model_validate_json(measured.model_dump_json())
     assert again == measured
-    assert again.schema_version == 1
+    assert again.schema_version == 2
     assert again.sides[1].refusal == refusal
     assert not again.complete
     assert set(measured.software.model_dump()) == {"hubsight", "python", "numpy", "opencv", "scipy"}
@@ -137,15 +151,15 @@ def test_centre_to_flange_follows_from_the_height_of_the_standing_hub():
     stated = StatedSide("drive", (), (), block_thickness=10.0)
     wheel = StatedWheel(crosses=2, erd=Reading(601.0, 0.5), over_locknut=Reading(142.0, 0.1))
     lengths = spoke_lengths(side(figures=figures), stated, wheel)
-    assert lengths.centre_to_flange.value == pytest.approx(19.0)
-    assert lengths.centre_to_flange.u == pytest.approx(math.hypot(0.3, 0.05, 0.05))
-    assert lengths.spokes == 24  # six bosses a side
+    assert used(lengths, "centre_to_flange").value == pytest.approx(19.0)
+    assert used(lengths, "centre_to_flange").u == pytest.approx(math.hypot(0.3, 0.05, 0.05))
+    assert sum(sort.count for sort in lengths.sorts) == 12  # six bosses a side
 
 
 def test_crosses_are_read_off_where_they_are_not_stated():
     lengths = spoke_lengths(side(crosses=1), STATED, StatedWheel(erd=Reading(601.0, 0.5)))
-    assert lengths.crosses == 1
-    assert not lengths.crosses_stated
+    assert lengths.origin.crosses == 1
+    assert not lengths.origin.crosses_stated
 
 
 def test_other_crosses_than_drilled_for_are_warned_of():
@@ -197,24 +211,44 @@ def measured_with(centre, job_folder):
     return MeasuredSide(name="drive", photos=(), measurement=side(figures=figures)), job
 
 
-def test_lengths_follow_the_centre_to_flange_on_which_the_sets_agree(job_folder):
+def centred(own, job, hub):
+    (found,), hub = one_centre(replace(job, sides=job.sides[:1]), (own,), hub)
+    if hub is not None and "centre_to_flange" in found.measurement.figures:
+        assert hub.figures["centre_to_flange_ds"] == found.measurement.figures["centre_to_flange"]
+    return found.measurement.figures["centre_to_flange"].value
+
+
+def test_one_centre_to_flange_is_that_on_which_the_sets_agree(job_folder):
     own, job = measured_with(figure(20.0, 0.2), job_folder)
-    stated_nowhere = replace(job.sides[0].stated, centre_to_flange=None)
-    job = replace(job, sides=(replace(job.sides[0], stated=stated_nowhere), *job.sides[1:]))
-    alone = with_agreed_centre(own, job, None)
-    both = with_agreed_centre(own, job, agreed(20.0, 20.1))
-    assert alone is own
-    assert both.measurement.figures["centre_to_flange"].value == pytest.approx(20.05)
-    assert both.spoke_lengths.centre_to_flange.value == pytest.approx(20.05)
+    assert centred(own, job, None) == 20.0
+    assert centred(own, job, agreed(20.0, 20.1)) == pytest.approx(20.05)
 
 
 def test_a_centre_to_flange_that_other_sets_contradict_stays_its_own(job_folder):
     own, job = measured_with(figure(20.0, 0.2), job_folder)
-    assert with_agreed_centre(own, job, agreed(23.0)) is own
-    assert with_agreed_centre(own, job, agreed(20.0, 23.0)) is own
+    assert centred(own, job, agreed(23.0)) == 20.0
+    assert centred(own, job, agreed(20.0, 23.0)) == 20.0
 
 
 def test_a_side_that_does_not_show_it_takes_it_from_the_lying_hub(job_folder):
     own, job = measured_with(None, job_folder)
-    found = with_agreed_centre(own, job, agreed(20.0))
-    assert found.measurement.figures["centre_to_flange"].value == 20.0
+    assert centred(own, job, agreed(20.0)) == 20.0
+
+
+def test_a_forgotten_block_gives_one_centre_to_flange_with_a_warning(job_folder, fake_measurement):
+    # 142 over the locknuts on a forgotten block of 12: by its height the flange is 12 too far out, by the end
+    # face and the paper 6
+    figures = {
+        **side().figures,
+        "flange_height": figure(102.0, 0.2),
+        "over_locknut": figure(154.0, 0.2),
+        "centre_to_flange": figure(25.0, 0.3),
+    }
+    fake_measurement.answers["drive"] = side(figures=figures)
+    result = measure_job(load_job(job_folder), measure=fake_measurement)
+    found = result.side("drive")
+    shown = found.measurement.figures["centre_to_flange"]
+    assert shown == result.hub.figures["centre_to_flange_ds"]
+    assert shown.value == used(found.spoke_lengths, "centre_to_flange").value
+    assert "block" in shown.warnings[0]
+    assert any("block" in reason.sentence for reason in found.verdict.reasons)

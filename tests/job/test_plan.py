@@ -10,7 +10,7 @@ import pytest
 
 from hubsight.job import JobFileError, load_job
 from hubsight.job.measure import measure_job
-from hubsight.job.plan import plan_job
+from hubsight.job.plan import plan_job, require_rim
 from hubsight.wheel.wire import blade_area, round_area
 from made_up import make_figure, make_side
 
@@ -48,9 +48,24 @@ def planned(tmp_path):
             assert old in text
             text = text.replace(old, new)
         (tmp_path / "job.toml").write_text(text + more)
-        return plan_job(load_job(tmp_path, need_photos=False))
+        job = load_job(tmp_path, need_photos=False)
+        require_rim(job)
+        return plan_job(job, measure_job(job))
 
     return plan
+
+
+def lengths_of(document):
+    return [side.spoke_lengths for side in document.sides if side.spoke_lengths is not None]
+
+
+def refusals(document):
+    return {s.name: s.spoke_lengths_refusal for s in document.sides if s.spoke_lengths_refusal is not None}
+
+
+def told(document):
+    """Every sentence of the job's verdict."""
+    return [reason.sentence for reason in document.verdict.reasons]
 
 
 def length(R2, d, w, o, alpha):
@@ -60,27 +75,27 @@ def length(R2, d, w, o, alpha):
 
 
 def test_readings_by_hand_alone_give_lengths(planned):
-    document = planned().document
+    document = planned().result
     erd = np.mean([596.2, 596.6, 595.9, 596.4])
-    drive, other = document.sides["drive"], document.sides["non_drive"]
+    drive, other = document.side("drive").spoke_lengths, document.side("non_drive").spoke_lengths
     offset = 100.02 - 93.9 - 8.4 / 2
     assert drive.length.value == pytest.approx(length(erd, 47.1, 71 - 52.1, offset, 75), abs=1e-6)
     assert other.length.value == pytest.approx(length(erd, 35.2 + 8.2, 33.5, 2.4, 75), abs=1e-6)
     assert {figure.source.split(":")[0] for figure in drive.origin.figures} == {"by hand"}
     assert (drive.origin.bosses, drive.origin.kind) == (6, "paired")
-    assert not document.refusals
+    assert not refusals(document)
     assert [line.count for line in document.order] == [12, 12]
 
 
 def test_a_slip_in_the_arithmetic_is_named_and_not_followed(planned):
     right = 100.02 - 93.9 - 8.4 / 2
     text = BY_HAND.replace("protrusion = 93.9", f"protrusion = 93.9\nspoke_offset = {right + 8.4 / 2:.2f}")
-    document = planned(text=text).document
-    (slip,) = [one for one in document.arithmetic if one.quantity == "spoke_offset"]
+    document = planned(text=text).result
+    (slip,) = [one for one in document.side("drive").arithmetic if one.quantity == "spoke_offset"]
     assert not slip.agrees
     assert "half width was not subtracted" in slip.slip
-    assert document.sides["drive"].length.value == pytest.approx(
-        planned().document.sides["drive"].length.value
+    assert document.side("drive").spoke_lengths.length.value == pytest.approx(
+        planned().result.side("drive").spoke_lengths.length.value
     )
 
 
@@ -104,24 +119,26 @@ def test_a_slip_in_the_arithmetic_is_named_and_not_followed(planned):
     ],
 )
 def test_what_is_missing_or_impossible_is_refused_with_the_reason(planned, old, new, words):
-    refusal = planned((old, new)).document.refusals["drive"]
+    refusal = planned((old, new)).result.side("drive").spoke_lengths_refusal
     assert words in refusal.sentence()
     assert refusal.remedy
 
 
 def test_readings_that_do_not_go_with_what_was_worked_out_from_them_are_a_warning(planned):
-    document = planned(("protrusion = 93.9\n", "protrusion = 39.9\nspoke_offset = 1.92\n")).document
-    assert "two digits of the protrusion are transposed" in document.refusals["drive"].remedy
+    document = planned(("protrusion = 93.9\n", "protrusion = 39.9\nspoke_offset = 1.92\n")).result
+    assert (
+        "two digits of the protrusion are transposed" in document.side("drive").spoke_lengths_refusal.remedy
+    )
     text = ("protrusion = 93.9\n", "protrusion = 93.9\nspoke_offset = 0.92\n")
-    (said,) = [text for text in planned(text).document.warnings if "settle that" in text]
+    (said,) = [text for text in told(planned(text).result) if "settle that" in text]
     assert "drive side" in said
     assert "spoke offset of 0.92 mm" in said
-    assert not any("settle that" in text for text in planned().document.warnings)
+    assert not any("settle that" in text for text in told(planned().result))
 
 
 def test_an_unusual_offset_by_hand_is_a_warning(planned):
-    assert any("unusual" in text for text in planned(("93.9", "83.9")).document.warnings)
-    assert not any("unusual" in text for text in planned().document.warnings)
+    assert any("unusual" in text for text in told(planned(("93.9", "83.9")).result))
+    assert not any("unusual" in text for text in told(planned().result))
 
 
 def test_without_a_rim_it_is_said_what_is_missing(planned):
@@ -130,35 +147,37 @@ def test_without_a_rim_it_is_said_what_is_missing(planned):
 
 
 def test_more_readings_of_the_erd_make_the_length_surer(planned):
-    several = planned().document
-    single = planned(("[596.2, 596.6, 595.9, 596.4]", "596.275")).document
-    assert several.erd.value == pytest.approx(single.erd.value)
-    assert several.erd.u < single.erd.u
-    assert several.sides["drive"].length.u < single.sides["drive"].length.u
+    several = planned().result
+    single = planned(("[596.2, 596.6, 595.9, 596.4]", "596.275")).result
+    assert several.wheel.erd.value == pytest.approx(single.wheel.erd.value)
+    assert several.wheel.erd.u < single.wheel.erd.u
+    assert several.side("drive").spoke_lengths.length.u < single.side("drive").spoke_lengths.length.u
 
 
 def test_the_rim_is_told_as_it_went_in(planned):
-    document = planned(more="", text=BY_HAND.replace("[wheel]", "offset = -2.5\n[wheel]")).document
-    assert document.erd_readings == (596.2, 596.6, 595.9, 596.4)
-    assert document.rim_offset == -2.5
-    assert planned().document.rim_offset == 0.0
+    document = planned(more="", text=BY_HAND.replace("[wheel]", "offset = -2.5\n[wheel]")).result
+    assert document.wheel.erd_readings == (596.2, 596.6, 595.9, 596.4)
+    assert document.wheel.rim_offset == -2.5
+    assert planned().result.wheel.rim_offset == 0.0
 
 
 def test_rods_and_gaps_are_the_same_as_the_erd_that_they_make(planned):
     rods = "rods = [300.0, 200.0]\ngaps = [96.2, 96.6, 95.9, 96.4]"
-    by_rods = planned(("erd = [596.2, 596.6, 595.9, 596.4]", rods)).document
-    assert by_rods.erd.value == pytest.approx(planned().document.erd.value)
+    by_rods = planned(("erd = [596.2, 596.6, 595.9, 596.4]", rods)).result
+    assert by_rods.wheel.erd.value == pytest.approx(planned().result.wheel.erd.value)
 
 
 def test_seat_and_washers_move_the_erd(planned):
     seat = "seat_diameter = 592.0\nseat_to_slot = 2.0\nwasher = 0.5"
-    assert planned(("erd = [596.2, 596.6, 595.9, 596.4]", seat)).document.erd.value == pytest.approx(597.0)
+    assert planned(("erd = [596.2, 596.6, 595.9, 596.4]", seat)).result.wheel.erd.value == pytest.approx(
+        597.0
+    )
 
 
 def test_a_rim_out_of_round_is_told(planned):
-    said = planned(("596.2, 596.6, 595.9, 596.4", "595.0, 597.0")).document.warnings
+    said = told(planned(("596.2, 596.6, 595.9, 596.4", "595.0, 597.0")).result)
     assert any("out of round" in text for text in said)
-    assert not any("out of round" in text for text in planned().document.warnings)
+    assert not any("out of round" in text for text in told(planned().result))
 
 
 @pytest.mark.parametrize(
@@ -174,57 +193,73 @@ def test_a_rim_stated_wrongly_is_refused(planned, text, words):
 
 
 def test_bead_seat_that_cannot_be_is_told(planned):
-    said = planned(("[rim]\n", "[rim]\nbead_seat = 559\n")).document.warnings
+    said = told(planned(("[rim]\n", "[rim]\nbead_seat = 559\n")).result)
     assert any("bead seat 559" in text for text in said)
 
 
 def test_stock_lengths_are_the_only_ones_proposed(planned):
-    document = planned(more="[spokes]\nstock_lengths = [301, 293, 297]\n").document
-    for side in document.sides.values():
-        assert side.proposed in (293.0, 297.0, 301.0)
-    too_short = planned(more="[spokes]\nstock_lengths = [280, 290]\n").document
-    assert "no stated stock length reaches" in too_short.refusals["drive"].sentence()
+    document = planned(more="[spokes]\nstock_lengths = [301, 293, 297]\n").result
+    for side in lengths_of(document):
+        assert side.order.proposed in (293.0, 297.0, 301.0)
+    too_short = planned(more="[spokes]\nstock_lengths = [280, 290]\n").result
+    assert "no stated stock length reaches" in too_short.side("drive").spoke_lengths_refusal.sentence()
     assert not too_short.order
 
 
 def test_cut_to_order_comes_in_finer_steps(planned):
-    document = planned(more="[spokes]\ncut_to_order = true\n").document
-    side = document.sides["drive"]
-    assert abs(side.choices[0].proposed.end) < 1.0
-    lengths = [candidate.length for candidate in side.choices[0].candidates]
+    document = planned(more="[spokes]\ncut_to_order = true\n").result
+    side = document.side("drive").spoke_lengths
+    assert abs(side.order.choices[0].proposed.end) < 1.0
+    lengths = [candidate.length for candidate in side.order.choices[0].candidates]
     assert np.diff(lengths).tolist() == [1.0] * (len(lengths) - 1)
 
 
 def test_wire_decides_on_the_stretch(planned):
-    plain = planned(more="[spokes]\nwire = 2.0\n").document.sides["drive"].stretch
-    butted = planned(more="[spokes]\nwire = [2.0, 1.5, 2.0]\nsegments = [15, 20]\n").document.sides["drive"]
-    thin = planned(more="[spokes]\nwire = 2.0\nblade = [2.2, 1.0]\nsegments = []\n").document.sides["drive"]
+    plain = planned(more="[spokes]\nwire = 2.0\n").result.side("drive").spoke_lengths.order.stretch
+    butted = (
+        planned(more="[spokes]\nwire = [2.0, 1.5, 2.0]\nsegments = [15, 20]\n")
+        .result.side("drive")
+        .spoke_lengths
+    )
+    thin = (
+        planned(more="[spokes]\nwire = 2.0\nblade = [2.2, 1.0]\nsegments = []\n")
+        .result.side("drive")
+        .spoke_lengths
+    )
     value = butted.length.value
     share = 35 / value + (1 - 35 / value) * round_area(2.0) / round_area(1.5)
-    assert butted.stretch / plain == pytest.approx(share, rel=1e-3)
+    assert butted.order.stretch / plain == pytest.approx(share, rel=1e-3)
     share = 35 / value + (1 - 35 / value) * round_area(2.0) / blade_area(2.2, 1.0)
-    assert thin.stretch / plain == pytest.approx(share, rel=1e-3)
+    assert thin.order.stretch / plain == pytest.approx(share, rel=1e-3)
 
 
 def test_tension_scales_the_stretch(planned):
-    usual = planned().document.sides["drive"].stretch
+    usual = planned().result.side("drive").spoke_lengths.order.stretch
     text = BY_HAND.replace("crosses = 2\n", "crosses = 2\ntension = 1200\n")
-    assert planned(text=text).document.sides["drive"].stretch == pytest.approx(1.2 * usual, rel=1e-6)
+    assert planned(text=text).result.side("drive").spoke_lengths.order.stretch == pytest.approx(
+        1.2 * usual, rel=1e-6
+    )
 
 
 def test_a_stated_window_is_the_one_used(planned):
-    side = planned(more="[nipple]\nwindow = [-0.5, 3.0]\n").document.sides["drive"]
-    assert side.window == (-0.5, 3.0)
+    side = planned(more="[nipple]\nwindow = [-0.5, 3.0]\n").result.side("drive").spoke_lengths
+    assert side.order.window == (-0.5, 3.0)
 
 
 def test_a_taller_head_leaves_more_room(planned):
-    usual = planned(more='[spokes]\nthread = 12\n[nipple]\nkind = "slotted"\n').document.sides["drive"]
-    tall = planned(more='[spokes]\nthread = 12\n[nipple]\nkind = "tall_head"\n').document.sides["drive"]
-    assert tall.window[1] > usual.window[1]
+    usual = (
+        planned(more='[spokes]\nthread = 12\n[nipple]\nkind = "slotted"\n').result.side("drive").spoke_lengths
+    )
+    tall = (
+        planned(more='[spokes]\nthread = 12\n[nipple]\nkind = "tall_head"\n')
+        .result.side("drive")
+        .spoke_lengths
+    )
+    assert tall.order.window[1] > usual.order.window[1]
 
 
 def test_stagger_gives_two_lengths(planned):
-    side = planned(("[sides.drive]\n", "[sides.drive]\nstagger = 1.3\n")).document.sides["drive"]
+    side = planned(("[sides.drive]\n", "[sides.drive]\nstagger = 1.3\n")).result.side("drive").spoke_lengths
     outer, inner = side.sorts
     w = side.origin.figures[2].value
     assert outer.length.value - inner.length.value == pytest.approx(2 * 1.3 * w / 293.5, rel=0.02)
@@ -246,15 +281,15 @@ crosses = 3
 
 
 def test_j_bend_flanges_are_computed_too(planned):
-    document = planned(text=J_BEND).document
+    document = planned(text=J_BEND).result
     published = length(602, 45, 20, -1.3, 3 * 360 / 16)
-    assert document.sides["drive"].length.value == pytest.approx(published, abs=1e-6)
+    assert document.side("drive").spoke_lengths.length.value == pytest.approx(published, abs=1e-6)
     assert document.order[0].head == "J-bend"
     assert "inside the elbow" in document.order[0].measured
 
 
 def test_j_bend_needs_centre_to_flange(planned):
-    refusal = planned(("centre_to_flange = 20\n", ""), text=J_BEND).document.refusals["drive"]
+    refusal = planned(("centre_to_flange = 20\n", ""), text=J_BEND).result.side("drive").spoke_lengths_refusal
     assert "centre to flange" in refusal.sentence()
 
 
@@ -282,13 +317,13 @@ crosses = 2
 
 
 def test_two_to_one_needs_the_holes_pattern(planned):
-    refused = planned(text=TWO_TO_ONE).document.refusals
+    refused = refusals(planned(text=TWO_TO_ONE).result)
     assert "it would take" in refused["drive"].sentence()
-    odd = planned(("[rim]\n", "[rim]\neven = false\n"), text=TWO_TO_ONE).document.refusals
+    odd = refusals(planned(("[rim]\n", "[rim]\neven = false\n"), text=TWO_TO_ONE).result)
     assert "pattern is not stated" in odd["drive"].sentence()
-    document = planned(("[rim]\n", '[rim]\nholes = "DND"\n'), text=TWO_TO_ONE).document
-    assert not document.refusals
-    drive, other = document.sides["drive"], document.sides["non_drive"]
+    document = planned(("[rim]\n", '[rim]\nholes = "DND"\n'), text=TWO_TO_ONE).result
+    assert not refusals(document)
+    drive, other = document.side("drive").spoke_lengths, document.side("non_drive").spoke_lengths
     assert [line.count for line in document.order] == [16, 8]
     # Drive holes alternate 30 and 15 degrees apart, a boss centreline amid two that are 30 apart: the fourth
     # hole on lies 60 degrees from it.
@@ -313,18 +348,19 @@ def test_a_first_hole_that_nothing_tells_leaves_both_lengths(planned):
 
 def test_the_row_of_holes_tells_how_many_bosses_each_side_has(planned):
     row, unstated = ("[rim]\n", '[rim]\nholes = "DND"\n'), TWO_TO_ONE.replace("bosses = 8\n", "")
-    document = planned(row, text=unstated).document
-    assert [document.sides[name].origin.bosses for name in ("drive", "non_drive")] == [8, 8]
+    document = planned(row, text=unstated).result
+    assert [document.side(name).spoke_lengths.origin.bosses for name in ("drive", "non_drive")] == [8, 8]
 
 
 def test_holes_by_letters_and_by_angles_are_the_same(planned):
-    letters = planned(("[rim]\n", '[rim]\nholes = "DND"\n'), text=TWO_TO_ONE).document
+    letters = planned(("[rim]\n", '[rim]\nholes = "DND"\n'), text=TWO_TO_ONE).result
     angles = TWO_TO_ONE.replace("bosses = 8\n", "bosses = 8\nrim_holes = [0, 30]\nrim_holes_period = 45\n", 1)
     angles = angles.replace('kind = "radial"\n', 'kind = "radial"\nrim_holes = [15]\nrim_holes_period = 45\n')
-    stated = planned(text=angles).document
-    assert not stated.refusals
-    for name, side in stated.sides.items():
-        assert side.length.value == pytest.approx(letters.sides[name].length.value)
+    stated = planned(text=angles).result
+    assert not refusals(stated)
+    for side in stated.sides:
+        name = side.name
+        assert side.spoke_lengths.length.value == pytest.approx(letters.side(name).spoke_lengths.length.value)
 
 
 @pytest.mark.parametrize(
@@ -339,12 +375,12 @@ def test_photos_and_hand_agree_on_the_way_to_the_length(job_folder, fake_measure
     """With photos the length is the measurement's own, to the last digit."""
     job = load_job(job_folder)
     measured = measure_job(job, measure=fake_measurement)
-    document = plan_job(job, measured).document
+    document = plan_job(job, measured).result
     for side in measured.sides:
-        own = document.sides[side.name]
+        own = document.side(side.name).spoke_lengths
         assert own.length == side.spoke_lengths.length
         assert {figure.source for figure in own.origin.figures} == {"photos"}
-    assert document.sides["drive"].length.warnings
+    assert document.side("drive").spoke_lengths.length.warnings
 
 
 def test_a_refused_side_is_taken_by_hand_with_a_warning(job_folder, fake_measurement, refusal):
@@ -352,8 +388,8 @@ def test_a_refused_side_is_taken_by_hand_with_a_warning(job_folder, fake_measure
     file = job_folder / "job.toml"
     bare = load_job(job_folder)
     measured = functools.partial(measure_job, measure=fake_measurement)
-    document = plan_job(bare, measured(bare)).document
-    assert document.refusals["drive"] == refusal
+    document = plan_job(bare, measured(bare)).result
+    assert document.side("drive").spoke_lengths_refusal == refusal
     text = file.read_text().replace(
         "[sides.non_drive]",
         "[sides.drive.caliper]\nflange_diameter = 47\nspoke_offset = 2\ncentre_to_flange = 20\n"
@@ -361,9 +397,9 @@ def test_a_refused_side_is_taken_by_hand_with_a_warning(job_folder, fake_measure
     )
     file.write_text(text.replace("crosses = 2", "crosses = 2\nspokes = 24"))
     job = load_job(job_folder)
-    document = plan_job(job, measured(job)).document
-    assert document.sides["drive"].length.value > 250
-    assert any("readings by hand alone" in text for text in document.warnings)
+    document = plan_job(job, measured(job)).result
+    assert document.side("drive").spoke_lengths.length.value > 250
+    assert any("readings by hand alone" in text for text in told(document))
 
 
 def with_ends(fake_measurement, u):
@@ -382,8 +418,10 @@ def with_ends(fake_measurement, u):
 def test_the_surer_centre_to_flange_is_used(job_folder, fake_measurement, u, centre):
     with_ends(fake_measurement, u)
     job = load_job(job_folder)
-    document = plan_job(job, measure_job(job, measure=fake_measurement)).document
-    (used,) = [one for one in document.sides["drive"].origin.figures if one.name == "centre_to_flange"]
+    document = plan_job(job, measure_job(job, measure=fake_measurement)).result
+    (used,) = [
+        one for one in document.side("drive").spoke_lengths.origin.figures if one.name == "centre_to_flange"
+    ]
     assert used.value == pytest.approx(centre)
 
 
@@ -392,9 +430,9 @@ def test_without_the_caliper_s_over_locknut_the_photos_own_is_used(job_folder, f
     file = job_folder / "job.toml"
     file.write_text(file.read_text().replace("over_locknut = 142", ""))
     job = load_job(job_folder)
-    document = plan_job(job, measure_job(job, measure=fake_measurement)).document
-    assert document.sides["drive"].origin.figures[2].value == pytest.approx(18.7)
-    assert "centre to flange" in document.refusals["non_drive"].sentence()
+    document = plan_job(job, measure_job(job, measure=fake_measurement)).result
+    assert document.side("drive").spoke_lengths.origin.figures[2].value == pytest.approx(18.7)
+    assert "centre to flange" in document.side("non_drive").spoke_lengths_refusal.sentence()
 
 
 @pytest.mark.parametrize(("stated", "verdict"), [(142, "agrees"), (132.6, "disagrees")])
@@ -405,7 +443,7 @@ def test_the_over_locknut_is_double_checked_where_photos_show_it(
     file = job_folder / "job.toml"
     file.write_text(file.read_text().replace("over_locknut = 142", f"over_locknut = {stated}"))
     job = load_job(job_folder)
-    document = plan_job(job, measure_job(job, measure=fake_measurement)).document
+    document = plan_job(job, measure_job(job, measure=fake_measurement)).result
     (check,) = [check for check in document.checks if check.reading == "over_locknut"]
     assert check.verdict == verdict
     assert ("10 mm" in (check.slip or "")) == (verdict == "disagrees")
@@ -417,7 +455,7 @@ def test_what_follows_from_raw_readings_is_double_checked_too(job_folder, fake_m
     raw = "[sides.drive.caliper]\nreference_diameter = 38.9\nboss_depth = 4.1\nend_to_flange = 52.2\n[hub]"
     file.write_text(file.read_text().replace("[hub]", raw))
     job = load_job(job_folder)
-    checks = plan_job(job, measure_job(job, measure=fake_measurement)).document.checks
+    checks = measure_job(job, measure=fake_measurement).checks
     stated = {check.reading: check.stated for check in checks if check.side == "drive"}
     assert stated["flange_diameter"] == pytest.approx(38.9 + 2 * 4.1)
     assert stated["centre_to_flange"] == pytest.approx(71 - 52.2)

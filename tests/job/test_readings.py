@@ -3,6 +3,7 @@
 import math
 
 import pytest
+import scipy.stats
 from pydantic_core import PydanticCustomError
 
 from hubsight.job.file.readings import (
@@ -16,6 +17,7 @@ from hubsight.job.file.readings import (
     read_reading,
 )
 from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import KNOWN_FREEDOM
 
 
 def test_one_reading_has_the_uncertainty_of_its_kind():
@@ -34,7 +36,11 @@ def test_several_readings_are_averaged_and_their_scatter_counts():
     reading = read_reading([95.0, 95.8], CALIPER_PROTRUSION)
     assert reading.value == pytest.approx(95.4)
     scatter = 0.8 / math.sqrt(2)  # standard deviation of two values
-    assert reading.u == pytest.approx(math.hypot(CALIPER_PROTRUSION.common, scatter / math.sqrt(2)))
+    few = scipy.stats.t.ppf(0.975, 1 + KNOWN_FREEDOM) / scipy.stats.norm.ppf(0.975)
+    expected = math.hypot(CALIPER_PROTRUSION.common, few * scatter / math.sqrt(2))
+    assert reading.u == pytest.approx(expected)
+    assert few > 1.1
+    assert reading.count == 2
 
 
 def test_a_stated_uncertainty_replaces_the_usual_one():

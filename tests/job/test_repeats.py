@@ -5,6 +5,8 @@ import math
 import pytest
 
 from hubsight.job.repeats import with_repeats
+from hubsight.model.figure import BudgetItem
+from hubsight.model.side import FaceGauge, FaceGeometry
 from hubsight.model.verdict import Reason
 from made_up import make_figure, make_side
 
@@ -101,3 +103,36 @@ def test_a_set_that_settles_the_first_hole_settles_it_for_all(own, repeated, lef
     found = with_repeats(side(2.2, first_holes=own, doubts=(open_,)), [again])
     assert found.first_holes == left
     assert found.doubts == ((row,) if len(left) == 1 else (open_, row))
+
+
+def hand(offset, sideways, length=100.0, **parts):
+    """Return a side whose offset was measured by a gauge of one hand, with this budget."""
+    budget = tuple(BudgetItem(source=source.replace("_", " "), u=u) for source, u in parts.items())
+    made = side(offset, math.hypot(*parts.values()))
+    figures = {**made.figures}
+    figures["spoke_offset"] = figures["spoke_offset"].model_copy(update={"budget": budget})
+    gauge = FaceGauge(boss=0, radius=22.0, outward=0.2, sideways=sideways, reach=97.8, length=length)
+    return made.model_copy(update={"figures": figures, "face": FaceGeometry(gauges=(gauge,))})
+
+
+def test_the_centreline_is_one_for_bores_of_one_hand():
+    one, other = (hand(2.2, 0.98, boss_centreline=0.3, seating=0.03) for _ in range(2))
+    u = with_repeats(one, [other]).figures["spoke_offset"].u
+    assert u == pytest.approx(math.hypot(0.3, 0.03 / math.sqrt(2)), rel=1e-3)
+
+
+def test_the_centreline_cancels_between_bores_of_both_hands():
+    one = hand(2.5, 0.98, boss_centreline=0.3, seating=0.03)
+    other = hand(1.9, -0.98, boss_centreline=0.3, seating=0.06)
+    found = with_repeats(one, [other]).figures["spoke_offset"]
+    assert found.value == pytest.approx(2.2, abs=0.01)
+    assert found.u == pytest.approx(math.hypot(0.03, 0.06) / 2, rel=0.05)  # each half of the mean
+
+
+def test_one_gauge_brings_one_length_to_all_sets():
+    same = [hand(2.2, s, gauge_length=0.1, seating=0.03) for s in (0.98, -0.98)]
+    hands = ((0.98, 100.0), (-0.98, 100.3))
+    others = [hand(2.2, s, length, gauge_length=0.1, seating=0.03) for s, length in hands]
+    u_same, u_others = (with_repeats(a, [b]).figures["spoke_offset"].u for a, b in (same, others))
+    assert u_same == pytest.approx(math.hypot(0.1, 0.03 / math.sqrt(2)), rel=1e-3)
+    assert u_others == pytest.approx(math.hypot(0.1, 0.03) / math.sqrt(2), rel=1e-3)

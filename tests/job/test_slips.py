@@ -10,9 +10,9 @@ from gum import covariance_from_correlation
 from hubsight.job.double_check import check_reading
 from hubsight.job.slips import LIKE_BOSSES, Surroundings, find_slip
 from hubsight.model.figure import Figure
+from hubsight.model.result import Check
 from hubsight.model.stated import Reading
 from hubsight.model.uncertainty import COVERAGE_FACTOR, sample_normal
-from hubsight.wheel.document import Check
 
 ALONG, ACROSS = 8.5, 7.4
 PHOTO_U, CALIPER_U = 0.22, 0.1

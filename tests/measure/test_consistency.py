@@ -13,8 +13,6 @@ from hubsight.measure.consistency import (
     MOVED_GAIN,
     MOVED_MM,
     odd_photos,
-    seen_scale_ratio,
-    sheet_trouble,
     unexpected_height,
     unusual_offset,
     zoomed_photos,
@@ -28,6 +26,7 @@ from hubsight.measure.gauge_consistency import (
     without_end,
     wrong_tip,
 )
+from hubsight.measure.sheet import UNSETTLED, seen_scale_ratio, sheet_trouble
 from hubsight.model.figure import Figure
 from hubsight.model.stated import Reading, StatedGauge, StatedSide, StatedTarget, StatedWheel
 from hubsight.scene.bosses import PatternBlock, boss_points
@@ -299,3 +298,9 @@ def test_two_gauges_that_cannot_both_be_right_are_refused():
     assert gauges_disagree([0.9, 3.1]) is None
     trouble = gauges_disagree([4.9, 11.6])
     assert "6.7 mm apart" in trouble.sentence()
+
+
+def test_an_adjustment_that_does_not_settle_is_refused():
+    """What did not settle has no covariance to rest on, however small its residuals are."""
+    unsettled = SimpleNamespace(converged=False)
+    assert sheet_trouble(unsettled, StatedTarget(), (4000, 3000)) is UNSETTLED

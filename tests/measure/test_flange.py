@@ -10,15 +10,15 @@ from scipy.optimize import brentq
 
 from hubsight.estimate.problem import Layout, Problem
 from hubsight.measure.flange import (
-    COVERAGE,
     RIM_INSET_MM,
     Model,
+    SideGeometry,
     figure,
     gauge_on_boss,
     gauge_on_rim,
     gradient,
 )
-from hubsight.measure.side_seen import SideGeometry
+from hubsight.model.uncertainty import COVERAGE_FACTOR
 
 PATTERN = np.array([-48.0, 3.0, 92.0, 0.004, -0.003, 24.0, 0.2])
 ANGLE = 0.85
@@ -103,7 +103,7 @@ def test_a_budget_sums_to_the_variance(solution):
     g = np.array([solution.x[1], solution.x[0]])
     assert found.u**2 == pytest.approx(g @ solution.covariance @ g + 0.03**2 + 0.04**2, rel=1e-6)
     assert {item.source for item in found.budget} == {"caliper", "photo", "hearsay", "seating", "play"}
-    assert found.high - found.low == pytest.approx(2 * COVERAGE * found.u)
+    assert found.high - found.low == pytest.approx(2 * COVERAGE_FACTOR * found.u)
     assert [item.u for item in found.budget] == sorted((item.u for item in found.budget), reverse=True)
 
 

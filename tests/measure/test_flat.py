@@ -13,7 +13,7 @@ from hubsight.job import JobFileError, load_job
 from hubsight.job.flat import with_flat_scale
 from hubsight.job.measure import measure_job
 from hubsight.measure.flat import scale_from_photos
-from hubsight.measure.sightings import sheet_of
+from hubsight.measure.sheet import sheet_of
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, Ruler, ScaleAlong, StatedTarget
 from hubsight.target.sheet import CameraPrior

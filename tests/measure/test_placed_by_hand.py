@@ -14,7 +14,8 @@ import pytest
 from hubsight import load_job
 from hubsight.job.sample import load_truth
 from hubsight.measure import side as measure
-from hubsight.measure.sightings import corrected, covers, measurement_of, needs_no_look
+from hubsight.measure.measurement import measurement_of
+from hubsight.measure.settle import corrected, covers, needs_no_look
 from hubsight.model.corrections import (
     PLACED,
     Corrections,

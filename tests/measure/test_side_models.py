@@ -13,11 +13,12 @@ from hubsight.estimate.problem import Layout, Problem
 from hubsight.measure.flange import (
     APPEARANCE_U_MM,
     END_SHAPE_U_MM,
-    PLAY_U_MM,
     RIM_INSET_U_MM,
     SEATING_U_MM,
+    SEEN_SHARE,
     GaugeGeometry,
 )
+from hubsight.measure.gauge_lift import PLAY_U_MM
 from hubsight.measure.side_models import (
     LEAST_WIRE_MM,
     ONE_PHOTO_LOOK_U_MM,
@@ -25,7 +26,6 @@ from hubsight.measure.side_models import (
     diameter_offset_correlation,
     flange_figures,
 )
-from hubsight.measure.side_seen import SEEN_SHARE
 from hubsight.model.stated import Reading, StatedGauge
 from hubsight.see.turned.ends import NOTHING_SEEN
 from made_up import make_figure

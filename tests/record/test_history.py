@@ -66,7 +66,7 @@ def test_a_corrected_reading_and_what_it_did_are_told(measured, changes, job_fol
     assert "drive side, spoke offset: 2.20 to 2.30 mm (+0.10)" in said
     assert "drive side, protrusion: no longer measured (93.80 mm)" in said
     assert not any("flange diameter" in line for line in said)
-    assert "something new" in change.warnings
+    assert "drive side: something new" in change.warnings
 
 
 def test_newer_software_is_told(measured, changes, job_folder):

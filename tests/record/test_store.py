@@ -148,6 +148,32 @@ def test_every_version_of_a_record_can_be_read():
         assert record.measurement.sides[0].measurement.figures["spoke_offset"].value == 2.2
 
 
+def test_lengths_and_order_of_an_older_record_are_kept():
+    data = (Path(__file__).parent / "data" / "lengths-v1.json").read_bytes()
+    old, result = json.loads(data), parse_record(data, "record.json").measurement
+    for name, was in old["lengths"]["sides"].items():
+        side = result.side(name)
+        assert side.spoke_lengths.length.model_dump(mode="json") == was["length"]
+        assert side.spoke_lengths.order.proposed == was["proposed"]
+        assert len(side.spoke_lengths.sorts) == len(was["sorts"])
+        used = side.spoke_lengths.origin.figure("centre_to_flange")
+        assert side.measurement.figures["centre_to_flange"].value == used.value
+    assert [line.model_dump() for line in result.order] == old["lengths"]["order"]
+    assert result.wheel.erd.value == old["lengths"]["erd"]["value"]
+    assert [check.reading for check in result.checks] == ["flange_diameter", *["over_locknut"] * 0]
+    assert result.verdict.word == "check"  # the fake's offset has a warning
+    assert any("may not be seated" in reason.sentence for reason in result.verdict.reasons)
+
+
+def test_lengths_that_only_the_measurement_of_an_older_record_has_are_kept():
+    data = (Path(__file__).parent / "data" / "record-v1.json").read_bytes()
+    was = {side["name"]: side["spoke_lengths"] for side in json.loads(data)["measurement"]["sides"]}
+    for side in parse_record(data, "record.json").measurement.sides:
+        assert side.spoke_lengths.length.value == was[side.name]["length"]["value"]
+        assert side.spoke_lengths.origin.crosses == was[side.name]["crosses"]
+        assert side.spoke_lengths.order is None
+
+
 def test_older_records_are_brought_up_to_date_step_by_step(measured, job_folder, monkeypatch):
     record = measured()
     raw = json.loads((job_folder / "record.json").read_bytes())
@@ -161,10 +187,10 @@ def test_older_records_are_brought_up_to_date_step_by_step(measured, job_folder,
     def back(raw):
         raw = dict(raw)
         raw["job"] = raw.pop("title")
-        return {**raw, "schema_version": 1}
+        return {**raw, "schema_version": 2}
 
-    monkeypatch.setattr("hubsight.record.migrate.SCHEMA_VERSION", 3)
-    monkeypatch.setattr("hubsight.record.migrate.STEPS", {1: renamed, 2: back})
+    monkeypatch.setattr("hubsight.record.migrate.SCHEMA_VERSION", 4)
+    monkeypatch.setattr("hubsight.record.migrate.STEPS", {2: renamed, 3: back})
     assert parse_record(json.dumps(old).encode(), "record.json") == record
     with pytest.raises(JobFileError, match="not as it was written"):
         parse_record(json.dumps(raw).encode(), "record.json")

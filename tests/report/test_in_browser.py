@@ -96,9 +96,11 @@ def test_it_prints_with_the_expected_pages(browser, page, tmp_path, paper):
     # Letters of one word may lie apart in a PDF: compare without spaces.
     begins = ["".join(text.split()) for text in texts]
     assert begins[0].startswith("job")
-    assert [first_page(begins, heading) for heading in SECTIONS] == [1, 2, 3, 5, 7]
-    assert len(texts) == 8  # budgets and photos take two each
-    assert "Cautions" in texts[0]
+    assert [first_page(begins, heading) for heading in SECTIONS] == [2, 3, 4, 6, 8]
+    assert len(texts) == 9  # verdict with order, budgets and photos take two each
+    assert "Verdict" in texts[0]
+    assert "To order" in texts[0]
+    assert "Cautions" in texts[0] + texts[1]
 
 
 def test_on_paper_the_photos_are_whole(browser, page, tmp_path):

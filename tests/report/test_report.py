@@ -13,10 +13,9 @@ from hostile import HOSTILE
 from hubsight import load_job, measure_and_record, measure_job, render_report
 from hubsight.cli import app
 from hubsight.cli.report import REPORT_FILE
-from hubsight.job.document import FlatReport, KitUsed, LyingReport
 from hubsight.model.cautions import CAUTIONS
+from hubsight.model.result import FlatReport, KitUsed, LyingReport
 from hubsight.report.content import report_content
-from made_up import make_figure
 
 VOID = {"meta", "img", "br", "hr", "link", "input"}
 
@@ -145,7 +144,8 @@ def test_a_refused_side_says_why(job_folder, fake_measurement, refusal):
     job = load_job(job_folder)
     record = measure_and_record(job, measure=lambda job: measure_job(job, measure=fake_measurement))
     said = Page(render_report(record, job_folder)).text
-    assert f"Not measured. {refusal.sentence()}" in said
+    assert "Drive side: Stop: do not order yet" in said
+    assert f"Stop: drive side: {refusal.sentence()}" in said
 
 
 def test_hostile_words_are_shown_as_words(hostile):
@@ -205,19 +205,8 @@ def test_kit_and_what_else_was_refused_are_told(record, job_folder, refusal):
     assert f"Photos of a ruler on the sheet, not measured: {refusal.sentence()}" in said
 
 
-def test_centre_to_flange_is_told_once_or_said_to_be_the_one_in_the_spoke_length(record, job_folder):
-    """Lengths may take another one than is seen from end face to end face: by a stated over-locknut."""
-
-    def rows(side):
-        measured = record.measurement.model_copy(update={"sides": (side,)})
-        content = report_content(record.model_copy(update={"measurement": measured}), None)
-        return [row.words for row in content.sides[0].rows if row.words.startswith("centre")]
-
-    side = record.measurement.sides[0]
-    used = side.spoke_lengths.centre_to_flange
-    assert rows(side) == ["centre to flange in the spoke length"]
-    for seen, more in ((used, []), (make_figure(used.value + 0.1, 0.2), [rows(side)[0]])):
-        found = side.measurement.model_copy(
-            update={"figures": {**side.measurement.figures, "centre_to_flange": seen}}
-        )
-        assert rows(side.model_copy(update={"measurement": found})) == ["centre to flange", *more]
+def test_centre_to_flange_is_told_once_and_is_the_one_in_the_spoke_length(record):
+    for side, shown in zip(record.measurement.sides, report_content(record, None).sides, strict=True):
+        (row,) = [row for row in shown.view.rows if row.name == "centre_to_flange"]
+        used = side.spoke_lengths.origin.figure("centre_to_flange")
+        assert (row.figure.value, row.figure.u) == (used.value, used.u)

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from hub_pictures import SHADE, STEEL, TILT_DEG, Picture, rod, views
+from hubsight.measure.gauge_ends import CLEAR, LEAST_BACKING
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedGauge
 from hubsight.see.gauge.axis import track_axis
-from hubsight.see.gauge.end import see_ends
+from hubsight.see.gauge.end import SAME_END_MM, see_ends
 from hubsight.see.gauge.find import find_lines, segments
 from hubsight.see.gauge.sighting import see_gauges
 from hubsight.see.gauge.tip import see_tip
@@ -114,12 +115,32 @@ def test_the_end_is_found_to_hundredths():
     errors = []
     for seed in SEEDS:
         lights = [linear_light(draw(v, seed=10 * seed + k)) for k, v in enumerate(own)]
-        shift, ends = see_ends(lights, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
+        found = see_ends(lights, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
+        shift, ends = found.shift, found.ends
         assert abs(shift - 1.3) < PHOTO_END_MM
         assert all(e is not None and abs(e.beyond - 1.3) < PHOTO_END_MM for e in ends)
         errors.append(np.mean([e.beyond for e in ends]) - 1.3)
     assert abs(np.mean(errors)) < END_BIAS_MM
     assert np.std(errors, ddof=1) < END_SCATTER_MM
+
+
+@pytest.mark.parametrize("shorter", [1, 2, 3])
+def test_photos_that_show_another_end_say_so_each_for_itself(shorter):
+    """The last three millimetres are painted away in some of four photos, whichever end is taken then."""
+    own = views()
+    lights = []
+    for k, view in enumerate(own):
+        picture, cut = Picture(view), 3.0 if k < shorter else 0.0
+        picture.fill(rod(END - cut * DIRECTION, DIRECTION, LENGTH - cut, DIAMETER), STEEL)
+        lights.append(linear_light(picture.developed(seed=k)))
+    found = see_ends(lights, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
+    expected = np.where(np.arange(len(own)) < shorter, -1.7, 1.3)
+    assert np.abs(found.votes.own - expected).max() < 2 * PHOTO_END_MM
+    taken = np.abs(expected - found.shift) < SAME_END_MM
+    assert np.all(found.votes.backing[taken] > 0.9)
+    assert np.all(found.votes.backing[~taken] < LEAST_BACKING)
+    assert np.all(found.votes.clear > CLEAR)
+    assert taken[:shorter].any() != taken[shorter:].any() or shorter == 2
 
 
 def test_a_nipple_over_a_dark_bench_ends_where_it_ends():
@@ -133,7 +154,7 @@ def test_a_nipple_over_a_dark_bench_ends_where_it_ends():
         picture.fill(rod(END + 40.0 * DIRECTION, DIRECTION, 40.0 + NIPPLE_LENGTH, 60.0), DARK_BENCH)
         picture.fill(rod(END, DIRECTION, NIPPLE_LENGTH, NIPPLE_DIAMETER), DARK_NIPPLE)
         lights.append(linear_light(picture.developed(seed=k)))
-    shift, _ = see_ends(lights, own, inside, DIRECTION, width=DIAMETER, tip="nipple")
+    shift = see_ends(lights, own, inside, DIRECTION, width=DIAMETER, tip="nipple").shift
     assert abs(shift - NIPPLE_LENGTH) < 2 * PHOTO_END_MM
 
 
@@ -141,14 +162,14 @@ def test_a_nipple_over_a_dark_bench_ends_where_it_ends():
 def test_a_nipple_is_told_from_a_bare_end(nipple):
     own = views()
     lights = [linear_light(draw(v, nipple=nipple)) for v in own]
-    assert see_tip(lights, own, END, DIRECTION) == ("nipple" if nipple else "flat")
+    assert see_tip(lights, own, END, DIRECTION).kind == ("nipple" if nipple else "flat")
 
 
 def test_an_unexpected_nipple_shows_beyond_the_bare_wires_end():
     own = views()
     lights = [linear_light(draw(v, nipple=True)) for v in own]
     wire_end = END - NIPPLE_LENGTH * DIRECTION
-    assert see_tip(lights, own, wire_end, DIRECTION) == "nipple"
+    assert see_tip(lights, own, wire_end, DIRECTION).kind == "nipple"
 
 
 def test_the_whole_gauge_is_seen_from_nothing(shots):

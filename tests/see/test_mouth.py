@@ -80,14 +80,14 @@ def test_the_distance_follows_from_the_lines_of_sight_alone():
     photos = views(count=3)
     end = FACE + LENGTH * DIRECTION
     pixels = np.array([v.project(FACE[None])[0] for v in photos])
-    mouth = Mouth(np.arange(3), pixels, np.ones(3)).sight_lines(photos)
+    mouth = Mouth(np.arange(3), pixels, np.ones(3), np.zeros(3)).sight_lines(photos)
     assert mouth.before_end(end, DIRECTION) == pytest.approx(LENGTH, abs=1e-6)
     # A gauge that lies higher than thought makes photos from either side disagree, not the mean of them all.
     assert mouth.before_end(end + 2.0 * DIRECTION, DIRECTION) == pytest.approx(LENGTH + 2.0, abs=1e-6)
 
 
 def test_photos_that_are_left_out_take_their_share_with_them():
-    mouth = Mouth(np.array([0, 2]), np.array([[1.0, 2.0], [3.0, 4.0]]), np.array([0.4, 0.5]))
+    mouth = Mouth(np.array([0, 2]), np.array([[1.0, 2.0], [3.0, 4.0]]), np.array([0.4, 0.5]), np.zeros(2))
     left = mouth.only_photos([1, 2])
     assert left is not None
     assert left.photos.tolist() == [1]

@@ -65,7 +65,11 @@ def test_every_dimension_is_as_long_as_its_figure():
     assert end - xs[0] == pytest.approx(REACH, abs=0.02)
     assert end - xs[1] == pytest.approx(93.7, abs=0.02)
     assert math.hypot(*crossing[1:3]) == pytest.approx(23.5, abs=0.01)
-    assert drawing.words == ["P 93.70 ± 0.10", "T 97.80 ± 0.10", "⌀ d 47.00 ± 0.08"]
+    assert drawing.words == [
+        "protrusion 93.70 ± 0.10",
+        "reach 97.80 ± 0.10",
+        "flange diameter ⌀ 47.00 ± 0.08",
+    ]
 
 
 @pytest.mark.parametrize("degrees", [-79.0, 79.0, -60.0])
@@ -100,7 +104,7 @@ def test_the_detail_is_enlarged_and_shows_offset_and_width():
     lines = [front - 8.4, REACH - LENGTH, 0.0, front]  # back face, head seat, crossing point, front face
     wanted = [DETAIL_MAGNIFICATION * x for x in lines]
     assert drawing.extension_lines() == pytest.approx(wanted, abs=0.05)
-    assert drawing.words == ["o 2.20 ± 0.12", "W 8.40 ± 0.20"]
+    assert drawing.words == ["spoke offset 2.20 ± 0.12", "boss width 8.40 ± 0.20"]
 
 
 def test_two_gauges_are_both_drawn():
@@ -116,7 +120,7 @@ def test_a_radial_hub_is_drawn_by_its_rim():
     )
     drawing = Drawing(face_view(side(face, kind="radial", crosses=0)))
     assert ("part", 0.0, 0.0, 23.5) in drawing.circles
-    assert "P = T 97.80 ± 0.10" in drawing.words
+    assert "protrusion 97.80 ± 0.10" in drawing.words
     assert boss_detail(side(face, kind="radial", crosses=0)) is not None
 
 

@@ -3,10 +3,10 @@
 import re
 from xml.etree import ElementTree as ET
 
-from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import software
 from hubsight.model.figure import Figure
 from hubsight.model.hub import HubFigures
+from hubsight.model.result import JobResult
 from hubsight.show.side_view import side_view
 
 
@@ -16,14 +16,18 @@ def figure(value):
 
 def job(**figures):
     hub = HubFigures(figures={name: figure(value) for name, value in figures.items()}) if figures else None
-    return JobMeasurement(job="j", sides=(), hub=hub, software=software())
+    return JobResult(job="j", sides=(), hub=hub, software=software())
 
 
 def test_it_shows_every_figure_at_its_place():
     drawn = side_view(job(over_locknut=142.0, centre_to_flange_ds=19.25, centre_to_flange_nds=33.5))
     tree = ET.fromstring(str(drawn))
     words = [e.text for e in tree.iter() if e.tag.endswith("text")]
-    assert {"OLD 142.00 ± 0.12", "w 19.25 ± 0.12", "w 33.50 ± 0.12"} <= set(words)
+    assert {
+        "over-locknut 142.00 ± 0.12",
+        "centre to flange 19.25 ± 0.12",
+        "centre to flange 33.50 ± 0.12",
+    } <= set(words)
     boxes = [
         [float(p.split(",")[0]) for p in e.get("points").split()]
         for e in tree.iter()
@@ -35,7 +39,7 @@ def test_it_shows_every_figure_at_its_place():
 
 def test_a_side_that_was_not_measured_is_not_drawn():
     drawn = str(side_view(job(over_locknut=100.0, centre_to_flange_ds=35.0)))
-    assert len(re.findall(r">w [\d.]+ ±", drawn)) == 1
+    assert len(re.findall(r">centre to flange [\d.]+ ±", drawn)) == 1
     assert "non-drive" not in drawn
 
 

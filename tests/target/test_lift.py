@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from hubsight.estimate.problem import Layout
 from hubsight.model.stated import Reading
 from hubsight.target.lift import sheet_lift
-from hubsight.target.sheet import CameraPrior, sheet_problem
+from hubsight.target.sheet import PAPER_HEIGHT_PRIOR_MM, CameraPrior, sheet_problem
 from scenes import CAMERA, scene
 
 NOISE_PX = 0.04
@@ -51,3 +52,36 @@ def test_a_single_corner_misread_is_no_wave():
     heights = np.zeros(len(scene(count=4).board.saddles))
     heights[10] = -0.3
     assert lift_of(heights).value < 0.03
+
+
+def by_hand(heights, u=0.01, spacing=12.0):
+    """Lift of a row of corners whose heights are known to ``u``."""
+    layout = Layout()
+    layout.add("paper", len(heights))
+    covariance = np.diag(np.broadcast_to(np.square(u), len(heights)))
+    corners = np.column_stack([spacing * np.arange(len(heights)), np.zeros(len(heights))])
+    return sheet_lift(_Known(layout, covariance, np.array(heights)), corners)
+
+
+class _Known:
+    def __init__(self, layout, covariance, heights):
+        self.layout, self.covariance, self.heights = layout, covariance, heights
+
+    def __getitem__(self, name):
+        return {"paper": self.heights}[name]
+
+
+def test_the_lift_is_twice_what_neighbours_have_in_common():
+    """Neighbours at 12 mm share their wave: the mean product of their heights is its variance."""
+    common = np.sqrt((0.2 * 0.3 + 0.3 * 0.1) / 2)
+    lift = by_hand([0.2, 0.3, 0.1])
+    assert lift.value == pytest.approx(2.0 * common)
+    assert lift.u == pytest.approx(0.35 * 2.0 * common)
+    assert by_hand([0.3, -0.3, 0.3]) == Reading(0.0, 0.0), "what neighbours contradict is no wave"
+
+
+def test_only_neighbours_that_photos_show_count():
+    assert by_hand([0.2, 0.3, 0.1], spacing=12.6) == Reading(0.0, 0.0)
+    assert by_hand([0.2, 0.3, 0.1], u=0.51 * PAPER_HEIGHT_PRIOR_MM) == Reading(0.0, 0.0)
+    half = by_hand([0.2, 0.3, 0.1], u=np.array([0.49, 0.49, 0.51]) * PAPER_HEIGHT_PRIOR_MM)
+    assert half.value == pytest.approx(2.0 * np.sqrt(0.2 * 0.3))

@@ -55,7 +55,9 @@ def test_rods_with_gap_or_overlap() -> None:
     result = measured(erd_from_rods(rods, [2.0, 1.6, -0.2, 0.6], 0.2))
     assert result.erd.value == pytest.approx(600.0)
     alone = measured(erd_from_readings(result.readings, 0.2))
-    assert result.erd.u == pytest.approx((alone.erd.u**2 + 2 * 0.05**2) ** 0.5)
+    # both rods' lengths, and where the slot's bottom lies, are in every gap's ERD
+    assert result.erd.u == pytest.approx((alone.erd.u**2 + 2 * 0.05**2 + 0.15**2) ** 0.5)
+    assert result.erd.count == 4
 
 
 @pytest.mark.parametrize("readings", [[], [600.0, float("nan")], [-600.0]])

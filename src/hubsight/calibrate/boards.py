@@ -16,6 +16,7 @@ from hubsight.model.stated import Reading
 from hubsight.target.find import SADDLE_SIGMA_PX
 from hubsight.target.sheet import (
     PAPER_HEIGHT_PRIOR_MM,
+    USUAL_FOCAL,
     BoardSighting,
     CameraPrior,
     SaddleBlock,
@@ -34,9 +35,6 @@ which a fisheye is none (from memory)."""
 LOOSE_CENTRE = 0.03
 """Standard uncertainty of the principal point about the picture's middle, per long side; raising it bears
 cut-outs (common practice, no source)."""
-USUAL_FOCAL = (0.9, 0.25)
-"""Focal length per long side where no tag states one, and its relative standard uncertainty; raising the
-second bears zooms (common practice, no source)."""
 HELD = 1e-7
 """Standard uncertainty of a term that is held at zero, its own unit."""
 BEFORE = "before the photos"

@@ -16,7 +16,7 @@ import numpy as np
 from pydantic import Field, ValidationError, model_validator
 
 from hubsight.camera.model import SHARED
-from hubsight.camera.prior import CameraPrior
+from hubsight.camera.prior import CENTRE_DEPARTURE, CameraPrior
 from hubsight.model.arrays import Array
 from hubsight.model.files import write_atomically
 from hubsight.model.frozen import Frozen
@@ -28,10 +28,6 @@ from hubsight.photo.picture_set import difference
 FOCUS_BREATHING = 0.003
 """Relative standard deviation of the focal length between a calibration and a hub set; raising it trusts
 profiles less (thin lens: one of 6 mm focused at 300 instead of 350 mm moves by 0.3 %)."""
-CENTRE_DRIFT = 3.0 / 4000
-"""Standard deviation of the principal point between a calibration and a hub set, per long side of the
-picture; raising it trusts profiles less. Stabilisation comes to rest elsewhere (common practice, no
-source)."""
 SAME_SHAPE = 0.005
 """Relative difference of two pictures' ratios of sides up to which they are of one shape; raising it accepts
 cut-outs."""
@@ -248,7 +244,7 @@ def profile_prior(profile: CameraProfile, width: int, height: int) -> CameraPrio
     value[1:3] += (scale[1:3] - 1) / 2  # pixel centres are integers: the picture begins at -0.5
     covariance = np.array(profile.covariance) * np.outer(scale, scale)
     covariance[0, 0] += (FOCUS_BREATHING * value[0]) ** 2
-    drift = CENTRE_DRIFT * max(width, height)
+    drift = CENTRE_DEPARTURE * max(width, height)
     covariance[1, 1] += drift**2
     covariance[2, 2] += drift**2
     return CameraPrior(value, covariance)

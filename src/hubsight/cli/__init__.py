@@ -72,12 +72,13 @@ COMMANDS = {
     "export": "Write a copy of a job to give away: photos without place, owner, serial numbers and "
     "maker notes.",
     "calibrate": "Calibrate a camera from photos of the target alone, tilted to all sides.",
+    "proof": "Prove phone and sheet: measure a rod above the sheet, and compare it with your caliper.",
     "kit": "Enter gauges, printed targets, calipers and cameras once, and name them in jobs.",
 }
 """Every command with the first paragraph of its help, by its name."""
 
 PANELS = {
-    "Prepare": ("start", "target", "kit", "calibrate"),
+    "Prepare": ("start", "target", "kit", "calibrate", "proof"),
     "Measure": ("bench", "measure", "demo"),
     "Order and build": ("lengths", "report", "built", "replace"),
     "Look back": ("history", "verify", "hubs", "export"),

@@ -14,8 +14,8 @@ import typer
 
 from hubsight.cli.json_wanted import json_is_wanted
 from hubsight.job import Job, JobFileError, Problem
-from hubsight.job.document import JobMeasurement
 from hubsight.job.file.units import typed_length
+from hubsight.model.result import JobResult
 from hubsight.model.stated import SideName
 from hubsight.show.overlay import write_overlays
 
@@ -32,6 +32,12 @@ class ExitCode(IntEnum):
     MEASURED = 0
     PARTLY = 1
     BAD_INPUT = 2
+
+
+def exit_code(result: JobResult) -> ExitCode:
+    """Return the exit code of a job's result."""
+    good = result.complete and result.verdict.word != "stop"
+    return ExitCode.MEASURED if good else ExitCode.PARTLY
 
 
 class Paper(StrEnum):
@@ -94,12 +100,12 @@ def length_in_mm(text: str) -> float:
 
 def announce(job: Job) -> None:
     """Say that this takes a while, to somebody who looks at a screen."""
-    if sys.stderr.isatty():
-        photos = sum(len(side.stated.photos) for side in job.sides)
+    photos = sum(len(side.stated.photos) for side in job.sides)
+    if photos and sys.stderr.isatty():
         typer.echo(f"Measuring {photos} photo{'s' * (photos != 1)}, a few seconds each ...", err=True)
 
 
-def write_pictures(measured: JobMeasurement, folder: Path, out: Path, *, quiet: bool) -> None:
+def write_pictures(measured: JobResult, folder: Path, out: Path, *, quiet: bool) -> None:
     """Write the overlay pictures; a folder that cannot be written is told as bad input."""
     try:
         pictures = write_overlays(measured, folder, out)

@@ -8,12 +8,12 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from hubsight.cli.common import ExitCode, announce, bad_input, write_pictures
+from hubsight.cli.common import announce, bad_input, exit_code, write_pictures
 from hubsight.job import load_job
 from hubsight.job.measure import measure_job
 from hubsight.job.sample import find_sample_job, load_truth
 from hubsight.show.sample import print_beside_truth
-from hubsight.show.screen import print_cautions, print_sides
+from hubsight.show.screen import print_cautions, print_figures
 
 DEMO_OVERLAYS = Path("hubsight-demo")
 """Where ``hubsight demo`` leaves its pictures unless told otherwise."""
@@ -31,8 +31,8 @@ def demo(
         announce(job)
         measured = measure_job(job)
         console = Console()
-        print_sides(console, measured)
+        print_figures(console, measured)
         print_beside_truth(console, measured, load_truth(folder))
         write_pictures(measured, folder, overlays, quiet=False)
         print_cautions(console)
-    raise typer.Exit(ExitCode.MEASURED if measured.complete else ExitCode.PARTLY)
+    raise typer.Exit(exit_code(measured))

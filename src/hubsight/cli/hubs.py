@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import zip_longest
 from pathlib import Path
 from typing import Annotated
 
@@ -14,12 +15,12 @@ from rich.table import Table
 from rich.text import Text
 
 from hubsight.cli.common import bad, bad_input
-from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.catalogue import ON_SHELF, SIDE_WORDS
 from hubsight.model.files import write_atomically
-from hubsight.shelf import FIGURES, Query, Repeats, Shelf, ShelvedSide, parse_query, repeats, shelf_csv
+from hubsight.shelf import Query, Repeats, Shelf, ShelvedSide, parse_query, repeats, shelf_csv
 from hubsight.shelf.model import Measured
 
-_SHOWN = ("flange_diameter", "spoke_offset", "boss_width", "centre_to_flange")
+_SHOWN = [name for name, entry in ON_SHELF.items() if entry.listed]
 
 TABLE_WIDTH = 130
 """Columns of a window from which the list is a table."""
@@ -79,8 +80,10 @@ def _print_list(console: Console, shelf: Shelf, wanted: Query, most: int) -> Non
 
 def _table(found: Sequence[ShelvedSide]) -> Table:
     table = Table(box=box.SIMPLE_HEAD)
-    for name in ("hub", "job", "side", "measured", "bosses", "crosses", *(FIGURES[name] for name in _SHOWN)):
-        table.add_column(name, justify="right" if name in FIGURES.values() else "left", overflow="fold")
+    for name in ("hub", "job", "side", "measured", "bosses", "crosses"):
+        table.add_column(name, overflow="fold")
+    for name in _SHOWN:
+        table.add_column(ON_SHELF[name].words, justify="right", overflow="fold")
     for side in found:
         table.add_row(*_cells(side))
     return table
@@ -98,8 +101,8 @@ def _paragraph(side: ShelvedSide) -> Iterator[RenderableType]:
     about = [job] * bool(hub) + [day, f"{bosses} bosses", laced]
     yield Padding(Text(", ".join(about)), (0, 0, 0, 2))
     columns = Table.grid(padding=(0, 2))
-    named = [(FIGURES[name], value) for name, value in zip(_SHOWN, figures, strict=True)]
-    for left, right in zip(named[::2], named[1::2], strict=True):
+    named = [(ON_SHELF[name].words, value) for name, value in zip(_SHOWN, figures, strict=True)]
+    for left, right in zip_longest(named[::2], named[1::2], fillvalue=("", "")):
         columns.add_row(*map(Text, (*left, *right)))
     yield Padding(columns, (0, 0, 1, 2))
 
@@ -129,5 +132,5 @@ def _print_repeats(console: Console, groups: list[Repeats]) -> None:
         for item in group.figures:
             values = [_figure(value) for value in item.values]
             told = (f"{item.mean:.2f}", f"{item.scatter:.2f}", f"{item.stated:.2f}")
-            table.add_row(FIGURES[item.name], *values, *told, "yes" if item.explained else "NO")
+            table.add_row(ON_SHELF[item.name].words, *values, *told, "yes" if item.explained else "NO")
         console.print(table)

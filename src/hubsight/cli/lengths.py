@@ -9,15 +9,14 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from hubsight.cli.common import ExitCode, bad, bad_input
-from hubsight.cli.planned import MeasuredFile, measured_of
+from hubsight.cli.common import bad, bad_input, exit_code
+from hubsight.cli.planned import MeasuredFile, result_of
 from hubsight.job import load_job
-from hubsight.job.measure import not_measured
-from hubsight.job.plan import plan_job
+from hubsight.job.plan import require_rim
+from hubsight.model.result import JobResult
 from hubsight.record import make_record, read_inputs, write_record
 from hubsight.show.lengths_picture import write_lengths_picture
-from hubsight.show.lengths_screen import print_lengths
-from hubsight.wheel.document import LengthsDocument
+from hubsight.show.screen import print_lengths
 
 
 def lengths(
@@ -34,29 +33,28 @@ def lengths(
 ) -> None:
     """Say which spokes to order, and how sure that is: from photos, from readings by hand, or from both.
 
-    Ends with 0 when all was computed, 1 when something was refused, 2 when the input cannot be read.
+    Ends with 0 when the verdict is to order or to check, 1 when something was refused or the verdict is to
+    stop, 2 when the input cannot be read.
     """
     with bad_input():
         loaded = load_job(job, need_photos=False)
+        require_rim(loaded)
         inputs = read_inputs(loaded) if record and measured is None else None
-        found = measured_of(loaded, measured)
-        document = plan_job(loaded, found).document
+        result = result_of(loaded, measured)
         if json:
-            sys.stdout.write(document.model_dump_json(indent=1) + "\n")
+            sys.stdout.write(result.model_dump_json(indent=1) + "\n")
         else:
-            print_lengths(Console(), document)
+            print_lengths(Console(), result)
         if picture is not None:
-            _write(document, picture)
+            _write(result, picture)
         if inputs is not None:
-            write_record(
-                loaded.folder, make_record(loaded, found or not_measured(loaded), inputs, lengths=document)
-            )
-    raise typer.Exit(ExitCode.PARTLY if document.refusals else ExitCode.MEASURED)
+            write_record(loaded.folder, make_record(loaded, result, inputs))
+    raise typer.Exit(exit_code(result))
 
 
-def _write(document: LengthsDocument, picture: Path) -> None:
+def _write(result: JobResult, picture: Path) -> None:
     try:
-        write_lengths_picture(document, picture)
+        write_lengths_picture(result, picture)
     except (OSError, ValueError) as error:
         what = f"the picture cannot be written ({error})"
         raise bad(str(picture), what, "Name a .png file in a folder that is there") from error

@@ -12,20 +12,20 @@ from rich.console import Console
 
 from hubsight.cli.common import (
     BARE_PANEL,
-    ExitCode,
     Paper,
     Readings,
     Side,
     announce,
     bad,
     bad_input,
+    exit_code,
     reading,
     write_pictures,
 )
 from hubsight.job import JOB_FILE_NAME, Job, load_job
-from hubsight.job.document import JobMeasurement
 from hubsight.job.file.bare import BareStatements, check_photos, job_of_photos
 from hubsight.job.measure import measure_job
+from hubsight.model.result import JobResult
 from hubsight.record import make_record, read_inputs, write_record
 from hubsight.show.screen import print_measurement
 
@@ -39,7 +39,7 @@ class Tip(StrEnum):
     NIPPLE = "nipple"
 
 
-def _print(measured: JobMeasurement, *, as_json: bool) -> None:
+def _print(measured: JobResult, *, as_json: bool) -> None:
     if as_json:
         sys.stdout.write(measured.model_dump_json(indent=1) + "\n")
     else:
@@ -137,7 +137,8 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
 
     Give an option of a length again for a further reading of the same thing.
 
-    Ends with 0 when all was measured, 1 when something was refused, 2 when the input cannot be read.
+    Ends with 0 when the verdict is to order or to check, 1 when something was refused or the verdict is to
+    stop, 2 when the input cannot be read.
     """
 
     def several(readings: Readings | None) -> tuple[float, ...]:
@@ -172,4 +173,4 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
             write_pictures(measured, job.folder, overlays, quiet=json)
         if inputs is not None:
             write_record(job.folder, make_record(job, measured, inputs))
-    raise typer.Exit(ExitCode.MEASURED if measured.complete else ExitCode.PARTLY)
+    raise typer.Exit(exit_code(measured))

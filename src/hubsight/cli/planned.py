@@ -9,10 +9,10 @@ import typer
 
 from hubsight.cli.common import announce
 from hubsight.job import Job, load_job
-from hubsight.job.document import JobMeasurement
 from hubsight.job.file.measured_file import check_belongs, read_measured
 from hubsight.job.measure import measure_job
-from hubsight.job.plan import Planned, plan_job
+from hubsight.job.plan import Planned, plan_job, require_rim
+from hubsight.model.result import JobResult
 from hubsight.record import read_record
 from hubsight.record.store import place_of
 
@@ -26,12 +26,10 @@ MeasuredFile = Annotated[
 ]
 
 
-def measured_of(job: Job, file: Path | None) -> JobMeasurement | None:
-    """Return a job's measurement: from a file, by measuring, or none where there are no photos."""
+def result_of(job: Job, file: Path | None) -> JobResult:
+    """Return a job's result: by what was measured before, from a file, or by measuring."""
     if file is not None:
-        return read_measured(file, job)
-    if not any(side.stated.photos for side in job.sides):
-        return None
+        return plan_job(job, read_measured(file, job)).result
     announce(job)
     return measure_job(job)
 
@@ -39,9 +37,10 @@ def measured_of(job: Job, file: Path | None) -> JobMeasurement | None:
 def planned_from_record(path: Path) -> tuple[Job, Planned]:
     """Return a job and its plan, by its newest record if there is one, so that nothing is measured again."""
     job = load_job(path, need_photos=False)
+    require_rim(job)
     file = place_of(path).current
     if not file.is_file():
-        return job, plan_job(job, measured_of(job, None))
+        return job, plan_job(job, result_of(job, None))
     known = read_record(path).measurement
     check_belongs(known, job, str(file))
     return job, plan_job(job, known)

@@ -16,8 +16,9 @@ from threadpoolctl import threadpool_limits
 from hubsight.estimate.robust import CAUCHY_SIGMAS, cauchy_weight
 from hubsight.model.arrays import Array, Indices
 
-MAX_ITERATIONS = 40
-"""Steps of the adjustment before it counts as not converged; raising it costs time only."""
+MAX_ITERATIONS = 120
+"""Steps of the adjustment before it counts as not converged; raising it costs time only. Photos whose robust
+weights settle slowly take 60."""
 COST_TOLERANCE = 1e-7
 """Relative drop of the cost below which a step ends the adjustment; raising it stops earlier."""
 LEAST_FACTOR = 0.5

@@ -176,9 +176,9 @@ def _planned_side(planned: Planned, name: SideName) -> PlannedSide | Refusal:
     for side in sides:
         if side.geometry.name == name:
             return side
-    refusal = planned.document.refusals.get(name)
-    if refusal is not None:
-        return refusal
+    known = planned.result.side(name)
+    if known is not None and known.spoke_lengths_refusal is not None:
+        return known.spoke_lengths_refusal
     return Refusal(
         reason="nothing is stated of this side of the hub",
         remedy=f"Add a table [sides.{name}] to the job file",

@@ -6,11 +6,11 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from hubsight.job.centre import BLOCK_THICKNESS_U_MM
 from hubsight.job.file.load import JobSide
-from hubsight.job.lengths import BLOCK_THICKNESS_U_MM
+from hubsight.model.lengths import UsedFigure
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading
-from hubsight.wheel.document import UsedFigure
 from hubsight.wheel.geometry import POSSIBLE_DIAMETERS_MM, POSSIBLE_OFFSETS_MM, USUAL_OFFSETS_MM
 from hubsight.wheel.manual import (
     Redone,

@@ -10,14 +10,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from hubsight.job.file.readings import reading_words
 from hubsight.job.slips import Surroundings, find_slip
+from hubsight.model.catalogue import entry_of, figure_words
 from hubsight.model.figure import Figure
+from hubsight.model.result import Agreement, Check
 from hubsight.model.stated import Reading, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR, normalised_error
-from hubsight.wheel.document import Check, Verdict
-
-__all__ = ["Check", "Surroundings", "Verdict", "check_reading", "double_check", "find_slip"]
 
 SATISFACTORY = 1.0
 """Largest |E_n| of readings that agree (ISO/IEC 17043)."""
@@ -29,21 +27,6 @@ One right reading in twenty lies above 1, one in sixteen thousand above this. At
 one in three hundred, every fortieth hub with its eight readings would have a right one called wrong; and the
 photos' errors have longer tails than the normal distribution. A slip is named from 1 on.
 """
-
-MATTERS_MM = {
-    "spoke_offset": 0.5,
-    "spoke_offset_by_width": 0.5,
-    "reach": 0.5,
-    "protrusion": 0.5,
-    "boss_width": 1.0,
-    "boss_width_across": 1.0,
-    "flange_diameter": 1.5,
-    "flange_height": 2.0,
-    "centre_to_flange": 2.0,
-    "over_locknut": 4.0,
-}
-"""Error of a reading that changes a spoke length by 0.1 to 0.5 mm. Agreement with a photo's figure whose
-expanded uncertainty is larger says nothing."""
 
 
 def double_check(
@@ -83,7 +66,7 @@ def _with_doubtful_faces(
 
 
 def _face_doubted(check: Check) -> Check:
-    what = reading_words(check.reading)
+    what = figure_words(check.reading)
     sentence = (
         f"{what}: the caliper reads {check.stated:.2f} mm, the photos {check.photo:.2f} mm; but the readings"
         " of boss width and protrusion give together the offset that the photos show without the faces: the"
@@ -102,7 +85,7 @@ def check_reading(
     photo_expanded = photo.high - photo.value if stated.value > photo.value else photo.value - photo.low
     expanded = COVERAGE_FACTOR * stated.u
     e_n = normalised_error(stated.value, expanded, photo.value, photo_expanded)
-    verdict = _verdict(e_n, photo_expanded, MATTERS_MM.get(name, 1.0))
+    verdict = _verdict(e_n, photo_expanded, entry_of(name).matters)
     if verdict == "disagrees" and photo.warnings:
         verdict = "doubt"
     slip = None
@@ -128,7 +111,7 @@ def check_reading(
     )
 
 
-def _verdict(e_n: float, photo_expanded: float, matters: float) -> Verdict:
+def _verdict(e_n: float, photo_expanded: float, matters: float) -> Agreement:
     if abs(e_n) > DISAGREES:
         return "disagrees"
     if abs(e_n) > SATISFACTORY:
@@ -142,11 +125,11 @@ def _sentence(
     stated: float,
     photo: float,
     expanded: float,
-    verdict: Verdict,
+    verdict: Agreement,
     slip: str | None,
     warned: bool,
 ) -> str:
-    what = reading_words(name)
+    what = figure_words(name)
     both = f"{what}: the caliper reads {stated:.2f} mm, the photos {photo:.2f} mm"
     meaning = {
         "agrees": "they agree",

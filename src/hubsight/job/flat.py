@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from hubsight.camera.profile import CameraProfile
-from hubsight.job.document import FlatReport
 from hubsight.job.file.load import Job
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import FlatReport
 
 
 def with_flat_scale(

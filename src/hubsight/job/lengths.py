@@ -4,72 +4,15 @@ from __future__ import annotations
 
 import math
 
-from hubsight.job.document import DirectionLength, SpokeLengths
-from hubsight.job.first_hole import drilled
-from hubsight.model.figure import BudgetItem, Confidence, Figure, confidence_word
+from hubsight.model.figure import Confidence, Figure, confidence_word
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import Reading, StatedSide, StatedWheel
 from hubsight.model.uncertainty import COVERAGE_FACTOR
-from hubsight.wheel import SideGeometry, SpokeLength, side_length
+from hubsight.wheel import SideGeometry, SpokeLength
 from hubsight.wheel.geometry import ORDINARY, Drilling
 
-BLOCK_THICKNESS_U_MM = 0.05
-"""Standard uncertainty of a stated block thickness (common practice, no source)."""
-
 _WORST: tuple[Confidence, ...] = ("poor", "fair", "good")
-
-
-def spoke_lengths(
-    side: SideMeasurement, stated: StatedSide, wheel: StatedWheel, drilling: Drilling = ORDINARY
-) -> SpokeLengths | Refusal | None:
-    """Return the spoke lengths of a measured side.
-
-    Parameters
-    ----------
-    side
-        The measurement.
-    stated, wheel
-        What the job states of this side and of the wheel; the number of spokes, the crosses and the centre
-        to flange may be missing where the photos give them.
-    drilling
-        Of rim and flange, where it is not the ordinary one.
-
-    Returns
-    -------
-    SpokeLengths, Refusal or None
-        None when no rim is stated: nobody asked for a length.
-    """
-    if wheel.erd is None:
-        return None
-    geometry = photo_geometry(side, stated, wheel, drilling)
-    if isinstance(geometry, Refusal):
-        return geometry
-    first = drilled(geometry, wheel, drilling, side)
-    rim = first.drilling.rim(wheel.erd, wheel.spokes or 2 * geometry.spokes, wheel.rim_offset)
-    result = side_length(geometry, rim)
-    if isinstance(result, Refusal):
-        return result
-    centre = centre_to_flange(side, stated, wheel)
-    if isinstance(centre, Refusal):
-        return centre
-    covariance = geometry.covariance
-    return SpokeLengths(
-        length=length_figure(result.mean, side, covariance),
-        directions=tuple(
-            DirectionLength(bore=spoke.bore, count=spoke.count, length=length_figure(spoke, side, covariance))
-            for spoke in result.spokes
-        ),
-        spokes=rim.spokes,
-        crosses=geometry.crosses,
-        crosses_stated=wheel.crosses is not None,
-        centre_to_flange=centre,
-        warnings=(
-            *crosses_warning(side.crosses, wheel.crosses),
-            *(() if first.doubt is None else (f"{first.doubt.sentence}. {first.doubt.remedy}",)),
-            *result.warnings,
-        ),
-    )
 
 
 def photo_geometry(
@@ -77,7 +20,15 @@ def photo_geometry(
 ) -> SideGeometry | Refusal:
     """Return what the lengths of a measured side are computed from, or what is missing.
 
-    Arguments as in `spoke_lengths`.
+    Parameters
+    ----------
+    side
+        The measurement.
+    stated, wheel
+        What the job states of this side and of the wheel; the crosses and the centre to flange may be missing
+        where the photos give them.
+    drilling
+        Of rim and flange, where it is not the ordinary one.
     """
     diameter, offset = side.figures.get("flange_diameter"), side.figures.get("spoke_offset")
     if diameter is None or offset is None:
@@ -92,7 +43,7 @@ def photo_geometry(
             reason="the crosses are neither stated nor to be read off the gauge's direction",
             remedy="State crosses in [wheel], not counting the crossing inside the boss",
         )
-    centre = centre_to_flange(side, stated, wheel)
+    centre = centre_to_flange(side, stated)
     if isinstance(centre, Refusal):
         return centre
     return SideGeometry(
@@ -100,9 +51,9 @@ def photo_geometry(
         kind=side.kind,
         count=side.boss_count,
         crosses=crosses,
-        flange_diameter=_reading(diameter),
-        centre_to_flange=_reading(centre),
-        spoke_offset=_reading(offset),
+        flange_diameter=diameter.reading,
+        centre_to_flange=centre,
+        spoke_offset=offset.reading,
         stagger=drilling.stagger,
         covariance=_covariance(side),
         boss_half_height=drilling.boss_half_height,
@@ -134,45 +85,19 @@ def _covariance(side: SideMeasurement) -> float:
     return min(diameter.u**2 / 2.0, limit) if side.kind == "radial" else 0.0
 
 
-def centre_to_flange(side: SideMeasurement, stated: StatedSide, wheel: StatedWheel) -> Figure | Refusal:
+def centre_to_flange(side: SideMeasurement, stated: StatedSide) -> Reading | Refusal:
     """Return w: as stated, else as the photos show it."""
-    if stated.centre_to_flange is None:
-        return centre_to_flange_seen(side, stated, wheel)
-    reading = stated.centre_to_flange
-    return _figure(reading.value, (BudgetItem(source="stated", u=reading.u),), "stated")
-
-
-def centre_to_flange_seen(side: SideMeasurement, stated: StatedSide, wheel: StatedWheel) -> Figure | Refusal:
-    """Return w as the photos show it.
-
-    Where both are known the surer of: from end face to end face in the photos; the flange's height less half
-    the over-locknut that was read with a caliper.
-    """
+    if stated.centre_to_flange is not None:
+        return stated.centre_to_flange
     seen = side.figures.get("centre_to_flange")
-    height = side.figures.get("flange_height")
-    if height is None or wheel.over_locknut is None:
-        return seen or Refusal(
+    return (
+        seen.reading
+        if seen is not None
+        else Refusal(
             reason="centre to flange is not stated and does not follow from the rest",
             remedy=f"State centre_to_flange in [sides.{stated.name}], or over_locknut in [hub]",
         )
-    value = height.value - stated.block_thickness - wheel.over_locknut.value / 2.0
-    budget = (
-        BudgetItem(source="flange height", u=height.u),
-        BudgetItem(source="over-locknut", u=wheel.over_locknut.u / 2.0),
-        BudgetItem(source="block thickness", u=BLOCK_THICKNESS_U_MM if stated.block_thickness else 0.0),
     )
-    by_height = _figure(value, budget, "flange height less half the over-locknut")
-    return by_height if seen is None or by_height.u <= seen.u else seen
-
-
-def _reading(figure: Figure) -> Reading:
-    return Reading(figure.value, figure.u)
-
-
-def _figure(value: float, budget: tuple[BudgetItem, ...], seen: str) -> Figure:
-    u = math.hypot(*(item.u for item in budget))
-    half = COVERAGE_FACTOR * u
-    return Figure(value=value, u=u, low=value - half, high=value + half, budget=budget, seen=seen)
 
 
 def length_figure(length: SpokeLength, side: SideMeasurement, covariance: float) -> Figure:

@@ -1,4 +1,4 @@
-"""Measuring a job: every side, then its spoke lengths, gathered in one document."""
+"""Measuring a job: every photo set, then all that follows, gathered in one result."""
 
 from __future__ import annotations
 
@@ -14,18 +14,17 @@ import cv2
 import numpy as np
 import scipy
 
-from hubsight.job.by_hand import worked_out
-from hubsight.job.document import FlatReport, JobMeasurement, LyingReport, MeasuredSide, RepeatedSet, Software
-from hubsight.job.double_check import Surroundings, double_check
 from hubsight.job.file.load import Job, JobSide
 from hubsight.job.file.problems import JobFileError, Problem
 from hubsight.job.flat import with_flat_scale
-from hubsight.job.lengths import centre_to_flange_seen, spoke_lengths
+from hubsight.job.plan import plan_job
 from hubsight.job.repeats import with_repeats
-from hubsight.measure.hub_figures import SetFigures, StatedHub, apart, hub_figures
+from hubsight.measure.hub_figures import SetFigures, StatedHub, hub_figures
+from hubsight.model.catalogue import CENTRE, SIDE_WORDS, HubFigureName
 from hubsight.model.figure import Figure
-from hubsight.model.hub import CENTRE, SIDE_WORDS, HubFigureName, HubFigures
+from hubsight.model.hub import HubFigures
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import FlatReport, JobResult, LyingReport, MeasuredSide, RepeatedSet, Software
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import SideName, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print
@@ -71,8 +70,8 @@ MEASURE_OTHERS = MeasureOthers()
 
 def measure_job(
     job: Job, *, measure: MeasureSide | None = None, others: MeasureOthers = MEASURE_OTHERS
-) -> JobMeasurement:
-    """Measure every side of a job.
+) -> JobResult:
+    """Measure every side of a job, and work out its spoke lengths and the verdict.
 
     Parameters
     ----------
@@ -85,7 +84,7 @@ def measure_job(
 
     Returns
     -------
-    JobMeasurement
+    JobResult
         A side that could not be measured carries its refusal.
 
     Raises
@@ -96,31 +95,20 @@ def measure_job(
     profile = _camera_profile(job)
     job, flat, said = others.flat(job, profile)
     measure = measure or _measure_side()
-    sides = tuple(_measured(side, job, measure, profile) for side in job.sides if side.stated.photos)
+    sides = tuple(_measured(side, job, measure, profile) for side in job.sides)
     lying = others.lying(job, profile)
-    hub = whole_hub(job, sides, lying)
-    sides = tuple(with_agreed_centre(side, job, hub) for side in sides)
-    return JobMeasurement(
+    seen = JobResult(
         job=job.name,
-        sides=with_caliper_checks(job, sides),
-        warnings=(*print_warnings(job.target), *job.warnings, *said),
+        sides=sides,
+        warnings=(*print_warnings(job.target), *said),
+        notes=job.warnings,
         kit=job.kit,
         flat=flat,
         lying=lying,
-        hub=hub,
+        hub=whole_hub(job, sides, lying),
         software=software(),
     )
-
-
-def not_measured(job: Job) -> JobMeasurement:
-    """Return the measurement of a job without photos: no side, but versions and kit."""
-    return JobMeasurement(
-        job=job.name,
-        sides=(),
-        warnings=(*print_warnings(job.target), *job.warnings),
-        kit=job.kit,
-        software=software(),
-    )
+    return plan_job(job, seen).result
 
 
 def _measure_side() -> MeasureSide:
@@ -144,6 +132,8 @@ def _camera_profile(job: Job) -> Any:
 
 def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> MeasuredSide:
     stated = side.stated
+    if not stated.photos:
+        return MeasuredSide(name=stated.name)
     photos = tuple(_relative(photo, job.folder) for photo in stated.photos)
     start = time.perf_counter()
     outcome = measure(stated, job.target, side.wheel, camera_profile=profile)
@@ -152,41 +142,11 @@ def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> Me
         for again in side.repeats
     )
     seconds = time.perf_counter() - start
-    if isinstance(outcome, Refusal):
-        return MeasuredSide(
-            name=stated.name, photos=photos, refusal=outcome, repeated=repeated, seconds=seconds
-        )
-    outcome = with_repeats(outcome, [r.measurement for r in repeated if r.measurement is not None])
     measured = MeasuredSide(name=stated.name, photos=photos, repeated=repeated, seconds=seconds)
-    return _with_lengths(measured, outcome, side)
-
-
-def _with_lengths(measured: MeasuredSide, measurement: SideMeasurement, side: JobSide) -> MeasuredSide:
-    lengths = spoke_lengths(measurement, side.stated, side.wheel, side.drilling)
-    refused = isinstance(lengths, Refusal)
-    return measured.model_copy(
-        update={
-            "measurement": measurement,
-            "spoke_lengths": None if refused else lengths,
-            "spoke_lengths_refusal": lengths if refused else None,
-        }
-    )
-
-
-def with_agreed_centre(measured: MeasuredSide, job: Job, hub: HubFigures | None) -> MeasuredSide:
-    """Give a side the centre to flange on which the job's photo sets agree, and the lengths that follow.
-
-    A side whose own photos do not show it takes it from the photos of the lying hub.
-    """
-    agreed = None if hub is None else hub.figures.get(CENTRE[measured.name])
-    if agreed is None or measured.measurement is None:
-        return measured
-    own = measured.measurement.figures.get("centre_to_flange")
-    if own is not None and (agreed.warnings or agreed.u >= own.u or apart(agreed, own)):
-        return measured
-    figures = {**measured.measurement.figures, "centre_to_flange": agreed}
-    side = next(side for side in job.sides if side.stated.name == measured.name)
-    return _with_lengths(measured, measured.measurement.model_copy(update={"figures": figures}), side)
+    if isinstance(outcome, Refusal):
+        return measured.model_copy(update={"refusal": outcome})
+    outcome = with_repeats(outcome, [r.measurement for r in repeated if r.measurement is not None])
+    return measured.model_copy(update={"measurement": outcome})
 
 
 def whole_hub(job: Job, sides: Sequence[MeasuredSide], lying: LyingReport | None = None) -> HubFigures | None:
@@ -210,7 +170,7 @@ def _of_hub(name: SideName, side: SideMeasurement) -> SetFigures:
         CENTRE[name]: side.figures.get("centre_to_flange"),
     }
     return SetFigures(
-        f"{SIDE_WORDS[name]} up", {key: figure for key, figure in words.items() if figure is not None}
+        f"{SIDE_WORDS[name].lower()} up", {key: figure for key, figure in words.items() if figure is not None}
     )
 
 
@@ -219,40 +179,6 @@ def _repeated(stated: StatedSide, outcome: SideMeasurement | Refusal, folder: Pa
     if isinstance(outcome, Refusal):
         return RepeatedSet(photos=photos, refusal=outcome)
     return RepeatedSet(photos=photos, measurement=outcome)
-
-
-def with_caliper_checks(job: Job, sides: Sequence[MeasuredSide]) -> tuple[MeasuredSide, ...]:
-    """Compare the caliper readings, once both sides are known: readings get exchanged between sides."""
-    stated = {side.stated.name: side for side in job.sides}
-    seen = {side.name: _seen(stated[side.name], side) for side in sides}
-    checked = []
-    for side in sides:
-        own = stated[side.name]
-        others = [name for name in stated if name != side.name]
-        gauges = own.stated.gauges
-        readings = {**worked_out(own), **own.stated.caliper}
-        if own.wheel.over_locknut is not None:
-            readings["over_locknut"] = own.wheel.over_locknut
-        surroundings = Surroundings(
-            figures=seen[side.name],
-            readings=readings,
-            other_figures=seen.get(others[0], {}) if others else {},
-            other_readings=stated[others[0]].stated.caliper if others else {},
-            gauge_length=gauges[0].length.value if gauges else None,
-            over_locknut=own.wheel.over_locknut.value if own.wheel.over_locknut else None,
-        )
-        checks = double_check(side.name, readings, surroundings)
-        checked.append(side.model_copy(update={"caliper_checks": checks}))
-    return tuple(checked)
-
-
-def _seen(stated: JobSide, side: MeasuredSide) -> dict[str, Figure]:
-    """Return what the photos say, centre to flange among it."""
-    if side.measurement is None:
-        return {}
-    figures = {str(name): figure for name, figure in side.measurement.figures.items()}
-    centre = centre_to_flange_seen(side.measurement, stated.stated, stated.wheel)
-    return figures if isinstance(centre, Refusal) else {**figures, "centre_to_flange": centre}
 
 
 def _relative(photo: Path, folder: Path) -> str:

@@ -3,28 +3,34 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from hubsight.job.by_hand import HandFigures
-from hubsight.job.document import JobMeasurement
+from hubsight.job.centre import one_centre
+from hubsight.job.checks import caliper_checks
 from hubsight.job.file.build_tables import SpokesTable
 from hubsight.job.file.load import Job
 from hubsight.job.file.model import JobFile, SideTable
 from hubsight.job.file.problems import one_problem
+from hubsight.job.joint import cleared, joint_test
 from hubsight.job.lengths import length_figure
-from hubsight.job.measure import with_caliper_checks
 from hubsight.job.ready_side import ReadySide, ready_side, side_by_hand
-from hubsight.model.cautions import CAUTIONS
+from hubsight.job.verdict import with_verdict
 from hubsight.model.figure import Figure
+from hubsight.model.lengths import PlannedWheel, SideLengths
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import HandResult, JobResult, MeasuredSide
 from hubsight.model.stated import Reading, SideName
-from hubsight.wheel.document import HandResult, LengthsDocument, Surrounding, lengths_document
+from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.wheel.elastic import RimSection, section_from_mass
 from hubsight.wheel.geometry import RimGeometry
+from hubsight.wheel.lay_out import length_figure as plain_figure
+from hubsight.wheel.lay_out import planned_wheel, side_lengths
+from hubsight.wheel.length import LengthResult, SpokeLength, side_length
+from hubsight.wheel.manual import Redone
 from hubsight.wheel.nipple import Nipple, Stock, Window
-from hubsight.wheel.order import WORKING_TENSION_N, Build, WheelPlan, plan_wheel
-from hubsight.wheel.rim import bead_seat_warning
+from hubsight.wheel.order import WORKING_TENSION_N, Build, PlannedSide, WheelPlan, plan_wheel
+from hubsight.wheel.rim import ERD_DEFINITION, bead_seat_warning
 from hubsight.wheel.wire import (
     HEAD_BUTT_MM,
     MODULUS_PATENTED,
@@ -47,87 +53,145 @@ USUAL_WIRE_MM = 2.0
 
 @dataclass(frozen=True)
 class Planned:
-    """A planned wheel, and its document.
+    """A planned wheel, and the job's result with it.
 
     Attributes
     ----------
     plan
         The plan; None when no side's lengths could be computed.
-    document
-        Everything about the wheel, refusals included.
+    result
+        The whole job, refusals included.
     """
 
     plan: WheelPlan | None
-    document: LengthsDocument
+    result: JobResult
 
 
-def plan_job(job: Job, measured: JobMeasurement | None = None) -> Planned:
-    """Plan the wheel of a job.
+def stated_erd(job: Job) -> Reading | None:
+    """Return the rim's ERD as stated; both sides share it."""
+    return next((side.wheel.erd for side in job.sides), None)
+
+
+def require_rim(job: Job) -> None:
+    """Raise JobFileError if a job states no rim: there are no spoke lengths then."""
+    if stated_erd(job) is None:
+        remedy = "State erd in [rim]: the diameter on which the spoke ends are to lie"
+        raise one_problem(job.name, "without the rim there are no spoke lengths", remedy)
+
+
+def plan_job(job: Job, measured: JobResult) -> Planned:
+    """Plan the wheel of a job, by what is stated now.
 
     Parameters
     ----------
     job
         As read by :func:`hubsight.job.load_job`, photos or not.
     measured
-        Its measurement, if it has photos.
+        What its photos show; what followed from earlier statements is worked out anew.
 
     Returns
     -------
     Planned
-        A side without lengths is among the document's refusals.
-
-    Raises
-    ------
-    JobFileError
-        If the job is bare photos, or states no rim.
+        A side without lengths carries its refusal. Where no rim is stated there are no lengths at all, but
+        checks and verdict.
     """
-    table, erd = job.table, job.sides[0].wheel.erd
-    if table is None or erd is None:
-        remedy = "State erd in [rim]: the diameter on which the spoke ends are to lie"
-        raise one_problem(job.name, "without the rim there are no spoke lengths", remedy)
-    sides = {} if measured is None else {side.name: side for side in with_caliper_checks(job, measured.sides)}
-    by_hand = {side.stated.name: side_by_hand(side, sides.get(side.stated.name), table) for side in job.sides}
-    ready = {
-        side.stated.name: ready_side(side, sides.get(side.stated.name), table, by_hand[side.stated.name])
-        for side in job.sides
-    }
-    refusals = {name: side for name, side in ready.items() if isinstance(side, Refusal)}
-    good = {name: side for name, side in ready.items() if isinstance(side, ReadySide)}
-    known = Surrounding(
-        checks=[check for side in sides.values() for check in side.caliper_checks],
-        origins={name: side.origin for name, side in good.items()},
-        refusals=refusals,
-        arithmetic=_arithmetic(by_hand),
-        erd_readings=getattr(erd, "readings", ()),
-        warnings=_warnings(table, erd, good, () if measured is None else measured.warnings),
-        cautions=CAUTIONS,
+    known = tuple(
+        measured.side(side.stated.name) or MeasuredSide(name=side.stated.name) for side in job.sides
     )
+    sides, hub = one_centre(job, known, measured.hub)
+    checks = caliper_checks(job, sides)
+    joint = joint_test(job, sides, None if measured.lying is None else measured.lying.measurement)
+    sides = tuple(
+        side.model_copy(
+            update={
+                "caliper_checks": cleared(checks[side.name], joint),
+                "arithmetic": (),
+                "spoke_lengths": None,
+                "spoke_lengths_refusal": None,
+            }
+        )
+        for side in sides
+    )
+    result = measured.model_copy(update={"sides": sides, "hub": hub, "wheel": None, "joint": joint})
+    erd = stated_erd(job)
+    planned = Planned(None, result) if erd is None else _with_lengths(job, result, erd)
+    return replace(planned, result=with_verdict(planned.result, job))
+
+
+def _with_lengths(job: Job, result: JobResult, erd: Reading) -> Planned:
+    table = job.table or JobFile()
+    pairs = list(zip(job.sides, result.sides, strict=True))
+    by_hand = {side.name: side_by_hand(stated, side, table) for stated, side in pairs}
+    ready = {side.name: ready_side(stated, side, table, by_hand[side.name]) for stated, side in pairs}
+    good = {name: side for name, side in ready.items() if isinstance(side, ReadySide)}
+    lengths: dict[SideName, SideLengths | Refusal] = {
+        name: side for name, side in ready.items() if isinstance(side, Refusal)
+    }
     plan = _plan(job, table, erd, list(good.values()))
     if isinstance(plan, Refusal):
-        everywhere: dict[SideName, Refusal] = {**refusals, **dict.fromkeys(good, plan)}
-        return Planned(None, _without_lengths(known, everywhere))
-    if plan is None:
-        return Planned(None, _without_lengths(known, refusals))
-    figures = _length_figures(plan, good)
-    return Planned(plan, lengths_document(plan, replace(known, length_figures=figures)))
-
-
-def _without_lengths(known: Surrounding, refusals: Mapping[SideName, Refusal]) -> LengthsDocument:
-    return LengthsDocument(
-        sides={},
-        refusals=dict(refusals),
-        checks=tuple(known.checks),
-        arithmetic=tuple(known.arithmetic),
-        warnings=tuple(known.warnings),
-        cautions=tuple(known.cautions),
+        lengths |= dict.fromkeys(good, plan)
+    elif plan is not None:
+        lengths |= dict(plan.refusals)
+        lengths |= {side.geometry.name: _lengths(side, plan, good[side.geometry.name]) for side in plan.sides}
+    sides = tuple(_finished(side, lengths[side.name], by_hand[side.name]) for _, side in pairs)
+    if isinstance(plan, WheelPlan):
+        sides = tuple(_with_length_by_hand(side, plan, good.get(side.name)) for side in sides)
+    said = _warnings(table, erd)
+    wheel = (
+        planned_wheel(plan, erd_readings=getattr(erd, "readings", ()), warnings=said)
+        if isinstance(plan, WheelPlan)
+        else PlannedWheel(erd_definition=ERD_DEFINITION, warnings=said)
     )
+    if len(good) == 1:
+        only = "only one side is known: its tension is taken as that of a wheel with two like sides"
+        wheel = wheel.model_copy(update={"notes": (*wheel.notes, only)})
+    result = result.model_copy(update={"sides": sides, "wheel": wheel})
+    return Planned(plan if isinstance(plan, WheelPlan) else None, result)
+
+
+def _finished(
+    side: MeasuredSide,
+    lengths: SideLengths | Refusal,
+    hand: HandFigures,
+) -> MeasuredSide:
+    """Return a side with its lengths, and with what its readings by hand give."""
+    return side.model_copy(
+        update={
+            "spoke_lengths": lengths or None,
+            "spoke_lengths_refusal": None if lengths else lengths,
+            "arithmetic": tuple(_hand_result(side.name, redone) for redone in hand.redone),
+        }
+    )
+
+
+def _with_length_by_hand(side: MeasuredSide, plan: WheelPlan, ready: ReadySide | None) -> MeasuredSide:
+    """Put the spoke length that the readings by hand make beside that of the photos; both share the rim."""
+    seen, geometry = side.spoke_lengths, None if ready is None else ready.by_hand
+    other = None if geometry is None else side_length(geometry, plan.rim)
+    if seen is None or not isinstance(other, LengthResult):
+        return side
+    value, photos = other.mean.value, seen.length.value
+    u = math.hypot(*(i.u for length in (other.mean, seen.length) for i in length.budget if i.source != "ERD"))
+    agrees = abs(value - photos) <= COVERAGE_FACTOR * u
+    length = HandResult(
+        side=side.name,
+        quantity="spoke_length",
+        value=value,
+        u=u,
+        stated=photos,
+        agrees=agrees,
+        slip=None,
+        sentence=f"spoke length: {value:.2f} mm by the readings by hand alone, {photos:.2f} mm by the photos",
+    )
+    return side.model_copy(update={"arithmetic": (*side.arithmetic, length)})
 
 
 def _plan(job: Job, table: JobFile, erd: Reading, sides: list[ReadySide]) -> WheelPlan | Refusal | None:
     """Return the plan of the sides that are ready; None if none is."""
     if not sides:
         return None
-    spokes = table.wheel.spokes
+    wheel = job.sides[0].wheel
+    spokes = wheel.spokes
     if spokes is None:
         own = sum(side.geometry.spokes for side in sides)
         spokes = own if len(sides) == 2 else 2 * own
@@ -135,19 +199,21 @@ def _plan(job: Job, table: JobFile, erd: Reading, sides: list[ReadySide]) -> Whe
     for side in sides:
         name = side.geometry.name
         drilling = drilling.with_holes(name, side.drilling.holes(name))
-    rim = drilling.rim(erd, spokes, table.rim.offset)
+    rim = drilling.rim(erd, spokes, wheel.rim_offset)
     return plan_wheel([side.geometry for side in sides], rim, build_of(table, rim))
 
 
-def _length_figures(plan: WheelPlan, sides: Mapping[SideName, ReadySide]) -> dict[SideName, Figure]:
-    """Return the lengths that come from photos as figures with the photos' intervals, reasons, warnings."""
-    out: dict[SideName, Figure] = {}
-    for planned in plan.sides:
-        name = planned.geometry.name
-        seen = sides[name].measurement
-        if seen is not None:
-            out[name] = length_figure(planned.lengths.mean, seen, planned.geometry.covariance)
-    return out
+def _lengths(side: PlannedSide, plan: WheelPlan, ready: ReadySide) -> SideLengths:
+    """Return a side's lengths; those from photos with the photos' intervals, reasons and warnings."""
+    seen, covariance = ready.measurement, ready.geometry.covariance
+
+    def figure(length: SpokeLength) -> Figure:
+        return plain_figure(length) if seen is None else length_figure(length, seen, covariance)
+
+    lengths = side_lengths(side, plan, ready.origin, figure)
+    return lengths.model_copy(
+        update={"warnings": (*ready.warnings, *lengths.warnings), "doubts": ready.doubts}
+    )
 
 
 def build_of(table: JobFile, rim: RimGeometry) -> Build:
@@ -182,32 +248,21 @@ def _wire(spokes: SpokesTable, side: SideTable | None, modulus: float) -> SpokeW
     return butted(wire[0], wire[1], wire[2], head_butt=head, thread_butt=thread, modulus=modulus)
 
 
-def _arithmetic(by_hand: Mapping[SideName, HandFigures]) -> list[HandResult]:
-    return [
-        HandResult(
-            side=name,
-            quantity=redone.quantity,
-            value=redone.value.value,
-            u=redone.value.u,
-            stated=redone.stated,
-            agrees=redone.agrees,
-            slip=redone.slip,
-            sentence=redone.sentence(),
-        )
-        for name, hand in by_hand.items()
-        for redone in hand.redone
-    ]
+def _hand_result(side: SideName, redone: Redone) -> HandResult:
+    return HandResult(
+        side=side,
+        quantity=redone.quantity,
+        value=redone.value.value,
+        u=redone.value.u,
+        stated=redone.stated,
+        agrees=redone.agrees,
+        slip=redone.slip,
+        sentence=redone.sentence(),
+    )
 
 
-def _warnings(
-    table: JobFile, erd: Reading, sides: Mapping[SideName, ReadySide], of_the_job: Sequence[str]
-) -> list[str]:
-    """Return what concerns the wheel as a whole, and where a side's figures come from."""
-    words = {"drive": "drive side", "non_drive": "non-drive side"}
-    said = [*of_the_job, *getattr(erd, "warnings", ())]
-    if table.rim.bead_seat is not None:
-        said += filter(None, [bead_seat_warning(erd.value, table.rim.bead_seat)])
-    said += [f"{words[name]}: {text}" for name, side in sides.items() for text in side.warnings]
-    if len(sides) == 1 and math.isfinite(erd.value):
-        said.append("only one side is known: its tension is taken as that of a wheel with two like sides")
-    return said
+def _warnings(table: JobFile, erd: Reading) -> tuple[str, ...]:
+    """Return what may be wrong with the rim."""
+    seat = table.rim.bead_seat
+    said = None if seat is None else bead_seat_warning(erd.value, seat)
+    return (*getattr(erd, "warnings", ()), *([said] if said else []))

@@ -8,20 +8,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from hubsight.job.by_hand import BY_HAND, HandFigures, hand_figures, used
-from hubsight.job.document import MeasuredSide
 from hubsight.job.file.load import JobSide
 from hubsight.job.file.model import JobFile, SideTable
 from hubsight.job.first_hole import drilled
 from hubsight.job.lengths import crosses_warning, photo_geometry
+from hubsight.model.lengths import Origin, UsedFigure
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import MeasuredSide
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import Reading
 from hubsight.model.verdict import Reason
 from hubsight.wheel import SideGeometry, j_bend_side
-from hubsight.wheel.document import Origin, UsedFigure
 from hubsight.wheel.geometry import Drilling
-
-_NOT_MEASURED = Refusal(reason="the photos were not measured", remedy="Measure the job again")
 
 
 @dataclass(frozen=True)
@@ -38,6 +36,8 @@ class ReadySide:
         About that, sentences for the user.
     measurement
         By the photos, where the geometry is theirs.
+    by_hand
+        What the readings by hand make of the side, where the geometry is the photos'.
     doubts
         What has to be checked before an order.
     """
@@ -47,6 +47,7 @@ class ReadySide:
     drilling: Drilling
     warnings: tuple[str, ...] = ()
     measurement: SideMeasurement | None = None
+    by_hand: SideGeometry | None = None
     doubts: tuple[Reason, ...] = ()
 
 
@@ -55,17 +56,15 @@ def _table_of(side: JobSide, table: JobFile) -> SideTable:
     return stated or SideTable()
 
 
-def side_by_hand(side: JobSide, seen: MeasuredSide | None, table: JobFile) -> HandFigures:
+def side_by_hand(side: JobSide, seen: MeasuredSide, table: JobFile) -> HandFigures:
     """Return what the readings by hand of a side give; ``seen`` may know what kind of bores it has."""
     kind = _table_of(side, table).kind
-    if kind is None and seen is not None and seen.measurement is not None:
+    if kind is None and seen.measurement is not None:
         kind = seen.measurement.kind
     return hand_figures(side, radial=kind == "radial")
 
 
-def ready_side(
-    side: JobSide, seen: MeasuredSide | None, table: JobFile, hand: HandFigures
-) -> ReadySide | Refusal:
+def ready_side(side: JobSide, seen: MeasuredSide, table: JobFile, hand: HandFigures) -> ReadySide | Refusal:
     """Return a side's geometry: by the photos where they give it, else by hand.
 
     Flange diameter and offset are never mixed: what is wrong in one is wrong in the other.
@@ -73,18 +72,21 @@ def ready_side(
     own = _table_of(side, table)
     if own.j_bend is not None:
         return _j_bend(side, own)
-    if seen is None:
-        return _from_hand(side, own, hand)
-    photos = _NOT_MEASURED if seen.refusal is None else seen.refusal
+    refused = seen.refusal
     if seen.measurement is not None:
         geometry = photo_geometry(seen.measurement, side.stated, side.wheel, side.drilling)
         if isinstance(geometry, SideGeometry):
-            return _from_photos(side, seen.measurement, geometry)
-        photos = next(iter(seen.measurement.refusals), geometry)
+            centre = hand.centre or used("centre_to_flange", geometry.centre_to_flange, "photos")
+            other = _from_hand(side, own, replace(hand, centre=centre), seen.measurement)
+            ready = _from_photos(side, seen.measurement, geometry)
+            return replace(ready, by_hand=other.geometry) if other else ready
+        refused = next(iter(seen.measurement.refusals), geometry)
     by_hand = _from_hand(side, own, hand, seen.measurement)
+    if refused is None:
+        return by_hand
     if isinstance(by_hand, Refusal):
-        return photos
-    said = f"the photos gave no lengths ({photos.reason}): these are from readings by hand alone"
+        return refused
+    said = f"the photos gave no lengths ({refused.reason}): these are from readings by hand alone"
     return replace(by_hand, warnings=(said, *by_hand.warnings))
 
 
@@ -110,8 +112,7 @@ def _with_drilling(
     """Return a side with the first hole that the photos tell, or the question which it is."""
     first = drilled(geometry, side.wheel, side.drilling, seen)
     doubts = () if first.doubt is None else (first.doubt,)
-    said = tuple(f"{doubt.sentence}. {doubt.remedy}" for doubt in doubts)
-    return ReadySide(geometry, origin, first.drilling, (*warnings, *said), doubts=doubts)
+    return ReadySide(geometry, origin, first.drilling, warnings, doubts=doubts)
 
 
 def _from_hand(

@@ -6,23 +6,22 @@ import math
 from collections.abc import Sequence
 
 from hubsight.measure.hub_figures import apart, combined, odd_one
+from hubsight.model.catalogue import OF_SIDE, FigureName
 from hubsight.model.figure import Figure
-from hubsight.model.side import FigureName, SideMeasurement
+from hubsight.model.side import SideMeasurement
 from hubsight.model.verdict import Reason
 
-REPEATED: dict[FigureName, str] = {
-    "flange_diameter": "flange diameter",
-    "boss_width": "boss width",
-    "boss_width_across": "boss width across",
-    "spoke_offset": "spoke offset",
-    "spoke_offset_by_width": "offset by width (check)",
-    "flange_height": "flange height",
-    "over_locknut": "over-locknut",
-    "centre_to_flange": "centre to flange",
-}
-"""Figures that do not depend on which gauge is in which boss."""
-COMPARED: tuple[FigureName, ...] = ("spoke_offset", "flange_diameter")
-"""Figures whose scatter is told in any case."""
+CENTRELINE = "boss centreline"
+OF_THE_SIDE = (
+    "rounding of the faces",
+    "lopsided bosses",
+    "rounding of the end face",
+    "rounding of the rim",
+    "block thickness",
+)
+"""Sources of error that lie in the shape of the side's bosses and end, which every set sees."""
+OF_THE_GAUGE = ("gauge length", "gauge end's shape")
+"""Those that lie in the gauge."""
 
 
 def with_repeats(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> SideMeasurement:
@@ -45,17 +44,20 @@ def with_repeats(first: SideMeasurement, repeats: Sequence[SideMeasurement]) -> 
     figures = dict(first.figures)
     notes: list[str] = []
     warnings = list(_other_hub(first, repeats))
-    for name, words in REPEATED.items():
+    for name, entry in OF_SIDE.items():
+        if not entry.combined:
+            continue
         own = _named(name, first, repeats)
         if len(own) < 2:
             continue
-        figures[name] = combined([figure for _, figure in own])
-        trouble = _trouble(words, own)
+        sides = [side for side in (first, *repeats) if name in side.figures]
+        figures[name] = combined([figure for _, figure in own], _common(sides))
+        trouble = _trouble(entry.words, own)
         if trouble is not None:
             warnings.append(trouble)
             figures[name] = _warned(figures[name], trouble)
-        elif name in COMPARED:
-            notes.append(_scatter(words, [figure for _, figure in own]))
+        elif entry.scatter_told:
+            notes.append(_scatter(entry.words, [figure for _, figure in own]))
     first_holes = _first_holes(first, repeats)
     return first.model_copy(
         update={
@@ -81,6 +83,24 @@ def _doubts(
     settled = f"sides.{first.name}.first_hole" if len(first_holes) == 1 else ""
     doubts = (doubt for side in (first, *repeats) for doubt in side.doubts)
     return tuple(dict.fromkeys(doubt for doubt in doubts if doubt.about != settled))
+
+
+def _common(sides: Sequence[SideMeasurement]) -> dict[str, tuple[float, ...]]:
+    """Return the errors that the sets of one side share, each with its sign in each set.
+
+    All sets see the same bosses and end face. An error of the centreline moves the offsets by gauges of the
+    two hands in opposite directions; a gauge that is in several sets brings the same length.
+    """
+    signs: dict[str, tuple[float, ...]] = dict.fromkeys(OF_THE_SIDE, (1.0,) * len(sides))
+    gauges = [side.face.gauges if side.face is not None else () for side in sides]
+    if not all(gauges):
+        return signs
+    signs[CENTRELINE] = tuple(
+        sum(math.copysign(1.0, gauge.sideways) for gauge in own) / len(own) for own in gauges
+    )
+    if len({tuple(gauge.length for gauge in own) for own in gauges}) == 1:
+        signs.update(dict.fromkeys(OF_THE_GAUGE, (1.0,) * len(sides)))
+    return signs
 
 
 def _named(

@@ -29,8 +29,12 @@ LIKE_BOSSES = 0.7
 """Correlation of the photos' errors in the faces of both sides, where their bosses are alike (found on
 rendered hubs)."""
 
-OUTSIDE_OF_BOSS_MM = (2.0, 7.0)
-"""Least and largest distance from the crossing point out to the boss's top (common practice, no source)."""
+OUTSIDE_OF_BOSS_MM, OUTSIDE_RARITY = (2.0, 7.0), 0.5
+"""Least and largest distance from the crossing point out to the boss's top, and the rarity of measuring to
+it: a caliper reaches nothing else as easily (common practice, no source)."""
+
+OUTSIDE_OF_BOSS = "it was measured to the boss's outside rather than to the crossing point"
+"""The slip, in words."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +62,7 @@ class Surroundings:
 
 
 @dataclass(frozen=True)
-class _Candidate:
+class Candidate:
     """A slip, and what the reading would have been without it.
 
     ``rarity`` is how many times rarer than a common slip it is. ``scale`` is what the reading's uncertainty
@@ -92,7 +96,7 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
     photo = _less_shared_error(name, photo, surroundings)
     by_chance = ((stated.value - photo.value) / math.hypot(stated.u, photo.u)) ** 2 / 2.0
     fitting: list[tuple[float, str]] = []
-    for candidate in _candidates(name, stated.value, surroundings):
+    for candidate in candidates(name, stated.value, surroundings):
         u = math.hypot(candidate.scale * stated.u, photo.u)
         left = (candidate.corrected - photo.value) / u
         unlikely = left**2 / 2.0 + math.log(candidate.rarity)
@@ -101,10 +105,6 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
     fitting.sort()
     if fitting and by_chance - fitting[0][0] <= math.log(SLIP_ODDS):
         fitting = []
-    if not fitting and name == "flange_diameter":
-        low, high = (2.0 * distance for distance in OUTSIDE_OF_BOSS_MM)
-        if low <= stated.value - photo.value <= high:
-            return "it was measured to the boss's outside rather than to the crossing point"
     limit = math.log(AMBIGUOUS_ODDS)
     nearly = [slip for unlikely, slip in fitting if unlikely <= fitting[0][0] + limit]
     return ", or ".join(dict.fromkeys(nearly)) or None
@@ -180,17 +180,18 @@ def _alike(one: Figure | None, other: Figure | None) -> bool:
     return abs(one.value - other.value) <= COVERAGE_FACTOR * u
 
 
-def _candidates(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
+def candidates(name: str, stated: float, around: Surroundings) -> Iterator[Candidate]:
     """Every slip that is possible with this quantity."""
     for slip in number_slips(stated):
         words = "two digits were transposed" if slip.words == TRANSPOSED else f"the reading is {slip.words}"
-        yield _Candidate(words, slip.corrected, slip.rarity)
+        yield Candidate(words, slip.corrected, slip.rarity)
     yield from _swapped_sides(name, stated, around)
     if name == "flange_diameter":
-        yield _Candidate("the radius was given for the diameter", 2.0 * stated, scale=2.0)
-        yield _Candidate("twice the diameter was given", stated / 2.0, 3.0, scale=0.5)
+        yield from _outside_of_boss(stated, around)
+        yield Candidate("the radius was given for the diameter", 2.0 * stated, scale=2.0)
+        yield Candidate("twice the diameter was given", stated / 2.0, 3.0, scale=0.5)
     if name.startswith("boss_width"):
-        yield _Candidate("half of the boss width was given", 2.0 * stated, scale=2.0)
+        yield Candidate("half of the boss width was given", 2.0 * stated, scale=2.0)
         yield from _other_width(name, stated, around)
     if name.startswith("spoke_offset"):
         yield from _offset_slips(stated, around)
@@ -199,12 +200,21 @@ def _candidates(name: str, stated: float, around: Surroundings) -> Iterator[_Can
     if name == "centre_to_flange" and around.over_locknut is not None:
         half = around.over_locknut / 2.0
         given = "the distance from the locknut was given, not subtracted from half the over-locknut"
-        yield _Candidate(given, half - stated)
-        yield _Candidate("it was subtracted from the whole over-locknut, not from half of it", stated - half)
-        yield _Candidate("half of the over-locknut was subtracted once too often", stated + half)
+        yield Candidate(given, half - stated)
+        yield Candidate("it was subtracted from the whole over-locknut, not from half of it", stated - half)
+        yield Candidate("half of the over-locknut was subtracted once too often", stated + half)
 
 
-def _swapped_sides(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
+def _outside_of_boss(stated: float, around: Surroundings) -> Iterator[Candidate]:
+    """Yield the commonest slip with a flange diameter; the boss stands out by some millimetres."""
+    own = around.figures.get("flange_diameter")
+    if own is not None:
+        low, high = (2.0 * distance for distance in OUTSIDE_OF_BOSS_MM)
+        corrected = min(max(own.value, stated - high), stated - low)
+        yield Candidate(OUTSIDE_OF_BOSS, corrected, OUTSIDE_RARITY)
+
+
+def _swapped_sides(name: str, stated: float, around: Surroundings) -> Iterator[Candidate]:
     """Yield the exchange of the two sides' readings: each fits the other side's figure."""
     own, other = around.figures.get(name), around.other_figures.get(name)
     if own is None or other is None:
@@ -212,36 +222,36 @@ def _swapped_sides(name: str, stated: float, around: Surroundings) -> Iterator[_
     counterpart = around.other_readings.get(name)
     corrected = stated - other.value + own.value
     if counterpart is None:
-        yield _Candidate("the readings of the two sides were swapped", corrected, 2.0)
+        yield Candidate("the readings of the two sides were swapped", corrected, 2.0)
     elif abs(counterpart.value - own.value) < abs(counterpart.value - other.value):
-        yield _Candidate("the readings of the two sides were swapped", corrected, 0.5)
+        yield Candidate("the readings of the two sides were swapped", corrected, 0.5)
 
 
-def _other_width(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
+def _other_width(name: str, stated: float, around: Surroundings) -> Iterator[Candidate]:
     """Yield the exchange of the two widths: along the spoke, and square to the boss' centreline."""
     along, across = around.figures.get("boss_width"), around.figures.get("boss_width_across")
     if along is None or across is None:
         return
     more = along.value - across.value
     if name == "boss_width":
-        yield _Candidate("it was measured across the boss, not along the spoke", stated + more)
+        yield Candidate("it was measured across the boss, not along the spoke", stated + more)
     else:
-        yield _Candidate("it was measured along the spoke, not across the boss", stated - more)
+        yield Candidate("it was measured along the spoke, not across the boss", stated - more)
 
 
-def _offset_slips(stated: float, around: Surroundings) -> Iterator[_Candidate]:
+def _offset_slips(stated: float, around: Surroundings) -> Iterator[Candidate]:
     """Slips on the way from gauge, protrusion and boss width to the offset."""
     if around.gauge_length is not None and abs(around.gauge_length - NOMINAL_GAUGE_MM) > 0.1:
-        yield _Candidate(
+        yield Candidate(
             f"a gauge length of 100 mm was assumed; it is {around.gauge_length:.2f} mm",
             stated + around.gauge_length - NOMINAL_GAUGE_MM,
         )
     width = around.figures.get("boss_width")
     if width is not None:
         W = width.value
-        yield _Candidate("the half width was not subtracted", stated - W / 2.0)
-        yield _Candidate("the whole boss width was subtracted, not half of it", stated + W / 2.0)
-        yield _Candidate("the protrusion was read from the boss's other face", stated + W)
+        yield Candidate("the half width was not subtracted", stated - W / 2.0)
+        yield Candidate("the whole boss width was subtracted, not half of it", stated + W / 2.0)
+        yield Candidate("the protrusion was read from the boss's other face", stated + W)
         across = around.readings.get("boss_width_across") or around.figures.get("boss_width_across")
         for used, what in (
             (around.readings.get("boss_width"), "another width"),
@@ -249,19 +259,19 @@ def _offset_slips(stated: float, around: Surroundings) -> Iterator[_Candidate]:
         ):
             if used is not None:
                 shift = (used.value - W) / 2.0
-                yield _Candidate(f"the half width was taken from {what}", stated + shift)
-    yield _Candidate("the sign is the wrong way round", -stated, 2.0)
+                yield Candidate(f"the half width was taken from {what}", stated + shift)
+    yield Candidate("the sign is the wrong way round", -stated, 2.0)
 
 
-def _gauge_slips(name: str, stated: float, around: Surroundings) -> Iterator[_Candidate]:
+def _gauge_slips(name: str, stated: float, around: Surroundings) -> Iterator[Candidate]:
     """Slips in reading how far the gauge sticks out."""
     width = around.figures.get("boss_width")
     if name == "protrusion" and width is not None:
-        yield _Candidate("it was read from the boss's other face", stated - width.value)
+        yield Candidate("it was read from the boss's other face", stated - width.value)
     protrusion, reach = around.figures.get("protrusion"), around.figures.get("reach")
     if protrusion is not None and reach is not None:
         inside = reach.value - protrusion.value
         if name == "reach":
-            yield _Candidate("it was read from the boss's face, not from the crossing point", stated + inside)
+            yield Candidate("it was read from the boss's face, not from the crossing point", stated + inside)
         else:
-            yield _Candidate("it was read from the crossing point, not from the boss's face", stated - inside)
+            yield Candidate("it was read from the crossing point, not from the boss's face", stated - inside)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
+from dataclasses import replace
 
 from hubsight.kit.model import KitCaliper
 from hubsight.model.stated import Reading
@@ -43,9 +44,9 @@ def with_caliper(reading: Reading, caliper: KitCaliper, *, stated_u: bool = Fals
     """
     value = reading.value - caliper.zero
     if stated_u:
-        return Reading(value, math.hypot(reading.u, caliper.zero_u))
+        return replace(reading, value=value, u=math.hypot(reading.u, caliper.zero_u))
     worse = math.sqrt(max(caliper.u**2 - GOOD_CALIPER_U_MM**2, 0.0))
-    return Reading(value, math.hypot(reading.u, worse, caliper.zero_u))
+    return replace(reading, value=value, u=math.hypot(reading.u, worse, caliper.zero_u))
 
 
 def paper_drift(days: int) -> float:
@@ -56,7 +57,7 @@ def paper_drift(days: int) -> float:
 
 def aged(bar: Reading, days: int) -> Reading:
     """Return the reading of a check bar, widened by what the paper may have done since."""
-    return Reading(bar.value, math.hypot(bar.u, bar.value * paper_drift(days)))
+    return replace(bar, u=math.hypot(bar.u, bar.value * paper_drift(days)))
 
 
 def age_warning(read: datetime.date, used: datetime.date) -> str | None:

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypeVar
 
 import platformdirs
 from pydantic import BaseModel, ValidationError
@@ -76,7 +76,7 @@ class Kit:
 
     def places(self, kind: KitKind) -> list[list[Path]]:
         """Return the files of a kind, folder by folder."""
-        return [_json_files(folder / f"{kind}s") for folder in self.folders]
+        return [json_files(folder / f"{kind}s") for folder in self.folders]
 
     def load(self, kind: KitKind, name: str) -> tuple[KitItem, Path]:
         """Return a piece of kit.
@@ -105,7 +105,8 @@ class Kit:
                 yield kind, name, file
 
 
-def _json_files(folder: Path) -> list[Path]:
+def json_files(folder: Path) -> list[Path]:
+    """Return the JSON files in a folder, sorted; none where there is no such folder."""
     try:
         return sorted(file for file in folder.iterdir() if file.suffix == ".json" and file.is_file())
     except OSError:
@@ -114,22 +115,30 @@ def _json_files(folder: Path) -> list[Path]:
 
 def read_item(file: Path, kind: KitKind) -> KitItem:
     """Return one file of kit; raises `KitError` where that cannot be done."""
+    item = read_file(file, KINDS[kind], kind)
+    assert isinstance(item, KitGauge | KitTarget | KitCaliper | CameraProfile)
+    return item
+
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+def read_file(file: Path, model: type[Model], what: str) -> Model:
+    """Return the model in a file, called ``what``; raises `KitError` where that cannot be done."""
     try:
         if file.stat().st_size > LARGEST_FILE:
             raise KitError(f"{file} is too large for a piece of kit", "Delete it and enter it again")
-        item = KINDS[kind].model_validate_json(file.read_text(encoding="utf-8"))
+        return model.model_validate_json(file.read_text(encoding="utf-8"))
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(map(str, first["loc"]))
         raise KitError(
-            f"{file} is no {kind} ({f'{where}: ' if where else ''}{first['msg']})",
+            f"{file} is no {what} ({f'{where}: ' if where else ''}{first['msg']})",
             "Mend it in a text editor, or enter it again",
         ) from error
     except (OSError, UnicodeDecodeError) as error:
         why = getattr(error, "strerror", None) or "it is no text"
         raise KitError(f"{file} cannot be read ({why})", "Check its permissions") from error
-    assert isinstance(item, KitGauge | KitTarget | KitCaliper | CameraProfile)
-    return item
 
 
 def check_name(name: str) -> None:

@@ -16,17 +16,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera.observe import view_in
+from hubsight.measure.adjust.placed import EDGE_U_MM
 from hubsight.measure.flange import (
-    FACE_U_MM,
     ONE_PHOTO_FACE_U_MM,
     ONE_PHOTO_WIDTH_U_MM,
     WIDTH_U_MM,
     GaugeGeometry,
     Model,
+    SideGeometry,
     figure,
     gauge_of,
 )
-from hubsight.measure.side_seen import SideGeometry, SideSeen
+from hubsight.measure.sightings import Sightings
 from hubsight.model.corrections import PLACED
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
@@ -94,12 +95,12 @@ class _Weight:
 class _Faces:
     """The faces along the gauges, as functions of the unknowns; ``mouths`` per gauge, None where not seen."""
 
-    seen: SideSeen
+    seen: Sightings
     geometry: SideGeometry
     mouths: tuple[SightLines | None, ...]
 
     @classmethod
-    def of(cls, seen: SideSeen, geometry: SideGeometry) -> _Faces:
+    def of(cls, seen: Sightings, geometry: SideGeometry) -> _Faces:
         """Return the faces of a side as seen."""
         views = [view_in(seen.solution, k) for k in range(len(seen.files))]
         return cls(seen, geometry, tuple(None if m is None else m.sight_lines(views) for m in seen.mouths))
@@ -128,7 +129,7 @@ class _Faces:
 
     def _cut(self, g: GaugeGeometry, outward: float, sideways: float) -> tuple[float, float]:
         """Distances from the crossing point to the edges ahead and behind, in that direction."""
-        shape, radius, line = self.seen.bosses.shape, self.seen.bosses.pose.radius, self.geometry.angle
+        shape, radius, line = self.seen.shape, self.seen.bosses.pose.radius, self.geometry.angle
         if shape is None:
             raise ValueError("a radial hub has no bosses")
         # The faces are read in the pattern's frame, the direction is in the centreline's.
@@ -141,7 +142,7 @@ class _Faces:
 
 
 def boss_figures(
-    seen: SideSeen,
+    seen: Sightings,
     geometry: SideGeometry,
     reach: Model,
     *,
@@ -165,7 +166,7 @@ def boss_figures(
     names
         Of the unknowns on which the figures depend.
     """
-    if seen.bosses.shape is None:
+    if seen.shape is None:
         return {}
     x, solution = seen.solution.x, seen.solution
     faces = _Faces.of(seen, geometry)
@@ -210,13 +211,13 @@ def boss_figures(
     }
 
 
-def _errors(seen: SideSeen, geometry: SideGeometry, doubt: float) -> list[_Error]:
+def _errors(seen: Sightings, geometry: SideGeometry, doubt: float) -> list[_Error]:
     """Return the sources of error of the two edges as faces at the bore."""
-    shape = seen.bosses.shape
+    shape = seen.shape
     if shape is None:
         return []
     several = len(seen.files) > 1
-    one, both = (FACE_U_MM, WIDTH_U_MM) if several else (ONE_PHOTO_FACE_U_MM, ONE_PHOTO_WIDTH_U_MM)
+    one, both = (EDGE_U_MM, WIDTH_U_MM) if several else (ONE_PHOTO_FACE_U_MM, ONE_PHOTO_WIDTH_U_MM)
     alike = both**2 / 2 - one**2
     own = math.sqrt(one**2 - alike)
     views = (shape.left.doubt + shape.right.doubt) / 2
@@ -234,13 +235,13 @@ def _errors(seen: SideSeen, geometry: SideGeometry, doubt: float) -> list[_Error
     ]
 
 
-def _flank_pull(seen: SideSeen) -> float:
+def _flank_pull(seen: Sightings) -> float:
     """Return how far the flanks may have pulled the pattern in a single photo, standard uncertainty, mm."""
     ray = seen.solution["pattern"][:3] - view_in(seen.solution, 0).position
     return FLANK_PULL_U_MM * float(np.hypot(*ray[:2]) / -ray[2])
 
 
-def _mouth_counts(seen: SideSeen) -> bool:
+def _mouth_counts(seen: Sightings) -> bool:
     """Tell whether a mouth was seen; a face placed by hand stays where it was placed."""
     return any(seen.mouths) and not (seen.placed.left_mm > 0 or seen.placed.right_mm > 0)
 

@@ -136,10 +136,10 @@ def _gauge(
         return None
     seen, line = best
     found = see_ends([light], [view], seen.end, seen.direction, width=seen.width, tip=tip)
-    shift = 0.0 if found is None else found[0]
+    shift = 0.0 if found is None else found.shift
     back = np.linspace(line.high - line.low, -shift, 12)
     axis = view.project(seen.end - back[:, None] * seen.direction)
-    end = None if found is None or found[1][0] is None else found[1][0].pixel
+    end = None if found is None or found.ends[0] is None else found.ends[0].pixel
     return tuple((float(x), float(y)) for x, y in axis), None if end is None else (
         float(end[0]),
         float(end[1]),

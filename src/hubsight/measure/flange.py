@@ -1,4 +1,4 @@
-"""The figures of one flange as functions of the adjusted unknowns, with their budgets."""
+"""A gauge against its flange: geometry and figures as functions of the adjusted unknowns, with budgets."""
 
 from __future__ import annotations
 
@@ -9,16 +9,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.estimate.problem import Solution
+from hubsight.measure.sightings import Sightings
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.stated import TipKind
+from hubsight.model.uncertainty import COVERAGE_FACTOR
+from hubsight.scene.boss_shape import width_along
 from hubsight.scene.gauge import gauge_line
+from hubsight.see.bosses.holes import GaugeInBoss
+from hubsight.see.bosses.mouth import Expected
+from hubsight.see.bosses.sighting import INSIDE_BOSS_MM, BossSighting
+from hubsight.see.gauge.sighting import GaugeSighting
 
 Array = NDArray[np.float64]
 
 SEATING_U_MM = 0.03
 """Head not fully home: 0.05 mm, one-sided, taken as a rectangle (common practice, no source)."""
-PLAY_U_MM = 0.03
-"""A wire leaning in its bore lifts its axis off the seat (common practice, no source)."""
 END_SHAPE_U_MM: dict[TipKind, float] = {"flat": 0.03, "nipple": 0.12}
 """The cut's rounded rim; a nipple's head is rounder, and mirrors more of its surroundings (found on rendered
 gauges)."""
@@ -26,12 +31,12 @@ APPEARANCE_U_MM = 0.035
 """Light and shade on the bosses shift the pattern's centre (found on rendered hubs)."""
 RIM_INSET_MM, RIM_INSET_U_MM = 0.04, 0.055
 """The visible rim of a radial flange lies on the rounding, inside it (found on rendered hubs)."""
-FACE_U_MM, WIDTH_U_MM = 0.13, 0.21
-"""A boss' face at the bore against its upper edge, and both faces together (found on rendered hubs)."""
+WIDTH_U_MM = 0.21
+"""Both of a boss' faces at the bore, together, against their upper edges (found on rendered hubs)."""
 ONE_PHOTO_FACE_U_MM, ONE_PHOTO_WIDTH_U_MM = 0.2, 0.32
-"""The same in one photo, which shows some of the faces badly (found on rendered hubs)."""
-COVERAGE = 1.96
-"""Standard uncertainties to a 95 % limit."""
+"""One face, and both together, in one photo, which shows some of the faces badly (found on rendered hubs)."""
+SEEN_SHARE = 0.93
+"""Share of a wire's width that is seen before paper (found on rendered gauges)."""
 
 
 @dataclass(frozen=True)
@@ -109,6 +114,114 @@ def gauge_of(solution: Solution, x: Array, name: str, reference: Array) -> tuple
 
 
 @dataclass(frozen=True)
+class SideGeometry:
+    """Functions of the unknowns: each gauge against its boss."""
+
+    seen: Sightings
+    bosses: tuple[int, ...]
+    angle: float
+
+    def gauges(self, x: Array, angle: float | None = None) -> list[GaugeGeometry]:
+        """Return the gauges' geometry at ``x``, for another ``angle`` of the centreline if given."""
+        solution, bosses = self.seen.solution, self.seen.bosses
+        pattern = x[solution.layout["pattern"]]
+        out = []
+        for k, boss in enumerate(self.bosses):
+            end, direction = gauge_of(solution, x, f"gauge{k}", self.seen.adjusted.references[k])
+            if bosses.kind == "radial":
+                out.append(gauge_on_rim(end, direction, pattern, self.rim(x)))
+            else:
+                own = self.angle if angle is None else angle
+                at = pattern[6] + own + 2 * np.pi * boss / bosses.pose.count
+                out.append(gauge_on_boss(end, direction, pattern, at))
+        return out
+
+    def rim(self, x: Array) -> float:
+        """Return the radius of a radial flange's outer rim at ``x``, mm.
+
+        It was seen by the sheet's adjustment alone: whatever makes the pattern larger makes the rim larger.
+        """
+        pose, radius = self.seen.bosses.pose, x[self.seen.solution.layout["pattern"]][5]
+        return (self.seen.bosses.rim_radius or 0.0) * float(radius) / pose.radius + RIM_INSET_MM
+
+
+def boss_of_gauge(
+    solution: Solution, bosses: BossSighting, gauge: int, *, start: Array, reference: Array
+) -> int:
+    """Return the boss whose crossing point lies where it should behind where the gauge comes out.
+
+    Parameters
+    ----------
+    solution, bosses
+        The adjustment and the bosses.
+    gauge, reference
+        Number of the gauge, and its reference direction in the adjustment.
+    start
+        (3,) where it comes out of the hub, roughly.
+    """
+    pose, pattern = bosses.pose, solution["pattern"]
+    end, direction = gauge_of(solution, solution.x, f"gauge{gauge}", reference)
+    if bosses.kind == "radial":
+        angle = np.arctan2(direction[1], direction[0])
+        return int(np.rint((angle - pattern[6]) / (2 * np.pi / pose.count))) % pose.count
+    visible = float((end - start) @ direction)
+    crossings = [
+        gauge_on_boss(end, direction, pattern, pattern[6] + 2 * np.pi * k / pose.count)
+        for k in range(pose.count)
+    ]
+    near = [k for k, crossing in enumerate(crossings) if crossing.radius > 0]
+    return min(near, key=lambda k: abs(crossings[k].reach - visible - INSIDE_BOSS_MM))
+
+
+def expected_mouth(
+    solution: Solution, bosses: BossSighting, gauge: int, *, sighting: GaugeSighting, reference: Array
+) -> Expected | None:
+    """Return where a gauge should come out of its boss' face; None on a radial hub.
+
+    Parameters are those of `boss_of_gauge`, with the gauge as sighted.
+    """
+    shape, pattern = bosses.shape, solution["pattern"]
+    if shape is None:
+        return None
+    boss = boss_of_gauge(solution, bosses, gauge, start=sighting.start, reference=reference)
+    end, direction = gauge_of(solution, solution.x, f"gauge{gauge}", reference)
+    g = gauge_on_boss(end, direction, pattern, pattern[6] + 2 * np.pi * boss / bosses.pose.count)
+    start = g.radius - bosses.pose.radius
+    ahead, _ = width_along(shape, start, g.outward, g.sideways)
+    face = shape.left if g.sideways > 0 else shape.right
+    _, _, out, left = hub_frame(pattern, pattern[6] + 2 * np.pi * boss / bosses.pose.count)
+    normal = face.side * left - face.slope_at(start + ahead * g.outward) * out
+    radius = sighting.line.width / (2 * SEEN_SHARE)
+    return Expected(end, direction, g.reach - ahead, normal / np.linalg.norm(normal), radius)
+
+
+def first_gauge_in_boss(
+    solution: Solution, bosses: BossSighting, gauges: Sequence[GaugeSighting], references: Sequence[Array]
+) -> GaugeInBoss | None:
+    """Return the first gauge against the outline of its boss, and which bosses hold one; None on radial hubs.
+
+    Parameters
+    ----------
+    solution, bosses
+        The adjustment and the bosses.
+    gauges, references
+        As sighted, and their reference directions in the adjustment.
+    """
+    shape, pattern = bosses.shape, solution["pattern"]
+    if shape is None:
+        return None
+    held = tuple(
+        boss_of_gauge(solution, bosses, k, start=g.start, reference=r)
+        for k, (g, r) in enumerate(zip(gauges, references, strict=True))
+    )
+    end, direction = gauge_of(solution, solution.x, "gauge0", references[0])
+    angle = pattern[6] + shape.mirror[0] + 2 * np.pi * held[0] / bosses.pose.count
+    g = gauge_on_boss(end, direction, pattern, angle)
+    rise = float(direction[2] / np.hypot(direction[0], direction[1]))
+    return GaugeInBoss(held, g.radius - float(pattern[5]), g.outward, g.sideways, rise)
+
+
+@dataclass(frozen=True)
 class Model:
     """A figure as a function of the unknowns, plus independent inputs that are not unknowns: (source, u)."""
 
@@ -168,8 +281,8 @@ def figure(
     return Figure(
         value=value,
         u=u,
-        low=value - COVERAGE * u,
-        high=value + COVERAGE * u,
+        low=value - COVERAGE_FACTOR * u,
+        high=value + COVERAGE_FACTOR * u,
         budget=budget,
         seen=model.seen,
         confidence=confidence_word(u, warned=bool(warnings)),

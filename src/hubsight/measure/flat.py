@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from hubsight.camera import CameraPrior, CameraProfile, View, prior_for
 from hubsight.camera.observe import view_in, view_of
 from hubsight.estimate.problem import Problem, Solution
-from hubsight.measure.sightings import sheet_of
+from hubsight.measure.sheet import UNSETTLED, sheet_of
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, Ruler, ScaleAlong, StatedTarget
 from hubsight.see.flat.caliper import see_lying_caliper
@@ -68,7 +68,7 @@ class FlatScale:
     def target(self, stated: StatedTarget) -> StatedTarget:
         """Return the target with the ruler's scale, and with bars that do not contradict it any more."""
         x, y = (
-            None if bar is None else Reading(bar.value, bar.u * self.bar_factor)
+            None if bar is None else replace(bar, u=bar.u * self.bar_factor)
             for bar in (stated.bar_x, stated.bar_y)
         )
         return StatedTarget(stated.paper, x, y, self.along)
@@ -102,6 +102,8 @@ def scale_from_photos(
     shots, notes = taken
     camera, strange = _camera(shots, profile)
     solution = _sheet(shots, camera, target).solve()
+    if not solution.converged:
+        return UNSETTLED
     seen = [_see(shot, view_in(solution, k), geometry, ruler) for k, shot in enumerate(shots)]
     used = [k for k, ends in enumerate(seen) if isinstance(ends, RulerEnds)]
     refusals = [

@@ -10,11 +10,17 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from hubsight.measure.end_figures import STANDARD_OVER_LOCKNUT_MM
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.measure.heights import STANDARD_OVER_LOCKNUT_MM
+from hubsight.model.catalogue import CENTRE, OF_HUB, HubFigureName, figure_words
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
-from hubsight.model.hub import CENTRE, FIGURE_WORDS, HubFigureName, HubFigures
+from hubsight.model.hub import HubFigures
 from hubsight.model.stated import Reading, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR
+
+Array = NDArray[np.float64]
 
 COMMON_SOURCES = ("print scale",)
 """What errs alike in every photo set of a job."""
@@ -68,7 +74,7 @@ def hub_figures(sets: Sequence[SetFigures], stated: StatedHub) -> HubFigures | N
     figures: dict[HubFigureName, Figure] = {}
     notes: list[str] = []
     warnings: list[str] = []
-    for name in FIGURE_WORDS:
+    for name in OF_HUB:
         own = [(s.name, s.figures[name]) for s in sets if name in s.figures]
         if not own:
             continue
@@ -95,8 +101,15 @@ def hub_figures(sets: Sequence[SetFigures], stated: StatedHub) -> HubFigures | N
     )
 
 
-def combined(figures: Sequence[Figure]) -> Figure:
+def combined(figures: Sequence[Figure], common: Mapping[str, Sequence[float]] | None = None) -> Figure:
     """Return the weighted mean of one figure from several photo sets.
+
+    Parameters
+    ----------
+    figures
+        One of each set.
+    common
+        Sources of error that the sets share beside `COMMON_SOURCES`, each with its sign in each set.
 
     Notes
     -----
@@ -105,15 +118,14 @@ def combined(figures: Sequence[Figure]) -> Figure:
     """
     if len(figures) == 1:
         return figures[0]
-    common = [math.hypot(*(b.u for b in f.budget if b.source in COMMON_SOURCES), 0.0) for f in figures]
-    own = [math.sqrt(max(f.u**2 - c**2, 1e-8)) for f, c in zip(figures, common, strict=True)]
-    weights = [1 / u**2 for u in own]
-    total = sum(weights)
-    shares = [w / total for w in weights]
-    value = sum(s * f.value for s, f in zip(shares, figures, strict=True))
-    chi2 = sum(w * (f.value - value) ** 2 for w, f in zip(weights, figures, strict=True))
-    birge = math.sqrt(max(1.0, chi2 / (len(figures) - 1)))
-    budget = _shared_budget(figures, shares, birge)
+    signs = {**dict.fromkeys(COMMON_SOURCES, (1.0,) * len(figures)), **(common or {})}
+    values = np.array([figure.value for figure in figures])
+    covariance = _covariance(figures, signs)
+    weights = np.linalg.inv(covariance)
+    shares = weights.sum(0) / weights.sum()
+    value = float(shares @ values)
+    birge = math.sqrt(max(1.0, float((values - value) @ weights @ (values - value)) / (len(figures) - 1)))
+    budget = _shared_budget(figures, shares, birge, signs)
     u = math.hypot(*(item.u for item in budget))
     warnings = tuple(dict.fromkeys(w for f in figures for w in f.warnings))
     return Figure(
@@ -128,20 +140,37 @@ def combined(figures: Sequence[Figure]) -> Figure:
     )
 
 
+def _covariance(figures: Sequence[Figure], signs: Mapping[str, Sequence[float]]) -> Array:
+    """(n, n) covariance of one figure in several sets, as far as it tells them apart.
+
+    What errs alike in all of them is left out; what errs in opposite directions tells them apart most.
+    """
+    shared = [math.hypot(*(b.u for b in f.budget if b.source in signs), 0.0) for f in figures]
+    out = np.diag([max(f.u**2 - c**2, 1e-8) for f, c in zip(figures, shared, strict=True)])
+    for source, sign in signs.items():
+        if min(sign) < 0.0 < max(sign):
+            part = [
+                s * math.hypot(*(b.u for b in f.budget if b.source == source), 0.0)
+                for f, s in zip(figures, sign, strict=True)
+            ]
+            out += np.outer(part, part)
+    return out
+
+
 def _shared_budget(
-    figures: Sequence[Figure], shares: Sequence[float], birge: float
+    figures: Sequence[Figure],
+    shares: Array,
+    birge: float,
+    signs: Mapping[str, Sequence[float]],
 ) -> tuple[BudgetItem, ...]:
     """Budget of a weighted mean: common sources add up, the others average out."""
     items: dict[str, float] = {}
-    for figure, share in zip(figures, shares, strict=True):
+    for k, (figure, share) in enumerate(zip(figures, shares, strict=True)):
         for item in _whole_budget(figure):
-            part = share * item.u
-            old = items.get(item.source, 0.0)
-            common = item.source in COMMON_SOURCES
-            items[item.source] = old + part if common else math.hypot(old, birge * part)
-    return tuple(
-        BudgetItem(source=source, u=u) for source, u in sorted(items.items(), key=lambda item: -item[1])
-    )
+            part, old, sign = float(share) * item.u, items.get(item.source, 0.0), signs.get(item.source)
+            items[item.source] = math.hypot(old, birge * part) if sign is None else old + sign[k] * part
+    ordered = sorted(items.items(), key=lambda item: -abs(item[1]))
+    return tuple(BudgetItem(source=source, u=abs(u)) for source, u in ordered)
 
 
 def _whole_budget(figure: Figure) -> tuple[BudgetItem, ...]:
@@ -187,7 +216,7 @@ def _agreement(name: HubFigureName, own: _Own) -> _Said | None:
     values = ", ".join(f"{figure.value:.2f} mm ({where})" for where, figure in own)
     low, high = (f(own, key=lambda o: o[1].value) for f in (min, max))
     if not apart(low[1], high[1]):
-        return _Said(True, f"{FIGURE_WORDS[name]}: the photo sets agree: {values}", own)
+        return _Said(True, f"{figure_words(name)}: the photo sets agree: {values}", own)
     odd = odd_one(own)
     if odd is None:
         kept = [min(_surest(own), key=lambda one: one[1].u)]
@@ -196,7 +225,7 @@ def _agreement(name: HubFigureName, own: _Own) -> _Said | None:
     which = "" if odd is None else f"; the {odd} stands out"
     return _Said(
         False,
-        f"{FIGURE_WORDS[name]}: the photo sets contradict each other: {values}{which}. Is it one hub, with "
+        f"{figure_words(name)}: the photo sets contradict each other: {values}{which}. Is it one hub, with "
         "the right side up in each, and is the block's thickness right?",
         kept,
     )
@@ -234,7 +263,7 @@ def _readings(stated: StatedHub) -> list[tuple[HubFigureName, Reading]]:
 
 def _against_stated(figures: Mapping[HubFigureName, Figure], stated: StatedHub) -> list[str]:
     return [
-        f"{FIGURE_WORDS[name]}: {reading.value:.2f} mm is stated, but the photos show "
+        f"{figure_words(name)}: {reading.value:.2f} mm is stated, but the photos show "
         f"{figures[name].value:.2f} mm: measure it again; the stated value is used as it is"
         for name, reading in _readings(stated)
         if name in figures and apart(figures[name], reading)

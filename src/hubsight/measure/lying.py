@@ -13,14 +13,15 @@ from numpy.typing import NDArray
 from hubsight.camera import CameraPrior, CameraProfile
 from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Solution
-from hubsight.measure.consistency import sheet_trouble, zoomed_photos
-from hubsight.measure.end_figures import is_usual_width
-from hubsight.measure.flange import COVERAGE
-from hubsight.measure.sightings import camera_prior, sheet_of
+from hubsight.measure.consistency import zoomed_photos
+from hubsight.measure.heights import is_usual_width
+from hubsight.measure.sheet import camera_prior, sheet_of, sheet_trouble
+from hubsight.model.catalogue import HubFigureName
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
-from hubsight.model.hub import HubFigureName, LyingMeasurement
+from hubsight.model.hub import LyingMeasurement
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import EndName, StatedTarget
+from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.photo import load_photo
 from hubsight.see.lying.axis import see_course
 from hubsight.see.lying.caps import SoftPhoto, soften
@@ -230,8 +231,8 @@ def _figure(value: float, parts: Sequence[tuple[str, float]], seen: _Seen, warni
     return Figure(
         value=value,
         u=u,
-        low=value - COVERAGE * u,
-        high=value + COVERAGE * u,
+        low=value - COVERAGE_FACTOR * u,
+        high=value + COVERAGE_FACTOR * u,
         budget=tuple(BudgetItem(source=s, u=share) for s, share in sorted(shares, key=lambda x: -x[1])),
         seen=f"lying hub, {seen.photos} photo{'s' if seen.photos > 1 else ''}",
         confidence=confidence_word(u, warned=bool(warnings)),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from copy import deepcopy
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -13,33 +12,29 @@ from numpy.typing import NDArray
 from hubsight.camera import CameraProfile, View
 from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Problem, Solution
-from hubsight.measure.adjust.placed import placed_blocks
 from hubsight.measure.adjust.placed_pattern import placed_bosses
-from hubsight.measure.adjust.side import SideAdjustment, StatedHeights, adjust_side
+from hubsight.measure.adjust.side import SideAdjustment, StatedHeights
 from hubsight.measure.consistency import (
     ENOUGH_WITHOUT,
     OddPhotos,
     not_found,
     odd_photo_out,
-    odd_photos,
-    sheet_trouble,
     zoomed_photos,
 )
-from hubsight.measure.flange_middle import STAGGER_MM
-from hubsight.measure.gauge_consistency import bent_gauge
-from hubsight.measure.side_seen import expected_mouth, first_gauge_in_boss
-from hubsight.measure.sightings import (
+from hubsight.measure.flange import expected_mouth, first_gauge_in_boss
+from hubsight.measure.heights import STAGGER_MM
+from hubsight.measure.measurement import measurement_of
+from hubsight.measure.settle import (
     FACES_ABOVE_MIDDLE_MM,
-    Sightings,
-    Stated,
-    camera_prior,
-    is_by_hand,
-    measurement_of,
+    HubSeen,
+    Settled,
     misled,
-    sheet_of,
+    settle,
     stated_heights,
     wire_only,
 )
+from hubsight.measure.sheet import camera_prior, sheet_of, sheet_trouble
+from hubsight.measure.sightings import Sightings, Stated
 from hubsight.model.corrections import NO_CORRECTIONS, Corrections
 from hubsight.model.progress import PROGRESS
 from hubsight.model.refusal import Refusal
@@ -156,7 +151,8 @@ def _seen(
         heights=found.heights,
         gauges=tuple(found.gauges),
         bosses=found.bosses,
-        adjusted=found.adjusted,
+        adjusted=found.settled.adjusted,
+        marks=found.settled.marks,
         ends=_ends(shots, found),
         by_hand=found.by_hand,
         mouths=_mouths(shots, found),
@@ -172,15 +168,19 @@ def _seen(
 
 @dataclass(frozen=True)
 class _Hub:
-    """What was found of the hub, adjusted; `seen_alone` without marks by hand, to look further from."""
+    """What was found of the hub, settled."""
 
-    adjusted: SideAdjustment
-    seen_alone: SideAdjustment
+    settled: Settled
     gauges: list[GaugeSighting]
     bosses: BossSighting
     heights: StatedHeights
     warnings: list[str]
     by_hand: Corrections
+
+    @property
+    def seen_alone(self) -> SideAdjustment:
+        """The adjustment without marks by hand, to look further from."""
+        return self.settled.seen_alone
 
 
 def _hub(
@@ -202,27 +202,19 @@ def _hub(
     bosses = _bosses(pictures, marks, sightings, heights, stated)
     if isinstance(bosses, Refusal | OddPhotos):
         return bosses
-    placed = placed_blocks(side.corrections, files, sheet, sightings, bosses)
     heights = heights if len(shots) == 1 else wire_only(heights)
-    seen_alone = adjust_side(deepcopy(problem), sheet, sightings, bosses, heights) if placed else None
-    adjusted = adjust_side(problem, sheet, sightings, bosses, heights, placed=placed)
-    odd = odd_photos(
-        adjusted.solution,
-        adjusted.hub_blocks,
-        adjusted.references,
-        len(shots),
-        by_hand=is_by_hand(by_hand, bosses),
-    )
+    hub = HubSeen(sightings, bosses, heights, files, side.corrections, by_hand)
+    settled = settle(problem, sheet, hub)
+    odd, bent = settled.odd, settled.bent
     if odd is not None:
         odd = _odd_one_out(pictures, views) or odd
-    bent = bent_gauge(adjusted.solution, adjusted.hub_blocks, adjusted.references, sightings)
     # A bent gauge makes photos disagree; but one that stands out spoils the gauge's line.
     if bent is not None and (odd is None or not odd.stands_out):
         return bent
-    odd = odd or zoomed_photos(adjusted.solution, len(shots), FOCAL_DEPARTURE)
+    odd = odd or settled.zoomed
     if odd is not None:
         return odd
-    return _Hub(adjusted, seen_alone or adjusted, sightings, bosses, heights, warnings, by_hand)
+    return _Hub(settled, sightings, bosses, heights, warnings, by_hand)
 
 
 def _bosses(

@@ -16,10 +16,8 @@ from hubsight.measure.drilled import (
     possible_directions,
     wrong_spokes,
 )
-from hubsight.measure.end_figures import END_SIGMAS, END_SLACK_MM, is_usual_width
-from hubsight.measure.evidence import photo_evidence
-from hubsight.measure.face import adjusted_camera, adjusted_print_scale, face_geometry
-from hubsight.measure.flange import gauge_of
+from hubsight.measure.evidence import adjusted_camera, adjusted_print_scale, face_geometry, photo_evidence
+from hubsight.measure.flange import SideGeometry, boss_of_gauge, gauge_of
 from hubsight.measure.gauge_consistency import (
     FROM_THE_END,
     TWO_GAUGES_MM,
@@ -29,8 +27,10 @@ from hubsight.measure.gauge_consistency import (
     without_end,
     wrong_tip,
 )
-from hubsight.measure.side_models import diameter_offset_correlation, flange_figures
-from hubsight.measure.side_seen import SideGeometry, SideSeen, boss_of_gauge
+from hubsight.measure.gauge_lift import droop_advice
+from hubsight.measure.heights import END_SIGMAS, END_SLACK_MM, is_usual_width
+from hubsight.measure.side_models import diameter_offset_correlation, droops, flange_figures
+from hubsight.measure.sightings import Sightings
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import FigureName, PhotoEvidence, SideMeasurement
@@ -69,9 +69,13 @@ BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
 ASYMMETRIC_DOUBT = 0.5
+UNSETTLED = (
+    "the adjustment of these photos did not settle: what they show contradicts itself; photograph the set "
+    "again"
+)
 
 
-def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
+def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
     """Turn an adjusted side into figures, warnings and evidence."""
     x = seen.solution.x
     geometry, line, drilled = _on_its_boss(seen)
@@ -113,6 +117,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         figures=figures,
         warnings=(
             *seen.warnings,
+            *_placed_warnings(seen),
             *bent,
             *unexpected_height(seen.side, seen.wheel, figures.get("flange_height")),
             *unusual,
@@ -122,6 +127,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         ),
         advice=tuple(advice),
         photos=_evidence(seen, geometry, line),
+        placed_by_hand=seen.side.corrections.sentences(seen.files),
         refusals=() if tip is None else (tip,),
         doubts=drilled.doubts,
         diameter_offset_correlation=correlation,
@@ -129,7 +135,7 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
         print_scale=adjusted_print_scale(seen.solution),
         face=face_geometry(
             seen.solution,
-            seen.bosses,
+            seen.marked_bosses,
             geometry.gauges(x),
             at_boss=geometry.bosses,
             lengths=[g.length.value for g in seen.side.gauges],
@@ -138,13 +144,30 @@ def side_measurement(seen: SideSeen) -> SideMeasurement | Refusal:
     )
 
 
-def side_evidence(seen: SideSeen) -> tuple[PhotoEvidence, ...]:
+def _placed_warnings(seen: Sightings) -> list[str]:
+    """Say where photos and placed marks contradict each other."""
+    aside, outvoted = (
+        [seen.files[k] for k in photos] for photos in (seen.adjusted.set_aside, seen.adjusted.outvoted)
+    )
+    return [
+        *(
+            f"{file}: what the program saw of the gauge contradicts what was placed by hand, and was left out"
+            for file in aside
+        ),
+        *(
+            f"{file}: what was placed by hand does not go with the other photos; look at it again"
+            for file in outvoted
+        ),
+    ]
+
+
+def side_evidence(seen: Sightings) -> tuple[PhotoEvidence, ...]:
     """Return what was seen in each photo, even where its figures are refused: it shows what went wrong."""
     geometry, line, _ = _on_its_boss(seen)
     return _evidence(seen, geometry, line)
 
 
-def _on_its_boss(seen: SideSeen) -> tuple[SideGeometry, Centreline, DrilledFor]:
+def _on_its_boss(seen: Sightings) -> tuple[SideGeometry, Centreline, DrilledFor]:
     """Return the gauges against their boss' centreline, that centreline, and what they were drilled for."""
     draft = SideGeometry(
         seen,
@@ -154,20 +177,20 @@ def _on_its_boss(seen: SideSeen) -> tuple[SideGeometry, Centreline, DrilledFor]:
         ),
         0.0,
     )
-    if seen.bosses.shape is None:
+    if seen.shape is None:
         return draft, Centreline(0.0, 0.0, 0.0, False), DrilledFor(0)
-    line, drilled = _centreline(seen, draft, seen.bosses.shape)
+    line, drilled = _centreline(seen, draft, seen.shape)
     return replace(draft, angle=line.angle), line, drilled
 
 
-def _evidence(seen: SideSeen, geometry: SideGeometry, line: Centreline) -> tuple[PhotoEvidence, ...]:
+def _evidence(seen: Sightings, geometry: SideGeometry, line: Centreline) -> tuple[PhotoEvidence, ...]:
     x, references = seen.solution.x, seen.adjusted.references
     return photo_evidence(
         seen.solution,
         files=seen.files,
         sizes=seen.sizes,
-        sightings=seen.sightings,
-        bosses=seen.bosses,
+        sightings=seen.targets,
+        bosses=seen.marked_bosses,
         geometry=geometry.gauges(x),
         gauges=[gauge_of(seen.solution, x, f"gauge{k}", r) for k, r in enumerate(references)],
         rims=[[None if end is None else end.rim for end in gauge.ends] for gauge in seen.gauges],
@@ -176,7 +199,7 @@ def _evidence(seen: SideSeen, geometry: SideGeometry, line: Centreline) -> tuple
     )
 
 
-def _implausible(seen: SideSeen, figures: dict[FigureName, Figure], drilled: DrilledFor) -> Refusal | None:
+def _implausible(seen: Sightings, figures: dict[FigureName, Figure], drilled: DrilledFor) -> Refusal | None:
     """Refuse what no hub can be: the bosses or the gauge were taken for something else."""
     if len(seen.files) == 1 and seen.bosses.repeat < _least_repeat(seen, drilled):
         return Refusal(reason="the bosses cannot be told from their surroundings", remedy=BETTER_PHOTOS)
@@ -214,7 +237,7 @@ def _routes_apart(figures: dict[FigureName, Figure]) -> list[str]:
     ]
 
 
-def _another_end(seen: SideSeen, figures: dict[FigureName, Figure]) -> list[str]:
+def _another_end(seen: Sightings, figures: dict[FigureName, Figure]) -> list[str]:
     """Say so where the end face that was seen cannot be the one that the over-locknut dimension ends at."""
     found, stated = figures.get("over_locknut"), seen.wheel.over_locknut
     if found is None:
@@ -235,7 +258,7 @@ def _another_end(seen: SideSeen, figures: dict[FigureName, Figure]) -> list[str]
     ]
 
 
-def _least_repeat(seen: SideSeen, drilled: DrilledFor) -> float:
+def _least_repeat(seen: Sightings, drilled: DrilledFor) -> float:
     """Return the least score of repetition that one photo needs, by what else speaks for the bosses."""
     if seen.bosses.on_axis and seen.bosses.stands_out:
         return LEAST_REPEAT_ON_AXIS
@@ -262,7 +285,7 @@ def _implausible_end(side: StatedSide, figures: dict[FigureName, Figure]) -> Ref
     return None
 
 
-def _centreline(seen: SideSeen, draft: SideGeometry, shape: BossShape) -> tuple[Centreline, DrilledFor]:
+def _centreline(seen: Sightings, draft: SideGeometry, shape: BossShape) -> tuple[Centreline, DrilledFor]:
     """Weigh outline, gauge directions and, with two gauges in one boss, the agreement of their offsets."""
     x, outline = seen.solution.x, shape.mirror[0]
     gauges = draft.gauges(x, outline)
@@ -282,14 +305,15 @@ def _centreline(seen: SideSeen, draft: SideGeometry, shape: BossShape) -> tuple[
         slope = (gap[1] - gap[0]) / 0.02
         if abs(gap[0] + gap[1]) / 2 < TWO_GAUGES_MM:  # else an end was misread, which no centreline mends
             pair = Opinion(outline - 0.01 - gap[0] / slope, PAIR_SIGMA_MM / abs(slope))
-    line = weigh(shape, radius, opinions, pair, placed_u=seen.placed.centreline_rad)
+    placed = None if seen.placed.centreline is None else Opinion(*seen.placed.centreline)
+    line = weigh(shape, radius, opinions, pair, placed=placed)
     return line, drilled_for(seen.side.name, directions, opinions, line, outline=outline, wheel=wheel)
 
 
-def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
+def _judge(seen: Sightings, line: Centreline) -> tuple[list[str], list[str]]:
     """Warnings for the offset, and advice."""
-    warnings, advice = [], []
-    shape, radius = seen.bosses.shape, seen.bosses.pose.radius
+    warnings, advice = [], droop_advice(droops(seen))
+    shape, radius = seen.shape, seen.bosses.pose.radius
     if line.doubt > ASYMMETRIC_DOUBT and not line.settled:
         why = "the bosses are not mirror images of themselves"
         if shape is not None and outline_doubt(shape, radius) < ASYMMETRIC_DOUBT:
@@ -306,9 +330,9 @@ def _judge(seen: SideSeen, line: Centreline) -> tuple[list[str], list[str]]:
     return warnings, advice
 
 
-def _side_warnings(seen: SideSeen, crosses: int | None) -> list[str]:
+def _side_warnings(seen: Sightings, crosses: int | None) -> list[str]:
     """Compare what is stated of the wheel with the bosses: if those were misread, every figure is."""
-    out = []
+    out = [] if seen.solution.converged else [UNSETTLED]
     count = seen.bosses.pose.count
     if seen.wheel.spokes is None and not seen.wheel.rim_holes:
         out += close_rival(seen.bosses)

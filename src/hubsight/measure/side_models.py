@@ -9,19 +9,23 @@ from numpy.typing import NDArray
 
 from hubsight.measure.adjust.centreline import Centreline
 from hubsight.measure.boss_figures import boss_figures
-from hubsight.measure.end_figures import FLAT, Upright, height_figures
 from hubsight.measure.flange import (
     APPEARANCE_U_MM,
     END_SHAPE_U_MM,
-    PLAY_U_MM,
     RIM_INSET_U_MM,
     SEATING_U_MM,
+    SEEN_SHARE,
     GaugeGeometry,
     Model,
+    SideGeometry,
     figure,
+    gauge_of,
     gradient,
+    hub_frame,
 )
-from hubsight.measure.side_seen import SEEN_SHARE, SideGeometry, SideSeen
+from hubsight.measure.gauge_lift import droop_deg, droop_u, play_u
+from hubsight.measure.heights import FLAT, Upright, height_figures
+from hubsight.measure.sightings import Sightings
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
 from hubsight.target.lift import sheet_lift
@@ -37,7 +41,7 @@ LEAST_WIRE_MM = 1.8
 
 
 def flange_figures(
-    seen: SideSeen,
+    seen: Sightings,
     geometry: SideGeometry,
     line: Centreline,
     *,
@@ -72,11 +76,14 @@ def flange_figures(
     centre = ("look of the bosses", look)
     rim = ("rounding of the rim", RIM_INSET_U_MM if radial else 0.0)
     seating = ("seating", SEATING_U_MM / np.sqrt(n))
-    play = ("play in the bore", PLAY_U_MM / np.sqrt(n))
+    play = ("play in the bore", float(np.linalg.norm([play_u(g) for g in gauges])) / n)
+    droop = ("drooping gauge", float(np.linalg.norm([droop_u(one) for one in droops(seen)])) / n)
     axis = "boss centreline"
     reach = Model(mean(lambda g: g.reach), (end, centre, rim, (axis, turned(lambda g: g.reach))), how)
     offset = Model(
-        lambda x: length - reach.function(x), (*reach.extra, ("gauge length", length_u), seating, play), how
+        lambda x: length - reach.function(x),
+        (*reach.extra, ("gauge length", length_u), seating, play, droop),
+        how,
     )
     diameter = Model(
         mean(lambda g: 2 * g.radius),
@@ -108,14 +115,24 @@ def flange_figures(
     return out
 
 
-def _lost_outline(seen: SideSeen) -> float:
+def droops(seen: Sightings) -> list[float]:
+    """Return by how much each gauge points down more steeply than any bore, degrees."""
+    solution = seen.solution
+    _, axis, _, _ = hub_frame(solution["pattern"], 0.0)
+    return [
+        droop_deg(gauge_of(solution, solution.x, f"gauge{k}", reference)[1], axis)
+        for k, reference in enumerate(seen.adjusted.references)
+    ]
+
+
+def _lost_outline(seen: Sightings) -> float:
     """How far an axis may be off, mm, because a bright ground swallows part of the wire's outline."""
     known = seen.side.gauges[0].diameter
     expected = SEEN_SHARE * (known.value if known is not None else LEAST_WIRE_MM)
     return max(0.0, expected - min(g.line.width for g in seen.gauges)) / 2
 
 
-def _heights(seen: SideSeen, geometry: SideGeometry, names: list[str]) -> dict[FigureName, Figure]:
+def _heights(seen: Sightings, geometry: SideGeometry, names: list[str]) -> dict[FigureName, Figure]:
     def bore(k: int) -> Callable[[Array], float]:
         return lambda x: float(geometry.gauges(x)[k].crossing[2])
 
@@ -132,13 +149,13 @@ def _heights(seen: SideSeen, geometry: SideGeometry, names: list[str]) -> dict[F
             ends=seen.ends,
             block=seen.side.block_thickness,
             # The heights on which one photo rests were measured from the table.
-            lift=sheet_lift(solution, seen.sightings[0].geometry.saddles) if len(seen.files) > 1 else FLAT,
+            lift=sheet_lift(solution, seen.targets[0].geometry.saddles) if len(seen.files) > 1 else FLAT,
         )
     )
 
 
 def diameter_offset_correlation(
-    seen: SideSeen, geometry: SideGeometry, figures: dict[FigureName, Figure]
+    seen: Sightings, geometry: SideGeometry, figures: dict[FigureName, Figure]
 ) -> float | None:
     """Correlation of flange diameter and offset, which come from the same adjustment."""
     solution = seen.solution

@@ -1,13 +1,14 @@
 """What a person put right in the photos of one side: placed marks and photos that cannot be used.
 
 Pixels are those of the array as stored, like all pixels here; each mark carries the standard uncertainty with
-which it was placed. The adjustment takes the marks in place of what the detector saw.
+which it was placed. A mark that goes with the photos takes the place of what the detector saw there; one that
+contradicts them is asked about, and counts once it was answered that it is right.
 """
 
 from __future__ import annotations
 
 from collections.abc import Container
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -78,11 +79,32 @@ class PlacedCentreline(_Frozen):
     u_px: _PlacedPx
 
 
+MarkKind = Literal["end", "axis", "face", "centreline"]
+
+
+class Answer(_Frozen):
+    """What a person answered when a mark contradicted the photos: which of the two is right.
+
+    ``index`` is the mark's gauge or boss, ``pixel`` its first point: of a mark that was moved since, nothing
+    was answered.
+    """
+
+    photo: _Name
+    mark: MarkKind
+    index: _Boss = 0
+    pixel: Pixel
+    believe: Literal["mark", "photos"]
+
+
+Mark = PlacedEnd | PlacedAxis | PlacedFace | PlacedCentreline
+
+
 class Corrections(_Frozen):
     """All that a person put right in one side's photos, by the photos' file names.
 
     ``bosses`` is the number of bosses where their pattern was placed by hand: then the faces and centrelines
     make it, and what the detector saw of bosses is not asked for. Else they correct what it saw.
+    ``answers`` say which is right where a mark contradicts the photos.
     """
 
     ends: tuple[PlacedEnd, ...] = ()
@@ -91,6 +113,44 @@ class Corrections(_Frozen):
     centrelines: tuple[PlacedCentreline, ...] = ()
     unusable: tuple[_Name, ...] = ()
     bosses: Annotated[int, Field(ge=LEAST_BOSSES, le=MOST_BOSSES)] | None = None
+    answers: tuple[Answer, ...] = ()
+
+    def marks(self) -> tuple[Mark, ...]:
+        """Return everything that was placed."""
+        return (*self.ends, *self.axes, *self.faces, *self.centrelines)
+
+    def believed(self, mark: Mark) -> Literal["mark", "photos"] | None:
+        """Return what was answered when a mark contradicted the photos; None where nothing was."""
+        own = (mark.photo, kind_of(mark), index_of(mark), _first_pixel(mark))
+        answers = (a for a in self.answers if (a.photo, a.mark, a.index, a.pixel) == own)
+        return next((a.believe for a in answers), None)
+
+    def answered(self, mark: Mark, believe: Literal["mark", "photos"]) -> Corrections:
+        """Return the corrections with an answer to which is right, a mark or the photos."""
+        kept = tuple(
+            a
+            for a in self.answers
+            if (a.photo, a.mark, a.index) != (mark.photo, kind_of(mark), index_of(mark))
+        )
+        answer = Answer(
+            photo=mark.photo,
+            mark=kind_of(mark),
+            index=index_of(mark),
+            pixel=_first_pixel(mark),
+            believe=believe,
+        )
+        return self.model_copy(update={"answers": (*kept, answer)})
+
+    def without_marks(self, marks: Container[Mark]) -> Corrections:
+        """Return the corrections without some marks."""
+        return self.model_copy(
+            update={
+                "ends": tuple(m for m in self.ends if m not in marks),
+                "axes": tuple(m for m in self.axes if m not in marks),
+                "faces": tuple(m for m in self.faces if m not in marks),
+                "centrelines": tuple(m for m in self.centrelines if m not in marks),
+            }
+        )
 
     def marked_photos(self) -> set[str]:
         """Return the photos in which something was placed."""
@@ -108,6 +168,7 @@ class Corrections(_Frozen):
             centrelines=centrelines,
             unusable=tuple(name for name in self.unusable if name != file),
             bosses=self.bosses if faces or centrelines else None,
+            answers=tuple(a for a in self.answers if a.photo != file),
         )
 
     def gauge_marks(self, gauges: Container[int] = range(2)) -> Corrections:
@@ -136,6 +197,26 @@ class Corrections(_Frozen):
 
 
 NO_CORRECTIONS = Corrections()
+
+
+def kind_of(mark: Mark) -> MarkKind:
+    """Return what a mark is of."""
+    kinds: dict[type[Mark], MarkKind] = {
+        PlacedEnd: "end",
+        PlacedAxis: "axis",
+        PlacedFace: "face",
+        PlacedCentreline: "centreline",
+    }
+    return kinds[type(mark)]
+
+
+def index_of(mark: Mark) -> int:
+    """Return a mark's gauge or boss."""
+    return mark.gauge if isinstance(mark, PlacedEnd | PlacedAxis) else mark.boss
+
+
+def _first_pixel(mark: Mark) -> Pixel:
+    return mark.pixels[0] if isinstance(mark, PlacedAxis) else mark.pixel
 
 
 def placed_u_px(scale: float) -> float:

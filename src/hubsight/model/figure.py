@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from hubsight.model.frozen import Frozen
+from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import COVERAGE_FACTOR
 
 Confidence = Literal["good", "fair", "poor"]
 
@@ -56,9 +59,54 @@ class Figure(Frozen):
     reasons: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
 
+    @property
+    def reading(self) -> Reading:
+        """Value and standard uncertainty alone."""
+        return Reading(self.value, self.u)
+
     def warned(self, *sentences: str) -> Figure:
         """Return the figure with further warnings, and the word of confidence that goes with them."""
         if not sentences:
             return self
         word = confidence_word(self.u, warned=True)
         return self.model_copy(update={"warnings": (*self.warnings, *sentences), "confidence": word})
+
+    def holding(self, other: float, source: str) -> Figure:
+        """Return the figure with an interval that holds another value too.
+
+        ``source`` says in the budget what makes it so wide.
+        """
+        more = abs(other - self.value) / COVERAGE_FACTOR
+        u = math.hypot(self.u, more)
+        return self.model_copy(
+            update={
+                "u": u,
+                "low": self.value - COVERAGE_FACTOR * u,
+                "high": self.value + COVERAGE_FACTOR * u,
+                "budget": _with_share(self.budget, source, more),
+                "confidence": confidence_word(u, warned=bool(self.warnings)),
+            }
+        )
+
+
+def _with_share(budget: tuple[BudgetItem, ...], source: str, u: float) -> tuple[BudgetItem, ...]:
+    """Return a budget with one more share, the largest first."""
+    items = {item.source: item.u for item in budget}
+    items[source] = math.hypot(items.get(source, 0.0), u)
+    ordered = sorted(items.items(), key=lambda item: -item[1])
+    return tuple(BudgetItem(source=name, u=share) for name, share in ordered)
+
+
+def normal_figure(value: float, budget: tuple[BudgetItem, ...], seen: str) -> Figure:
+    """Return a figure in mm with a normal 95 % interval, its uncertainty that of the budget."""
+    u = math.hypot(*(item.u for item in budget))
+    half = COVERAGE_FACTOR * u
+    return Figure(
+        value=value,
+        u=u,
+        low=value - half,
+        high=value + half,
+        budget=budget,
+        seen=seen,
+        confidence=confidence_word(u, warned=False),
+    )

@@ -2,29 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
+from hubsight.model.catalogue import HubFigureName
 from hubsight.model.figure import Figure
 from hubsight.model.frozen import Frozen
-from hubsight.model.stated import SideName
-
-HubFigureName = Literal["over_locknut", "centre_to_flange_ds", "centre_to_flange_nds"]
-
-
-CENTRE: dict[SideName, HubFigureName] = {
-    "drive": "centre_to_flange_ds",
-    "non_drive": "centre_to_flange_nds",
-}
-
-
-SIDE_WORDS: dict[SideName, str] = {"drive": "drive side", "non_drive": "non-drive side"}
-
-
-FIGURE_WORDS: dict[HubFigureName, str] = {
-    "over_locknut": "over-locknut",
-    "centre_to_flange_ds": "centre to flange, drive side",
-    "centre_to_flange_nds": "centre to flange, non-drive side",
-}
 
 
 class HubFigures(Frozen):

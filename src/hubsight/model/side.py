@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from hubsight.model.agreement import PhotosAgree
+from hubsight.model.catalogue import FigureName
 from hubsight.model.corrections import Pixel
 from hubsight.model.figure import Figure
 from hubsight.model.frozen import Frozen
@@ -21,19 +23,6 @@ __all__ = [
     "PrintScale",
     "SaddleEvidence",
     "SideMeasurement",
-]
-
-FigureName = Literal[
-    "flange_diameter",
-    "boss_width",
-    "boss_width_across",
-    "spoke_offset",
-    "spoke_offset_by_width",
-    "protrusion",
-    "reach",
-    "flange_height",
-    "over_locknut",
-    "centre_to_flange",
 ]
 
 
@@ -178,6 +167,8 @@ class SideMeasurement(Frozen):
         Of flange diameter and spoke offset, which come from one adjustment.
     camera, print_scale, face
         As adjusted, for record and drawing.
+    agreement
+        What each photo says of what the figures hang on, and each figure without each photo.
     placed_by_hand
         What a person placed or left out, one sentence each.
     """
@@ -199,3 +190,4 @@ class SideMeasurement(Frozen):
     repeats: tuple[str, ...] = ()
     first_holes: tuple[int, ...] = ()
     doubts: tuple[Reason, ...] = ()
+    agreement: PhotosAgree = PhotosAgree()

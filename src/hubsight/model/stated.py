@@ -23,10 +23,14 @@ EndName = Literal["left", "right", "top", "bottom"]
 
 @dataclass(frozen=True)
 class Reading:
-    """A stated value with its standard uncertainty, both in mm."""
+    """A stated value with its standard uncertainty, both in mm.
+
+    ``count`` is how often it was read; two readings are equal if value and uncertainty are.
+    """
 
     value: float
     u: float
+    count: int = field(default=1, kw_only=True, compare=False)
 
 
 @dataclass(frozen=True)

@@ -6,11 +6,12 @@ Sources: GUM (JCGM 100:2008) and JCGM 101:2008. No unit is known here: results h
 from __future__ import annotations
 
 import math
-from statistics import NormalDist
+from collections.abc import Sequence
+from statistics import NormalDist, stdev
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import stdtrit
+from scipy.special import bdtr, stdtrit
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -60,6 +61,24 @@ def coverage_factor(freedom: float = math.inf, coverage: float = COVERAGE) -> fl
     return float(stdtrit(freedom, 0.5 + coverage / 2.0))
 
 
+KNOWN_FREEDOM = 8.0
+"""Degrees of freedom that knowing beforehand how readings scatter is worth: to a quarter (GUM G.4.2)."""
+
+
+def u_of_mean(values: Sequence[float], scatter: float) -> float:
+    """Return the standard uncertainty of the mean of readings that are known to scatter by ``scatter``.
+
+    Readings that scatter more count with their own standard deviation s. That of few readings is uncertain
+    itself: s is widened by t over k, with n - 1 degrees of freedom and `KNOWN_FREEDOM`, so that 1.96 times
+    the result is the half width of a 95 % interval (GUM G.3.2).
+    """
+    n = len(values)
+    if n < 2:
+        return scatter
+    wider = stdev(values) * coverage_factor(n - 1 + KNOWN_FREEDOM) / COVERAGE_FACTOR
+    return max(scatter, wider) / math.sqrt(n)
+
+
 def normalised_error(value: float, expanded: float, reference: float, reference_expanded: float) -> float:
     """Return E_n = (x - X) / sqrt(U^2 + U_ref^2) from expanded uncertainties (ISO/IEC 17043, ISO 13528).
 
@@ -69,3 +88,8 @@ def normalised_error(value: float, expanded: float, reference: float, reference_
     if joint == 0.0:
         return 0.0 if value == reference else math.copysign(math.inf, value - reference)
     return (value - reference) / joint
+
+
+def fewest_inside(count: int) -> int:
+    """Return how few of ``count`` intervals may hold the truth by chance, in one case of 20 (binomial)."""
+    return next(k for k in range(count + 1) if bdtr(k, count, COVERAGE) >= 1.0 - COVERAGE)

@@ -50,3 +50,9 @@ class Verdict(Frozen):
         once = {reason.sentence: reason for reason in reasons}
         ordered = sorted(once.values(), key=lambda reason: -_RANK[reason.severity])
         return cls(word=_WORDS[_RANK[ordered[0].severity]] if ordered else "order", reasons=tuple(ordered))
+
+
+NOT_JUDGED = Verdict.of(
+    [Reason(sentence="this was not judged", remedy="Measure the job again", about="job", severity="check")]
+)
+"""Of what nobody has judged: never an order."""

@@ -23,7 +23,7 @@ from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.corrections import LEAST_BOSSES, MOST_BOSSES
 from hubsight.model.stated import SideName
 from hubsight.page.bench import Bench, JobState, PhotoState
-from hubsight.page.content import hub_view, side_views
+from hubsight.page.content import page_sides
 from hubsight.page.door import ERRORS, Gate, Lock, enter, refused, small_json
 from hubsight.page.form import SHEET, SPOKES, WHEEL, gauge_fields, gauges_field, read_typed, set_typed
 from hubsight.page.jobs import SIDES, create_job, folder_name, remove_photo
@@ -34,6 +34,7 @@ from hubsight.page.phone import PhoneDoor, qr_svg, upload
 from hubsight.page.placing import Placed, with_placed
 from hubsight.page.view import first_drawing, measured_drawing
 from hubsight.page.words import without_place
+from hubsight.show.view import job_view
 from hubsight.target.draw import write_target
 
 REPORT_SECURITY = (
@@ -168,6 +169,8 @@ class BenchApp:
         values, gauges = typed.values, typed.gauges
         door = self.door if self.door is not None and self.door.job is state and self.door.is_open else None
         problems = () if state.outcome is None else state.outcome.problems
+        result = None if state.outcome is None else state.outcome.measured
+        view = None if result is None else job_view(result)
         return {
             "state": state,
             "values": values,
@@ -177,13 +180,10 @@ class BenchApp:
             "in_photos": {side: gauges_field(side, gauges) for side in SIDES} if len(gauges) > 1 else {},
             "wheel": WHEEL,
             "spokes": SPOKES,
-            "lengths": None if state.outcome is None else state.outcome.lengths,
-            "sides": side_views(state, values),
-            "hub": hub_view(state),
+            "result": result,
+            "view": view,
+            "sides": page_sides(state, () if view is None else view.sides, values),
             "problems": problems,
-            "job_warnings": ()
-            if state.outcome is None or state.outcome.measured is None
-            else state.outcome.measured.warnings,
             "unusable": self._unusable_files(state),
             "door": door,
             "bosses": (LEAST_BOSSES, MOST_BOSSES),

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from hubsight.job.document import MeasuredSide
 from hubsight.job.file.corrections import read_corrections, write_corrections
 from hubsight.model.corrections import Corrections
+from hubsight.model.result import MeasuredSide
 from hubsight.model.side import PhotoEvidence
 from hubsight.model.stated import SideName
 from hubsight.page.cache import Cache

@@ -4,31 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from hubsight.job.double_check import Check
 from hubsight.measure.first_look import still_missing
-from hubsight.model.catalogue import FIGURE_WORDS, SIDE_WORDS
+from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.figure import Figure
-from hubsight.model.hub import FIGURE_WORDS as HUB_FIGURE_WORDS
-from hubsight.model.refusal import Refusal
-from hubsight.model.side import FigureName
+from hubsight.model.result import Check
 from hubsight.model.stated import SideName
 from hubsight.page.bench import JobState, PhotoState
-from hubsight.page.form import CALIPER, Field, caliper_fields, side_fields
+from hubsight.page.form import Field, caliper_fields, side_fields
 from hubsight.page.jobs import MOST_PHOTOS, SIDES
-from hubsight.show.words import found_words, reasons_once, warnings_once
+from hubsight.show.view import SideView
 
-ORDER: tuple[FigureName, ...] = (
-    "spoke_offset",
-    "flange_diameter",
-    "centre_to_flange",
-    "boss_width",
-    "boss_width_across",
-    "protrusion",
-    "reach",
-    "spoke_offset_by_width",
-    "flange_height",
-    "over_locknut",
-)
 STILL_MM = 0.005
 """A figure that moves less than this did not move."""
 
@@ -57,40 +42,34 @@ class FigureLine:
 
 
 @dataclass(frozen=True)
-class SideView:
-    """What is shown of one side.
+class PageSide:
+    """What the page shows of one side.
 
     Attributes
     ----------
     name, words
         Of the side.
+    view
+        What every place shows of it; None where nothing was measured yet.
     photos
         In order.
     missing
         Which photos the set still lacks.
-    measured
-        Whether there are figures.
-    lines, warnings, advice, refusals, by_hand, reasons
-        What came out; the reasons say why figures are not better known.
-    found
-        What was found, in a sentence.
+    lines
+        Of the table of figures.
+    length_moved
+        By how much the last correction moved the spoke length, mm.
     more
         Further fields of the side.
     """
 
     name: SideName
     words: str
+    view: SideView | None
     photos: list[PhotoState]
     missing: tuple[str, ...]
     lines: list[FigureLine]
-    length: Figure | None
     length_moved: float | None
-    warnings: list[str]
-    advice: list[str]
-    refusals: list[str]
-    by_hand: tuple[str, ...]
-    reasons: list[str]
-    found: str
     more: tuple[Field, ...]
     can_undo: bool
     most: int = MOST_PHOTOS
@@ -100,81 +79,49 @@ class SideView:
         """Whether there are figures."""
         return bool(self.lines)
 
+    @property
+    def length(self) -> Figure | None:
+        """Spoke length."""
+        lengths = None if self.view is None else self.view.lengths
+        return None if lengths is None else lengths.length
 
-def side_views(state: JobState, values: dict[str, str]) -> list[SideView]:
+
+def page_sides(state: JobState, views: tuple[SideView, ...], values: dict[str, str]) -> list[PageSide]:
     """Return what is shown of both sides."""
-    return [_side_view(state, side, values) for side in SIDES]
+    of_side = {view.name: view for view in views}
+    return [_page_side(state, side, of_side.get(side), values) for side in SIDES]
 
 
-def _side_view(state: JobState, side: SideName, values: dict[str, str]) -> SideView:
+def _page_side(state: JobState, side: SideName, view: SideView | None, values: dict[str, str]) -> PageSide:
     photos = state.side_photos(side)
     looks = [p.looked.look for p in photos if p.looked is not None and p.looked.look is not None]
-    measured = state.measured_side(side)
-    found = None if measured is None else measured.measurement
-    lengths = None if measured is None else measured.spoke_lengths
-    refusals: list[Refusal | None] = (
-        [] if measured is None else [measured.refusal, measured.spoke_lengths_refusal]
-    )
-    refusals += () if found is None else found.refusals
-    warnings = [] if found is None else warnings_once(found.warnings, found.figures, FIGURE_WORDS)
-    return SideView(
+    return PageSide(
         name=side,
         words=SIDE_WORDS[side],
+        view=view,
         photos=photos,
         missing=still_missing(looks),
-        lines=_lines(state, side, values),
-        length=None if lengths is None else lengths.length,
+        lines=[] if view is None else _lines(state, view, values),
         length_moved=_length_moved(state, side),
-        warnings=list(dict.fromkeys((*warnings, *(() if lengths is None else lengths.warnings)))),
-        advice=[] if found is None else list(found.advice),
-        refusals=[r.sentence() for r in refusals if r is not None],
-        by_hand=() if found is None else found.placed_by_hand,
-        reasons=[] if found is None else reasons_once(found.figures, FIGURE_WORDS),
-        found="" if measured is None else found_words(measured),
         more=side_fields(side),
         can_undo=bool(state.undo[side]),
     )
 
 
-@dataclass(frozen=True)
-class HubView:
-    """What is shown of the whole hub: figures, how the photo sets agree, and what is wrong."""
-
-    lines: list[FigureLine]
-    notes: tuple[str, ...]
-    warnings: list[str]
-
-
-def hub_view(state: JobState) -> HubView | None:
-    """Return what is shown of the whole hub; None where no photo set shows it."""
-    hub = None if state.outcome is None or state.outcome.measured is None else state.outcome.measured.hub
-    if hub is None:
-        return None
-    return HubView(
-        lines=[FigureLine(HUB_FIGURE_WORDS[name], figure) for name, figure in hub.figures.items()],
-        notes=hub.notes,
-        warnings=warnings_once(hub.warnings, hub.figures, HUB_FIGURE_WORDS),
-    )
-
-
-def _lines(state: JobState, side: SideName, values: dict[str, str]) -> list[FigureLine]:
-    measured, before = state.measured_side(side), state.measured_side(side, before=True)
-    if measured is None or measured.measurement is None:
-        return []
-    figures = measured.measurement.figures
+def _lines(state: JobState, view: SideView, values: dict[str, str]) -> list[FigureLine]:
+    before = state.measured_side(view.name, before=True)
     old = {} if before is None or before.measurement is None else before.measurement.figures
-    checks = {check.reading: check for check in measured.caliper_checks}
-    fields = caliper_fields(side)
+    checks = {check.reading: check for check in view.checks}
+    fields = caliper_fields(view.name)
     return [
         FigureLine(
-            words=FIGURE_WORDS[name],
-            figure=figures[name],
-            moved=_moved(figures[name], old.get(name)),
-            caliper=(fields[name], values.get(fields[name].name, "")) if name in CALIPER else None,
-            check=checks.get(name),
+            words=row.words,
+            figure=row.figure,
+            moved=_moved(row.figure, next((f for name, f in old.items() if name == row.name), None)),
+            caliper=(fields[row.name], values.get(fields[row.name].name, "")) if row.name in fields else None,
+            check=checks.get(row.name),
         )
-        for name in ORDER
-        if name in figures
+        for row in view.rows
     ]
 
 

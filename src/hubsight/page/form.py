@@ -14,6 +14,7 @@ from hubsight.job import JOB_FILE_NAME, JobFileError
 from hubsight.job.file.edit import Value, set_fields, typed_readings, without_gauge
 from hubsight.job.file.load import read_job_text
 from hubsight.job.file.problems import one_problem
+from hubsight.model.catalogue import OF_SIDE
 from hubsight.model.stated import PaperName, SideName, TipKind
 from hubsight.page.jobs import SIDES
 
@@ -116,16 +117,17 @@ def gauges_field(side: SideName, gauges: Sequence[str]) -> Field:
     )
 
 
+TYPED = tuple(name for name, entry in OF_SIDE.items() if entry.typed)
+"""Figures whose caliper readings are typed on the page."""
+
 EMPTY_NUMBERS = {"nipple.length": 12.0}
 EMPTY_COUNTS = {"spokes.spares": 0}
 """What an empty field means where the job file wants a number."""
 
-CALIPER = ("flange_diameter", "boss_width", "boss_width_across", "protrusion")
-
 
 def caliper_fields(side: SideName) -> dict[str, Field]:
     """Return the fields of one side's caliper readings, by figure."""
-    return {name: Field(f"sides.{side}.caliper.{name}", "Caliper reading") for name in CALIPER}
+    return {name: Field(f"sides.{side}.caliper.{name}", "Caliper reading") for name in TYPED}
 
 
 def known_fields(gauges: Sequence[str], more: str) -> dict[str, Field]:

@@ -8,29 +8,21 @@ from pathlib import Path
 from typing import Any
 
 from hubsight.job import Job, JobFileError, load_job
-from hubsight.job.document import FlatReport, JobMeasurement, LyingReport
 from hubsight.job.flat import with_flat_scale
 from hubsight.job.measure import MeasureOthers, lying_report, measure_job
-from hubsight.job.plan import plan_job
+from hubsight.measure.measurement import evidence_of, measurement_of
+from hubsight.measure.settle import corrected, covers, needs_no_look
 from hubsight.measure.side import see_side
-from hubsight.measure.sightings import (
-    Sightings,
-    Stated,
-    corrected,
-    covers,
-    evidence_of,
-    measurement_of,
-    needs_no_look,
-)
+from hubsight.measure.sightings import Sightings, Stated
 from hubsight.model.corrections import Corrections
 from hubsight.model.progress import PROGRESS
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import FlatReport, JobResult, LyingReport
 from hubsight.model.side import PhotoEvidence, SideMeasurement
 from hubsight.model.stated import SideName, StatedSide, StatedTarget, StatedWheel
 from hubsight.page.words import in_page_words
 from hubsight.record import measure_and_record, read_record
 from hubsight.report import render_report
-from hubsight.wheel.document import LengthsDocument
 
 MEASURE_MEMORY = 8_000_000_000
 """Bytes of address space, for a set of many photos."""
@@ -52,15 +44,12 @@ class Outcome:
         anew can change.
     refused_photos
         What was seen in the photos of sides whose figures are refused: it shows what to correct.
-    lengths
-        The planned wheel, if a rim is stated.
     """
 
-    measured: JobMeasurement | None
+    measured: JobResult | None
     problems: tuple[str, ...] = ()
     provisional: bool = False
     refused_photos: dict[SideName, tuple[PhotoEvidence, ...]] = field(default_factory=dict)
-    lengths: LengthsDocument | None = None
 
 
 @dataclass(frozen=True)
@@ -201,10 +190,9 @@ def measure(folder: Path, exact: bool) -> Outcome:
     try:
         job = load_job(folder)
         measured = measure_job(job, measure=_measurer, others=_measurer.others())
-        planned = plan_job(job, measured).document if job.sides[0].wheel.erd is not None else None
     except JobFileError as error:
         return Outcome(None, in_page_words(error))
-    return Outcome(measured, (), _measurer.provisional, _measurer.refused_photos, planned)
+    return Outcome(measured, (), _measurer.provisional, _measurer.refused_photos)
 
 
 def record(folder: Path) -> Outcome:
@@ -217,7 +205,7 @@ def record(folder: Path) -> Outcome:
         )
     except JobFileError as error:
         return Outcome(None, in_page_words(error))
-    return Outcome(written.measurement, (), False, _measurer.refused_photos, written.lengths)
+    return Outcome(written.measurement, (), False, _measurer.refused_photos)
 
 
 def report_page(folder: Path) -> tuple[str, tuple[str, ...]]:

@@ -6,9 +6,8 @@ import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from hubsight.model.catalogue import FIGURE_WORDS, SIDE_WORDS
+from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.model.figure import Figure
-from hubsight.model.hub import FIGURE_WORDS as HUB_WORDS
 from hubsight.model.stated import SideName
 from hubsight.record.model import InputFile, Record, Statement
 
@@ -161,13 +160,12 @@ def figures_of(record: Record) -> dict[str, Figure]:
         where = SIDE_WORDS[side.name].lower()
         if side.measurement is not None:
             for name, figure in side.measurement.figures.items():
-                found[f"{where}, {FIGURE_WORDS.get(name, name.replace('_', ' '))}"] = figure
+                found[f"{where}, {figure_words(name)}"] = figure
         if side.spoke_lengths is not None:
-            found[f"{where}, centre to flange"] = side.spoke_lengths.centre_to_flange
             found[f"{where}, spoke length"] = side.spoke_lengths.length
     if record.measurement.hub is not None:
         for hub_name, figure in record.measurement.hub.figures.items():
-            found[f"hub, {HUB_WORDS[hub_name]}"] = figure
+            found[f"hub, {figure_words(hub_name)}"] = figure
     return found
 
 
@@ -187,27 +185,15 @@ def order_changes(before: Record, after: Record) -> Iterator[str]:
 
 
 def _orders(record: Record) -> dict[SideName, str]:
-    if record.lengths is None:
-        return {}
     return {
-        name: ", ".join(f"{choice.count} of {choice.proposed.length:g} mm" for choice in side.choices)
-        for name, side in record.lengths.sides.items()
+        side.name: ", ".join(
+            f"{choice.count} of {choice.proposed.length:g} mm" for choice in side.spoke_lengths.order.choices
+        )
+        for side in record.measurement.sides
+        if side.spoke_lengths is not None and side.spoke_lengths.order is not None
     }
 
 
 def all_warnings(record: Record) -> tuple[str, ...]:
-    """Return every warning and refusal of a record as a sentence."""
-    hub = record.measurement.hub
-    out = [*record.measurement.warnings, *(() if hub is None else hub.warnings)]
-    for side in record.measurement.sides:
-        found = side.measurement
-        if side.refusal is not None:
-            out.append(f"{SIDE_WORDS[side.name]}: {side.refusal.sentence()}")
-        if found is not None:
-            out += [*found.warnings, *(refusal.sentence() for refusal in found.refusals)]
-            out += [text for figure in found.figures.values() for text in figure.warnings]
-        if side.spoke_lengths is not None:
-            out += side.spoke_lengths.warnings
-        if side.spoke_lengths_refusal is not None:
-            out.append(side.spoke_lengths_refusal.sentence())
-    return tuple(dict.fromkeys(out))
+    """Return every reason of a record's verdict."""
+    return tuple(reason.sentence for reason in record.measurement.verdict.reasons)

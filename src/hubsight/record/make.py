@@ -13,20 +13,18 @@ from pathlib import Path
 from pydantic import BaseModel
 
 from hubsight.job import Job
-from hubsight.job.document import JobMeasurement, KitUsed
 from hubsight.job.file.corrections import CORRECTIONS_FILE_NAME
 from hubsight.job.file.load import photo_sets
 from hubsight.job.file.model import LabelTable
 from hubsight.job.file.problems import one_problem
 from hubsight.job.measure import measure_job
-from hubsight.job.plan import plan_job
 from hubsight.kit.store import JOB_KIT
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import JobResult, KitUsed
 from hubsight.model.stated import Reading
 from hubsight.photo import load_photo
 from hubsight.record.model import CameraNamed, InputFile, InputKind, Library, Record, Statement
 from hubsight.record.store import write_record
-from hubsight.wheel.document import LengthsDocument
 
 LIBRARIES = ("scikit-image", "pillow", "pi-heif", "pydantic")
 """That had a part in the figures, beside those that every measurement names."""
@@ -134,9 +132,7 @@ def _input(path: Path, item: tuple[InputKind, str], job: Job) -> InputFile:
     )
 
 
-def make_record(
-    job: Job, measured: JobMeasurement, inputs: JobInputs, *, lengths: LengthsDocument | None = None
-) -> Record:
+def make_record(job: Job, measured: JobResult, inputs: JobInputs) -> Record:
     """Return the record of a measured job.
 
     Parameters
@@ -144,11 +140,9 @@ def make_record(
     job
         As it was measured.
     measured
-        Its measurement.
+        Its result.
     inputs
         From `read_inputs`, called before measuring.
-    lengths
-        The planned wheel; planned here, where the job states a rim, if not given.
 
     Raises
     ------
@@ -168,14 +162,9 @@ def make_record(
         inputs=inputs.files,
         statements=() if job.table is None else tuple(_statements(job.table)),
         measurement=measured.model_copy(update={"kit": tuple(map(_without_folder, measured.kit))}),
-        lengths=lengths or _planned(job, measured),
         system=f"{platform.system()} {platform.machine()}".strip(),
         libraries=tuple(Library(name=name, version=_version(name)) for name in LIBRARIES),
     )
-
-
-def _planned(job: Job, measured: JobMeasurement) -> LengthsDocument | None:
-    return plan_job(job, measured).document if job.sides[0].wheel.erd is not None else None
 
 
 def _without_folder(used: KitUsed) -> KitUsed:
@@ -227,7 +216,7 @@ def _words(item: object) -> str:
     return f"{item.value:g}" if isinstance(item, Reading) else str(item)
 
 
-def measure_and_record(job: Job, *, measure: Callable[[Job], JobMeasurement] = measure_job) -> Record:
+def measure_and_record(job: Job, *, measure: Callable[[Job], JobResult] = measure_job) -> Record:
     """Measure a job and write its record.
 
     Parameters

@@ -13,11 +13,27 @@ from typing import Any
 from pydantic import ValidationError
 
 from hubsight.job.file.problems import JobFileError, Problem, one_problem
+from hubsight.job.verdict import with_verdict
+from hubsight.model.older import from_version_1
 from hubsight.record.model import SCHEMA_VERSION, Record
 
 Step = Callable[[dict[str, Any]], dict[str, Any]]
 
-STEPS: dict[int, Step] = {}
+
+def _one_result(raw: dict[str, Any]) -> dict[str, Any]:
+    """Version 1 kept a measurement and a document of lengths; version 2 has one result."""
+    rest = {key: value for key, value in raw.items() if key != "lengths"}
+    return {
+        **rest,
+        "schema_version": 2,
+        "measurement": from_version_1(raw["measurement"], raw.get("lengths")),
+    }
+
+
+FIRST_WITH_VERDICT = 2
+"""Version from which records hold a verdict; on older ones it is passed anew."""
+
+STEPS: dict[int, Step] = {1: _one_result}
 """From the version that is the key to the next one."""
 
 
@@ -57,8 +73,11 @@ def parse_record(data: bytes, name: str) -> Record:
     try:
         if found == SCHEMA_VERSION:
             return Record.model_validate_json(data)
-        return Record.model_validate_json(json.dumps(migrated(raw, found)))
-    except (ValidationError, KeyError, TypeError, ValueError) as error:
+        older = Record.model_validate_json(json.dumps(migrated(raw, found)))
+        if found >= FIRST_WITH_VERDICT:
+            return older
+        return older.model_copy(update={"measurement": with_verdict(older.measurement)})
+    except (ValidationError, KeyError, TypeError, ValueError, AttributeError) as error:
         raise _damaged(name, f"this record is not as it was written ({_first(error)})") from error
 
 

@@ -6,11 +6,10 @@ from typing import Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict
 
-from hubsight.job.document import JobMeasurement
 from hubsight.job.file.model import LabelTable
-from hubsight.wheel.document import LengthsDocument
+from hubsight.model.result import JobResult
 
-SCHEMA_VERSION: Literal[1] = 1
+SCHEMA_VERSION: Literal[2] = 2
 """Raised whenever this program would misread an older record; `hubsight.record.migrate` then gets a step."""
 
 InputKind = Literal["job file", "photo", "camera profile", "corrections", "kit"]
@@ -101,17 +100,15 @@ class Record(_Frozen):
     statements
         What the job file stated.
     measurement
-        Figures with budgets, what was seen in every photo with residuals, caliper checks, spoke lengths,
-        warnings, versions.
-    lengths
-        The wheel: lengths, chosen stock lengths, order; None where the job states no rim.
+        The job's result: figures with budgets, what was seen in every photo with residuals, caliper checks,
+        spoke lengths, what to order, the verdict, versions.
     system
         Operating system and processor.
     libraries
         Beside those that the measurement names.
     """
 
-    schema_version: Literal[1] = SCHEMA_VERSION
+    schema_version: Literal[2] = SCHEMA_VERSION
     job: str
     job_file: str
     label: LabelTable = LabelTable()
@@ -119,7 +116,6 @@ class Record(_Frozen):
     finished: AwareDatetime
     inputs: tuple[InputFile, ...]
     statements: tuple[Statement, ...]
-    measurement: JobMeasurement
-    lengths: LengthsDocument | None = None
+    measurement: JobResult
     system: str = ""
     libraries: tuple[Library, ...] = ()

@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Literal
 
 from hubsight.job import Job, JobFileError, load_job
-from hubsight.job.document import JobMeasurement
 from hubsight.job.measure import measure_job
 from hubsight.kit.store import JOB_KIT, Kit
 from hubsight.model.files import inside
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import JobResult
 from hubsight.photo import load_photo
 from hubsight.record.history import FigureChange, figures_of, software_reasons
 from hubsight.record.make import make_record, read_inputs, sha256_of
@@ -102,7 +102,7 @@ class Verification:
 
 
 def verify_job(
-    path: Path, *, repeat: bool = True, measure: Callable[[Job], JobMeasurement] = measure_job
+    path: Path, *, repeat: bool = True, measure: Callable[[Job], JobResult] = measure_job
 ) -> Verification:
     """Verify a job's record; nothing is written.
 

@@ -9,33 +9,20 @@ from pathlib import Path
 
 from markupsafe import Markup
 
-from hubsight.job.document import MeasuredSide, SpokeLengths
-from hubsight.job.double_check import Check
-from hubsight.model.catalogue import FIGURE_WORDS, SIDE_WORDS
+from hubsight.model.catalogue import OF_SIDE
 from hubsight.model.cautions import CAUTIONS
 from hubsight.model.figure import BudgetItem, Figure
-from hubsight.model.hub import FIGURE_WORDS as HUB_FIGURE_WORDS
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import MeasuredSide
 from hubsight.record.history import shown
 from hubsight.record.model import Record
 from hubsight.report.pictures import ShownPhoto, shown_photos
 from hubsight.show.drawing import boss_detail, face_view
-from hubsight.show.side_view import side_view
-from hubsight.show.words import found_words, warnings_once
-from hubsight.wheel.document import LengthsDocument
+from hubsight.show.side_view import side_view as hub_from_the_side
+from hubsight.show.view import JobView, SideView, job_view
 
 SHOWN_SHARES = 6
 """Largest contributions of a budget that are shown one by one; the rest is taken together."""
-
-BUDGET_FIGURES = ("spoke_offset", "flange_diameter", "protrusion", "boss_width", "flange_height")
-
-
-@dataclass(frozen=True)
-class FigureRow:
-    """A line of the table of figures."""
-
-    words: str
-    figure: Figure
 
 
 @dataclass(frozen=True)
@@ -62,67 +49,36 @@ class ReportSide:
 
     Attributes
     ----------
-    title
-        Of the side.
-    refusal
-        Why it was not measured.
-    found
-        What was found, in one line.
-    rows, budgets
-        Figures, and what their uncertainty consists of.
+    view
+        What every place shows of it.
+    budgets
+        What the figures' uncertainty consists of.
     drawing, detail
         The dimensioned drawings.
-    warnings, advice
-        To be read before using the figures.
-    repeats
-        How repeated photo sets of the side scatter; why one of them could not be measured.
-    lengths, lengths_refusal
-        Spoke lengths.
-    checks
-        Caliper readings beside the photos' figures.
     camera
         The camera and the print's scale as adjusted, one line each.
     photos
         With what was seen in them.
     """
 
-    title: str
-    refusal: str
-    found: str
-    rows: tuple[FigureRow, ...]
+    view: SideView
     budgets: tuple[Budget, ...]
     drawing: Markup | None
     detail: Markup | None
-    warnings: tuple[str, ...]
-    advice: tuple[str, ...]
-    repeats: tuple[str, ...]
-    lengths: SpokeLengths | None
-    lengths_refusal: str
-    checks: tuple[Check, ...]
     camera: tuple[str, ...]
     photos: tuple[ShownPhoto, ...]
 
 
 @dataclass(frozen=True)
-class ReportHub:
-    """The whole hub: figures, the drawing from the side, how its photo sets agree, and what is wrong."""
-
-    rows: tuple[FigureRow, ...]
-    drawing: Markup | None
-    notes: tuple[str, ...]
-    warnings: tuple[str, ...]
-
-
-@dataclass(frozen=True)
 class ReportContent:
-    """The whole report."""
+    """The whole report: the job as every place shows it, and what only the report has."""
 
     record: Record
     title: str
-    hub: ReportHub | None
+    job: JobView
+    drawing: Markup | None
     refused: tuple[tuple[str, Refusal], ...]
     sides: tuple[ReportSide, ...]
-    wheel: LengthsDocument | None
     statements: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
 
@@ -137,13 +93,18 @@ def report_content(record: Record, folder: Path | None) -> ReportContent:
     folder
         The job folder, for the photos; without it the report has none.
     """
+    result = record.measurement
+    view = job_view(result)
     return ReportContent(
         record=record,
         title=record.label.hub or record.job,
-        hub=_hub(record),
+        job=view,
+        drawing=hub_from_the_side(result),
         refused=tuple(_refused(record)),
-        sides=tuple(_side(side, record, folder) for side in record.measurement.sides),
-        wheel=record.lengths,
+        sides=tuple(
+            _side(side, shown_side, record, folder)
+            for side, shown_side in zip(result.sides, view.sides, strict=True)
+        ),
         statements=tuple((item.field, shown(item)) for item in record.statements),
         cautions=CAUTIONS,
     )
@@ -158,65 +119,24 @@ def _refused(record: Record) -> Iterator[tuple[str, Refusal]]:
         yield "The lying hub", lying.refusal
 
 
-def _hub(record: Record) -> ReportHub | None:
-    hub, lying = record.measurement.hub, record.measurement.lying
-    if hub is None:
-        return None
-    said = warnings_once(hub.warnings, hub.figures, HUB_FIGURE_WORDS)
-    if lying is not None and lying.measurement is not None:
-        said += lying.measurement.warnings
-    return ReportHub(
-        rows=tuple(FigureRow(HUB_FIGURE_WORDS[name], figure) for name, figure in hub.figures.items()),
-        drawing=side_view(record.measurement),
-        notes=hub.notes,
-        warnings=tuple(dict.fromkeys(said)),
-    )
-
-
-def _side(side: MeasuredSide, record: Record, folder: Path | None) -> ReportSide:
+def _side(side: MeasuredSide, view: SideView, record: Record, folder: Path | None) -> ReportSide:
     found = side.measurement
-    figures = {} if found is None else dict(found.figures)
-    rows = [FigureRow(FIGURE_WORDS[name], figure) for name, figure in figures.items()]
-    lengths = side.spoke_lengths
-    if lengths is not None and lengths.centre_to_flange != figures.get("centre_to_flange"):
-        rows.append(FigureRow("centre to flange in the spoke length", lengths.centre_to_flange))
-    budgets = [_budget(FIGURE_WORDS[name], figures[name]) for name in BUDGET_FIGURES if name in figures]
-    if lengths is not None:
-        budgets.insert(0, _budget("spoke length", lengths.length))
-    refused = side.spoke_lengths_refusal
+    figures = {} if found is None else found.figures
+    budgets = [
+        _budget(entry.words, figures[name])
+        for name, entry in OF_SIDE.items()
+        if entry.budgeted and name in figures
+    ]
+    if side.spoke_lengths is not None:
+        budgets.insert(0, _budget("spoke length", side.spoke_lengths.length))
     return ReportSide(
-        title=SIDE_WORDS[side.name],
-        refusal="" if side.refusal is None else side.refusal.sentence(),
-        found=found_words(side),
-        rows=tuple(rows),
+        view=view,
         budgets=tuple(budget for budget in budgets if budget.shares),
         drawing=None if found is None else face_view(found),
         detail=None if found is None else boss_detail(found),
-        warnings=_warnings(side),
-        advice=() if found is None else found.advice,
-        repeats=_repeats(side),
-        lengths=side.spoke_lengths,
-        lengths_refusal="" if refused is None else refused.sentence(),
-        checks=side.caliper_checks,
         camera=_camera(side),
         photos=shown_photos(side, record, folder),
     )
-
-
-def _warnings(side: MeasuredSide) -> tuple[str, ...]:
-    found, out = side.measurement, []
-    if found is not None:
-        out += warnings_once(found.warnings, found.figures, FIGURE_WORDS)
-        out += [*(refusal.sentence() for refusal in found.refusals), *found.placed_by_hand]
-    if side.spoke_lengths is not None:
-        out += side.spoke_lengths.warnings
-    return tuple(dict.fromkeys(out))
-
-
-def _repeats(side: MeasuredSide) -> tuple[str, ...]:
-    scatter = () if side.measurement is None else side.measurement.repeats
-    refused = (again.refusal for again in side.repeated if again.refusal is not None)
-    return (*scatter, *(f"a repeat was not measured: {refusal.sentence()}" for refusal in refused))
 
 
 def _budget(words: str, figure: Figure) -> Budget:

@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from hubsight.job.document import MeasuredSide
 from hubsight.model.files import inside
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import MeasuredSide
 from hubsight.model.side import PhotoEvidence
 from hubsight.photo import load_photo, upright
 from hubsight.record.model import Record

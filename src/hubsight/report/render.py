@@ -8,9 +8,10 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from hubsight.job.file.readings import reading_words
+from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.record.model import Record
 from hubsight.report.content import report_content
+from hubsight.show.view import SEVERITY_WORDS, said
 
 
 def _pages() -> Environment:
@@ -22,7 +23,10 @@ def _pages() -> Environment:
         lstrip_blocks=True,
     )
     pages.filters["mm"] = lambda value: f"{value:.2f}"
-    pages.filters["reading"] = reading_words
+    pages.filters["reading"] = figure_words
+    pages.filters["said"] = said
+    pages.globals["side_words"] = SIDE_WORDS
+    pages.globals["severity_words"] = SEVERITY_WORDS
     pages.filters["percent"] = _percent
     pages.filters["utc"] = lambda time: f"{time:%Y-%m-%d %H:%M} UTC"
     return pages

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -44,6 +44,14 @@ class BossShape:
     left: Face
     right: Face
     mirror: tuple[float, ...]
+
+    def scaled(self, by: float) -> BossShape:
+        """Return the boss with all lengths multiplied."""
+        left, right = (
+            replace(f, offset=f.offset * by, bend=f.bend / by, doubt=f.doubt * by)
+            for f in (self.left, self.right)
+        )
+        return replace(self, left=left, right=right)
 
     @property
     def middle(self) -> float:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -44,6 +45,10 @@ class PatternPose:
         """Return the pose that the adjustment's seven unknowns of the pattern describe."""
         return cls(values[:2], float(values[2]), values[3:5], float(values[6]), count, float(values[5]))
 
+    def scaled(self, by: float) -> PatternPose:
+        """Return the pose with all lengths multiplied."""
+        return replace(self, centre=self.centre * by, height=self.height * by, radius=self.radius * by)
+
     def to_target(self, boss: int, x: Array, y: Array, lift: float = 0.0) -> Array:
         """Return boss-frame coordinates in the target frame (..., 3), ``lift`` mm above the faces."""
         a = self.phase + 2 * np.pi * boss / self.count
@@ -71,3 +76,9 @@ class Matches:
     boss: Indices
     shift: Array
     quality: Array
+
+    def only_photos(self, keep: Sequence[int]) -> Matches:
+        """Return those of some of the photos, numbered anew."""
+        own = np.isin(self.photo, keep)
+        photo = np.searchsorted(np.array(keep), self.photo[own])
+        return Matches(photo, self.boss[own], self.shift[own], self.quality[own])

@@ -28,6 +28,8 @@ WIRE_RADIUS_MM = 1.0
 """Radius of a gauge's wire, mm; raising it moves the ends of an unstated gauge outwards."""
 NIPPLE_RADIUS_MM = Usual(1.95, 0.15)
 """Radius of a nipple's body, mm; a larger sigma lets streaks of light on it pass for its edges."""
+HEAD_RADIUS_MM = Usual(1.85, 0.15)
+"""Radius of a straight-pull spoke's head, mm; a larger sigma lets other edges pass for it."""
 BORE_RADIUS_MM = 1.2
 """Radius of a spoke's bore, mm; raising it widens the dark crescent that is looked for."""
 HEAD_BORE_RADIUS_MM = 2.3

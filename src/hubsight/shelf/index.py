@@ -8,20 +8,19 @@ from __future__ import annotations
 import os
 import sqlite3
 import time
+import zlib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from hubsight.job.file.problems import JobFileError, one_problem
+from hubsight.model.catalogue import ON_SHELF
 from hubsight.record.migrate import parse_record
 from hubsight.record.store import LARGEST_RECORD, RECORD_FILE
-from hubsight.shelf.model import FIGURES, Measured, ShelvedSide, shelved_sides
+from hubsight.shelf.model import Measured, ShelvedSide, shelved_sides
 from hubsight.shelf.query import Query
 
 INDEX_FILE = ".hubsight-hubs.sqlite"
-INDEX_VERSION = 1
-"""Of the tables below; an index of another version is made again."""
-
 SETTLING_NS = 2_000_000_000
 """What changed so recently may change again within the same tick of the file system's clock (2 s on some)."""
 
@@ -33,16 +32,17 @@ TOP = ""
 
 _TEXTS = ("record", "job", "hub", "customer", "wheel", "notes", "measured_at", "side", "kind", "photos")
 _NUMBERS = ("bosses", "crosses", "over_locknut")
-_FIGURES = tuple(f"{name}{part}" for name in FIGURES for part in ("", "_u"))
-_COLUMNS = (*_TEXTS, *_NUMBERS, *_FIGURES, "words")
+_ON_SHELF = tuple(f"{name}{part}" for name in ON_SHELF for part in ("", "_u"))
+_COLUMNS = (*_TEXTS, *_NUMBERS, *_ON_SHELF, "words")
 
 _TABLES = f"""
 CREATE TABLE folders (path TEXT PRIMARY KEY, changed INTEGER NOT NULL) WITHOUT ROWID;
 CREATE TABLE records (path TEXT PRIMARY KEY, changed INTEGER NOT NULL, problem TEXT NOT NULL) WITHOUT ROWID;
 CREATE TABLE sides ({", ".join(_COLUMNS)});
 CREATE INDEX sides_record ON sides (record);
-PRAGMA user_version = {INDEX_VERSION};
 """
+INDEX_VERSION = zlib.crc32(_TABLES.encode()) & 0x7FFFFFFF
+"""Of these tables; an index of another version is made again."""
 
 
 class _Walk:
@@ -212,7 +212,7 @@ class Shelf:
 
     def _side(self, row: sqlite3.Row) -> ShelvedSide:
         known: dict[str, Any] = {name: row[name] for name in (*_TEXTS, *_NUMBERS)}
-        figures = {name: Measured(row[name], row[f"{name}_u"]) for name in FIGURES if row[name] is not None}
+        figures = {name: Measured(row[name], row[f"{name}_u"]) for name in ON_SHELF if row[name] is not None}
         return ShelvedSide(**known, figures=figures)
 
 
@@ -237,7 +237,7 @@ def _prepared(index: sqlite3.Connection) -> sqlite3.Connection:
         if version not in (0, INDEX_VERSION):
             raise sqlite3.DatabaseError("another version")
         if version == 0:
-            index.executescript(f"BEGIN; {_TABLES} COMMIT;")
+            index.executescript(f"BEGIN; {_TABLES} PRAGMA user_version = {INDEX_VERSION}; COMMIT;")
     except BaseException:
         index.close()
         raise
@@ -258,7 +258,7 @@ def _is_record(entry: os.DirEntry[str]) -> bool:
 
 
 def _row(side: ShelvedSide) -> tuple[object, ...]:
-    figures = [part for name in FIGURES for part in side.figures.get(name, (None, None))]
+    figures = [part for name in ON_SHELF for part in side.figures.get(name, (None, None))]
     plain = [getattr(side, name) for name in (*_TEXTS, *_NUMBERS)]
     return (*plain, *figures, side.words)
 

@@ -7,20 +7,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from hubsight.job.document import MeasuredSide
+from hubsight.model.catalogue import ON_SHELF
+from hubsight.model.figure import Figure
+from hubsight.model.lengths import UsedFigure
+from hubsight.model.result import MeasuredSide
 from hubsight.model.stated import SideName
 from hubsight.record.model import Record
-
-FIGURES = {
-    "flange_diameter": "flange diameter",
-    "spoke_offset": "spoke offset",
-    "boss_width": "boss width",
-    "protrusion": "protrusion",
-    "flange_height": "flange height",
-    "centre_to_flange": "centre to flange",
-    "spoke_length": "spoke length",
-}
-"""Figures that are kept on the shelf, and their words."""
 
 
 class Measured(NamedTuple):
@@ -49,7 +41,7 @@ class ShelvedSide:
     photos
         One word for the side's set of photos: the same photos measured twice are no repeat measurement.
     figures
-        By name, see `FIGURES`.
+        By name, as the catalogue has them on the shelf.
     """
 
     record: str
@@ -107,11 +99,15 @@ def _measured_over_locknut(record: Record) -> float | None:
 
 
 def _figures(side: MeasuredSide) -> dict[str, Measured]:
-    found = {} if side.measurement is None else {str(k): v for k, v in side.measurement.figures.items()}
+    found: dict[str, Figure | UsedFigure] = {}
+    if side.measurement is not None:
+        found |= {str(name): figure for name, figure in side.measurement.figures.items()}
     if side.spoke_lengths is not None:
-        found["centre_to_flange"] = side.spoke_lengths.centre_to_flange
+        used = side.spoke_lengths.origin.figure("centre_to_flange")
+        if used is not None:
+            found["centre_to_flange"] = used
         found["spoke_length"] = side.spoke_lengths.length
-    return {name: Measured(found[name].value, found[name].u) for name in FIGURES if name in found}
+    return {name: Measured(found[name].value, found[name].u) for name in ON_SHELF if name in found}
 
 
 def _photos(record: Record, side: MeasuredSide) -> str:

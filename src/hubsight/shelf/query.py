@@ -5,38 +5,17 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-ABOUT_MM = {
-    "flange_diameter": 1.0,
-    "spoke_offset": 0.3,
-    "boss_width": 0.5,
-    "protrusion": 1.0,
-    "flange_height": 1.0,
-    "centre_to_flange": 1.0,
-    "spoke_length": 1.0,
-    "over_locknut": 1.0,
+from hubsight.model.catalogue import ON_SHELF
+
+OVER_LOCKNUT_ABOUT_MM = 1.0
+ABOUT_MM = {name: entry.shelf_about or 0.0 for name, entry in ON_SHELF.items()} | {
+    "over_locknut": OVER_LOCKNUT_ABOUT_MM
 }
 """How far a figure may be from the number that is looked for."""
 
 _NAMES = {
-    "flange diameter": "flange_diameter",
-    "diameter": "flange_diameter",
-    "d": "flange_diameter",
-    "spoke offset": "spoke_offset",
-    "offset": "spoke_offset",
-    "o": "spoke_offset",
-    "boss width": "boss_width",
-    "width": "boss_width",
-    "protrusion": "protrusion",
-    "flange height": "flange_height",
-    "height": "flange_height",
-    "centre to flange": "centre_to_flange",
-    "w": "centre_to_flange",
-    "spoke length": "spoke_length",
-    "length": "spoke_length",
-    "over-locknut": "over_locknut",
-    "over locknut": "over_locknut",
-    "old": "over_locknut",
-}
+    words: name for name, entry in ON_SHELF.items() for words in (entry.words, *entry.asked_for)
+} | dict.fromkeys(("over-locknut", "over locknut", "old"), "over_locknut")
 _COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 _NUMBER = r"-?\d+(?:[.,]\d+)?"

@@ -10,9 +10,10 @@ from statistics import fmean, stdev
 
 from scipy.special import chdtri
 
+from hubsight.model.catalogue import ON_SHELF
 from hubsight.model.stated import SideName
 from hubsight.model.uncertainty import COVERAGE
-from hubsight.shelf.model import FIGURES, Measured, ShelvedSide
+from hubsight.shelf.model import Measured, ShelvedSide
 
 
 @dataclass(frozen=True)
@@ -22,7 +23,7 @@ class Repeated:
     Attributes
     ----------
     name
-        See `FIGURES`.
+        As in the catalogue.
     values
         In the order of `Repeats.sides`; None where one was not measured.
     mean, scatter
@@ -81,7 +82,7 @@ def repeats(sides: Iterable[ShelvedSide]) -> list[Repeats]:
 
 
 def _figures(sides: Sequence[ShelvedSide]) -> tuple[Repeated, ...]:
-    found = (_repeated(name, tuple(side.figures.get(name) for side in sides)) for name in FIGURES)
+    found = (_repeated(name, tuple(side.figures.get(name) for side in sides)) for name in ON_SHELF)
     return tuple(item for item in found if item is not None)
 
 

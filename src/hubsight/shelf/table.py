@@ -6,7 +6,8 @@ import csv
 import io
 from collections.abc import Iterable
 
-from hubsight.shelf.model import FIGURES, ShelvedSide
+from hubsight.model.catalogue import ON_SHELF
+from hubsight.shelf.model import ShelvedSide
 
 _TEXTS = ("record", "job", "hub", "customer", "wheel", "notes", "measured_at", "side", "kind")
 _NUMBERS = ("bosses", "crosses", "over_locknut")
@@ -25,12 +26,12 @@ def shelf_csv(sides: Iterable[ShelvedSide]) -> str:
     """Return sides as CSV: one line each, figures and their standard uncertainties in mm."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    figures = [f"{name}{part}" for name in FIGURES for part in ("_mm", "_u_mm")]
+    figures = [f"{name}{part}" for name in ON_SHELF for part in ("_mm", "_u_mm")]
     writer.writerow([*_TEXTS, *_NUMBERS[:-1], "over_locknut_mm", *figures])
     for side in sides:
         cells: list[object] = [harmless(str(getattr(side, name))) for name in _TEXTS]
         cells += ["" if getattr(side, name) is None else getattr(side, name) for name in _NUMBERS]
-        for name in FIGURES:
+        for name in ON_SHELF:
             figure = side.figures.get(name)
             cells += ["", ""] if figure is None else [f"{figure.value:.4f}", f"{figure.u:.4f}"]
         writer.writerow(cells)

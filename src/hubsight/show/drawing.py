@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from hubsight.model.catalogue import OF_SIDE, FigureName
 from hubsight.model.figure import Figure
 from hubsight.model.side import FaceGauge, FaceGeometry, SideMeasurement
 from hubsight.show.sketch import Point, Sketch
@@ -47,8 +48,8 @@ def _direction(gauge: FaceGauge) -> float:
     return math.atan2(gauge.sideways, gauge.outward)
 
 
-def _value(letter: str, figure: Figure) -> str:
-    return f"{letter} {figure.value:.2f} ± {figure.u:.2f}"
+def _value(name: FigureName, figure: Figure) -> str:
+    return f"{OF_SIDE[name].on_drawing} {figure.value:.2f} ± {figure.u:.2f}"
 
 
 def _tilt(gauge: FaceGauge) -> float:
@@ -57,7 +58,7 @@ def _tilt(gauge: FaceGauge) -> float:
 
 
 def face_view(side: SideMeasurement) -> Markup | None:
-    """Draw the flange with its bosses, the gauge and the dimensions d, T and P.
+    """Draw the flange with its bosses, the gauge and the dimensions flange diameter, reach and protrusion.
 
     Parameters
     ----------
@@ -142,11 +143,15 @@ def _face_dimensions(sketch: Sketch, side: SideMeasurement, gauge: FaceGauge, fr
     level = base + outside * 10.0
     if protrusion is not None and side.kind == "paired":
         face = end - protrusion.value * shorter
-        sketch.dimension((face, base), (end, base), level, _value("P", protrusion))
+        sketch.dimension((face, base), (end, base), level, _value("protrusion", protrusion))
         level += outside * 9.0
     if reach is not None:
-        letter = "T" if side.kind == "paired" else "P = T"
-        sketch.dimension((crossing[0], base), (end, base), level, _value(letter, reach))
+        sketch.dimension(
+            (crossing[0], base),
+            (end, base),
+            level,
+            _value("reach" if side.kind == "paired" else "protrusion", reach),
+        )
 
 
 def _diameter(sketch: Sketch, diameter: Figure, crossing: Point, between: float, step: float) -> None:
@@ -161,7 +166,7 @@ def _diameter(sketch: Sketch, diameter: Figure, crossing: Point, between: float,
     sketch.arrow(near, far)
     elbow = (far[0] - 6.0, far[1] - outside * 10.0)
     sketch.line([far, elbow, (elbow[0] - 2.0, elbow[1])], "thin")
-    sketch.words((elbow[0] - 2.0, elbow[1]), _value("⌀ d", diameter), anchor="middle", lift=-4.8)
+    sketch.words((elbow[0] - 2.0, elbow[1]), _value("flange_diameter", diameter), anchor="middle", lift=-4.8)
 
 
 def _description(side: SideMeasurement) -> str:
@@ -172,7 +177,7 @@ def _description(side: SideMeasurement) -> str:
 
 
 def boss_detail(side: SideMeasurement) -> Markup | None:
-    """Draw the gauge's boss, enlarged, with the dimensions o and W.
+    """Draw the gauge's boss, enlarged, with the dimensions spoke offset and boss width.
 
     Returns
     -------
@@ -206,10 +211,10 @@ def boss_detail(side: SideMeasurement) -> Markup | None:
     sketch.line([(left - 1.0, 0.0), (right + 1.0, 0.0)], "axis-line")
     sketch.circle((0.0, 0.0), 0.22, "crossing")
     top = outside * (half + 3.6)
-    sketch.dimension((seat, outside * half), (0.0, outside * half), top, _value("o", offset))
+    sketch.dimension((seat, outside * half), (0.0, outside * half), top, _value("spoke_offset", offset))
     if width is not None and exit_face is not None:
         entry = exit_face - width.value * shorter
-        sketch.dimension((entry, 0.0), (exit_face, 0.0), -outside * (half + 4.4), _value("W", width))
+        sketch.dimension((entry, 0.0), (exit_face, 0.0), -outside * (half + 4.4), _value("boss_width", width))
     name = side.name.replace("_", "-")
     return sketch.svg(
         f"Boss of the {name} side with the gauge's head, enlarged",

@@ -9,7 +9,9 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from hubsight.model.catalogue import SIDE_WORDS
-from hubsight.wheel.document import LengthChoice, LengthsDocument, SideLengths
+from hubsight.model.lengths import LengthChoice, SideOrder
+from hubsight.model.result import JobResult
+from hubsight.show.view import choice_sentence
 
 WIDTH_PX, PANEL_PX = 1200, 340
 LEFT_PX, RIGHT_PX = 60, 60
@@ -62,13 +64,20 @@ class _Panel:
         self._pen.polygon([self._at(*point) for point in points], fill=colour)
 
 
-def lengths_picture(document: LengthsDocument) -> Image.Image:
+def lengths_picture(result: JobResult) -> Image.Image:
     """Return a picture with one panel for each length that is ordered.
 
     The curve is how likely each length is to end level with the slot's bottom in the tensioned wheel; the
     green band is the nipple's window about its middle; the strokes are the lengths that can be had.
     """
-    panels = [(name, side, choice) for name, side in document.sides.items() for choice in side.choices]
+    orders = [
+        (side.name, side.spoke_lengths.order)
+        for side in result.sides
+        if side.spoke_lengths is not None
+        and side.spoke_lengths.order is not None
+        and side.verdict.word != "stop"
+    ]
+    panels = [(name, order, choice) for name, order in orders for choice in order.choices]
     size = (WIDTH_PX * FINER, PANEL_PX * FINER * max(len(panels), 1))
     image = Image.new("RGB", size, (255, 255, 255))
     pen = ImageDraw.Draw(image)
@@ -77,7 +86,7 @@ def lengths_picture(document: LengthsDocument) -> Image.Image:
     return image.resize((size[0] // FINER, size[1] // FINER), Image.Resampling.LANCZOS)
 
 
-def write_lengths_picture(document: LengthsDocument, file: Path) -> None:
+def write_lengths_picture(result: JobResult, file: Path) -> None:
     """Write the picture, in the format that the file's name says.
 
     Raises
@@ -85,17 +94,20 @@ def write_lengths_picture(document: LengthsDocument, file: Path) -> None:
     OSError, ValueError
         If it cannot be written, or the name says no format.
     """
-    lengths_picture(document).save(file)
+    lengths_picture(result).save(file)
 
 
-def _draw(panel: _Panel, title: str, side: SideLengths, choice: LengthChoice) -> None:
+def _draw(panel: _Panel, title: str, side: SideOrder, choice: LengthChoice) -> None:
     u = max(choice.u_end, 0.02)
     level = choice.proposed.length - choice.proposed.end
     window = (level + side.window[0], level + side.window[1])
     lengths = [candidate.length for candidate in choice.candidates]
     axis = _Axis(min(window[0], level - 4 * u, *lengths) - 0.4, max(window[1], level + 4 * u, *lengths) + 0.4)
-    called = "a close call" if choice.close_call else "sure"
-    panel.words((LEFT_PX, 12), f"{title}, {choice.count} spokes: {choice.proposed.length:g} mm, {called}", 22)
+    panel.words(
+        (LEFT_PX, 12),
+        f"{title}, {choice.count} spokes: {choice.proposed.length:g} mm; {choice_sentence(choice)}",
+        20,
+    )
     panel.box((axis.x(window[0]), TOP_PX), (axis.x(window[1]), BASE_PX), WINDOW)
     left = choice.proposed.length > sum(window) / 2.0
     corner, anchor = (axis.x(window[0]) + 6, "la") if left else (axis.x(window[1]) - 6, "ra")

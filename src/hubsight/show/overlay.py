@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from hubsight.job.document import JobMeasurement, MeasuredSide
 from hubsight.model.files import write_atomically
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import JobResult, MeasuredSide
 from hubsight.model.side import PhotoEvidence, Pixel, SaddleEvidence
 from hubsight.photo import load_photo, upright
 from hubsight.show.canvas import Canvas, Colour, Picture, Window, text_width, write_words
@@ -286,7 +286,7 @@ def overlay_picture(photo: Picture, evidence: PhotoEvidence, title: str) -> Pict
     return np.vstack([picture, _legend(title, evidence, picture.shape[1])])
 
 
-def write_overlays(measured: JobMeasurement, folder: Path, out: Path) -> list[Path]:
+def write_overlays(measured: JobResult, folder: Path, out: Path) -> list[Path]:
     """Write one picture per measured photo.
 
     Parameters

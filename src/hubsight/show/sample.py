@@ -6,10 +6,10 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from hubsight.job.document import JobMeasurement, MeasuredSide
 from hubsight.job.sample import SampleTruth, TrueSide
-from hubsight.model.catalogue import FIGURE_WORDS, SIDE_WORDS
+from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.model.figure import Figure
+from hubsight.model.result import JobResult, MeasuredSide
 
 
 def compared(side: MeasuredSide, truth: TrueSide) -> list[tuple[str, Figure, float]]:
@@ -22,9 +22,8 @@ def compared(side: MeasuredSide, truth: TrueSide) -> list[tuple[str, Figure, flo
     return [(name, figures[name], value) for name, value in truth.figures.items() if name in figures]
 
 
-def print_beside_truth(console: Console, measured: JobMeasurement, truth: SampleTruth) -> None:
+def print_beside_truth(console: Console, measured: JobResult, truth: SampleTruth) -> None:
     """Print every figure of the sample job beside its true value."""
-    words = {str(name): said for name, said in FIGURE_WORDS.items()}
     for side in measured.sides:
         if side.measurement is None:
             continue
@@ -36,7 +35,7 @@ def print_beside_truth(console: Console, measured: JobMeasurement, truth: Sample
         table.add_column("interval holds it", justify="center")
         for name, figure, value in compared(side, true):
             table.add_row(
-                words.get(name, name.replace("_", " ")),
+                figure_words(name),
                 f"{figure.value:.2f}",
                 f"{figure.u:.2f}",
                 f"{value:.2f}",

@@ -1,4 +1,4 @@
-"""A measured job as tables and sentences on the screen."""
+"""A job's result as tables and sentences on the screen: what was measured, and what to order."""
 
 from __future__ import annotations
 
@@ -10,126 +10,64 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from hubsight.job.document import JobMeasurement, LyingReport, MeasuredSide, SpokeLengths
-from hubsight.model.catalogue import FIGURE_WORDS, SIDE_WORDS
 from hubsight.model.cautions import CAUTIONS
-from hubsight.model.figure import Figure
-from hubsight.model.hub import FIGURE_WORDS as HUB_FIGURE_WORDS
-from hubsight.model.hub import HubFigures
-from hubsight.model.side import SideMeasurement
-from hubsight.show.words import found_words, reasons_once, warnings_once
+from hubsight.model.result import JobResult
+from hubsight.show.view import (
+    FLANGE_WORDS,
+    HOW_TO_READ,
+    SEVERITY_WORDS,
+    ChoiceView,
+    FigureRow,
+    JobView,
+    SideView,
+    VerdictView,
+    job_view,
+    lacing_words,
+    said,
+)
 
-_BORE_WORDS = {"mean": "all spokes", "outer": "outer bores", "inner": "inner bores"}
-
-
-def _table(title: str) -> Table:
-    table = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD)
-    table.add_column("figure")
-    table.add_column("mm", justify="right")
-    table.add_column("± u", justify="right")
-    table.add_column("95 % interval", justify="center")
-    table.add_column("confidence")
-    return table
-
-
-def _row(table: Table, name: str, figure: Figure) -> None:
-    mark = f"{figure.confidence} (!)" if figure.warnings else figure.confidence
-    table.add_row(
-        name, f"{figure.value:.2f}", f"{figure.u:.2f}", f"{figure.low:.2f} to {figure.high:.2f}", mark
-    )
+_COLOURS = {"order": "green", "check": "yellow", "stop": "red"}
 
 
-def say(console: Console, label: str, sentences: Iterable[str]) -> None:
+def print_measurement(console: Console, result: JobResult) -> None:
+    """Print the figures of every side and of the hub, the verdict, and what to order."""
+    print_figures(console, result)
+    print_cautions(console)
+
+
+def print_figures(console: Console, result: JobResult) -> None:
+    """Print a measured job without the cautions."""
+    view = job_view(result)
+    for side in view.sides:
+        _print_figures(console, side)
+    if view.hub is not None:
+        console.print(_figure_table("The hub", view.hub.rows))
+        say(console, "The hub", view.hub.notes)
+        console.print()
+    say(console, "Scale", view.scale)
+    say(console, "From your kit", view.kit)
+    if any(side.rows for side in view.sides):
+        console.print(f"[dim]{HOW_TO_READ}[/dim]\n", highlight=False)
+    _print_end(console, view)
+
+
+def print_lengths(console: Console, result: JobResult) -> None:
+    """Print the spoke lengths of every side, the choice of stock lengths, the verdict, and what to order."""
+    view = job_view(result)
+    for side in view.sides:
+        _print_lengths(console, side)
+    for sentence in view.wheel:
+        console.print(f"  {sentence}.", highlight=False)
+    if result.wheel is not None:
+        console.print(f"[dim]{result.wheel.erd_definition}[/dim]\n", highlight=False)
+    _print_end(console, view)
+    print_cautions(console)
+
+
+def say(console: Console, label: str, sentences: Iterable[str], style: str = "bold") -> None:
     """Print sentences, each once, with what they are in front."""
     for sentence in dict.fromkeys(sentences):
-        text = Text.assemble((f"{label}: ", "bold"), sentence)
-        console.print(Padding(text, (0, 0, 0, 2)))
-
-
-def _print_measurement(console: Console, title: str, side: MeasuredSide, found: SideMeasurement) -> None:
-    table = _table(title)
-    for name, figure in found.figures.items():
-        _row(table, FIGURE_WORDS[name], figure)
-    if side.spoke_lengths is not None:
-        _add_lengths(table, side.spoke_lengths)
-    console.print(table)
-    console.print(f"  {found_words(side)}", highlight=False)
-    say(console, "Warning", warnings_once(found.warnings, found.figures, FIGURE_WORDS))
-    say(console, "By hand", found.placed_by_hand)
-    say(console, "Why not better", reasons_once(found.figures, FIGURE_WORDS))
-
-
-def _add_lengths(table: Table, lengths: SpokeLengths) -> None:
-    table.add_section()
-    _row(table, f"spoke length, {lengths.crosses or 'no'} crosses", lengths.length)
-    if len(lengths.directions) > 1:
-        for direction in lengths.directions:
-            _row(table, f"  {_BORE_WORDS[direction.bore]} ({direction.count})", direction.length)
-
-
-def _print_side(console: Console, side: MeasuredSide) -> None:
-    title = SIDE_WORDS[side.name]
-    if side.measurement is not None:
-        _print_measurement(console, title, side, side.measurement)
-    else:
-        console.print(f"[bold]{title}[/bold]: not measured")
-    say(console, "Caliper", (check.sentence for check in side.caliper_checks))
-    lengths = side.spoke_lengths
-    say(console, "Warning", lengths.warnings if lengths is not None else ())
-    refused = [] if side.refusal is None else [side.refusal]
-    refused += side.measurement.refusals if side.measurement is not None else ()
-    say(console, "Not measured", (refusal.sentence() for refusal in refused))
-    if side.spoke_lengths_refusal is not None:
-        say(console, "No spoke length", [side.spoke_lengths_refusal.sentence()])
-    say(console, "Repeats", side.measurement.repeats if side.measurement is not None else ())
-    say(
-        console,
-        "Not measured",
-        (f"a repeat: {again.refusal.sentence()}" for again in side.repeated if again.refusal is not None),
-    )
-    say(console, "Would help", side.measurement.advice if side.measurement is not None else ())
-    console.print()
-
-
-def _print_lying(console: Console, lying: LyingReport) -> None:
-    if lying.refusal is not None:
-        console.print("[bold]The hub lying[/bold]: not measured")
-        say(console, "Not measured", [lying.refusal.sentence()])
-    if lying.measurement is not None:
-        say(console, "Warning", (f"the hub lying: {text}" for text in lying.measurement.warnings))
-
-
-def _print_hub(console: Console, hub: HubFigures) -> None:
-    table = _table("The hub")
-    for name, figure in hub.figures.items():
-        _row(table, HUB_FIGURE_WORDS[name], figure)
-    console.print(table)
-    say(console, "The hub", hub.notes)
-    say(console, "Warning", warnings_once(hub.warnings, hub.figures, HUB_FIGURE_WORDS))
-    console.print()
-
-
-def print_sides(console: Console, measured: JobMeasurement) -> None:
-    """Print a table per side, what is wrong, and what would help."""
-    for side in measured.sides:
-        _print_side(console, side)
-    if measured.lying is not None:
-        _print_lying(console, measured.lying)
-    if measured.hub is not None:
-        _print_hub(console, measured.hub)
-    if measured.flat is not None:
-        say(console, "Scale", measured.flat.sentences)
-    say(console, "From your kit", (used.sentence() for used in measured.kit))
-    say(console, "Warning", measured.warnings)
-    if any(side.measurement is not None for side in measured.sides):
-        console.print(f"[dim]{HOW_TO_READ}[/dim]", highlight=False)
-        console.print()
-
-
-HOW_TO_READ = (
-    "± u is the standard uncertainty; the 95 % interval is meant to hold the true value in 19 of 20 cases. "
-    "Confidence: good, fair or poor; (!) marks a figure with a warning."
-)
+        console.print(Padding(Text.assemble((f"{label}: ", style), sentence), (0, 0, 0, 2)))
 
 
 def print_cautions(console: Console) -> None:
@@ -138,7 +76,120 @@ def print_cautions(console: Console) -> None:
         console.print(f"[dim]{caution}[/dim]", highlight=False)
 
 
-def print_measurement(console: Console, measured: JobMeasurement) -> None:
-    """Print a measured job, and the cautions at the end."""
-    print_sides(console, measured)
-    print_cautions(console)
+def _figure_table(title: str, *groups: Iterable[FigureRow]) -> Table:
+    table = _table(title)
+    table.add_column("figure")
+    table.add_column("mm", justify="right")
+    table.add_column("± u", justify="right")
+    table.add_column("95 % interval", justify="center")
+    table.add_column("confidence")
+    for rows in groups:
+        table.add_section()
+        for row in rows:
+            figure = row.figure
+            mark = f"{figure.confidence} (!)" if figure.warnings else figure.confidence
+            interval = f"{figure.low:.2f} to {figure.high:.2f}"
+            table.add_row(row.words, f"{figure.value:.2f}", f"{figure.u:.2f}", interval, mark)
+    return table
+
+
+def _table(title: str | None = None) -> Table:
+    return Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD)
+
+
+def _print_figures(console: Console, side: SideView) -> None:
+    if side.rows:
+        console.print(_figure_table(side.title, side.rows, side.length_rows))
+        console.print(f"  {side.found}", highlight=False)
+    else:
+        console.print(f"[bold]{side.title}[/bold]: not measured")
+    say(console, "By hand", side.placed)
+    say(console, "Why not better", side.reasons)
+    _print_compared(console, side)
+    say(console, "Repeats", side.repeats)
+    say(console, "Would help", side.advice)
+    _print_verdict(console, side.title, side.verdict)
+
+
+def _print_compared(console: Console, side: SideView) -> None:
+    """Print readings beside the photos' figures, where the verdict does not name them."""
+    named = {reason.sentence for reason in (*side.verdict.reasons, *side.verdict.notes)}
+    say(console, "Caliper", (one.sentence for one in side.checks if one.sentence not in named))
+    say(console, "By hand", (text for text in side.arithmetic if text not in named))
+
+
+def _print_verdict(console: Console, title: str, verdict: VerdictView) -> None:
+    """Print a verdict's word and its reasons."""
+    colour = _COLOURS[verdict.word]
+    below = "; what to settle is asked for once below" if verdict.asked_below else ""
+    console.print(f"  [bold {colour}]{title}: {verdict.heading}[/]{below}", highlight=False)
+    for reason in (*verdict.reasons, *verdict.notes):
+        say(console, SEVERITY_WORDS[reason.severity], [said(reason)], _style(reason.severity))
+    console.print()
+
+
+def _style(severity: str) -> str:
+    return "dim" if severity == "note" else f"bold {_COLOURS[severity]}"
+
+
+def _print_lengths(console: Console, side: SideView) -> None:
+    lengths = side.lengths
+    if lengths is None:
+        console.print(f"[bold]{side.title}[/bold]: no spoke length")
+    else:
+        origin = lengths.origin
+        flange = f"{origin.bosses} {FLANGE_WORDS[origin.kind]}, {lacing_words(origin.kind, origin.crosses)}"
+        table = _table(f"{side.title}: {flange}")
+        table.add_column("")
+        for column in ("mm", "± u"):
+            table.add_column(column, justify="right")
+        table.add_column("from")
+        for words, value, u, source in side.used:
+            table.add_row(words, f"{value:.2f}", f"{u:.2f}", source)
+        table.add_section()
+        for row in side.length_rows:
+            confidence = f"confidence: {row.figure.confidence}" if row.main else ""
+            table.add_row(row.words, f"{row.figure.value:.2f}", f"{row.figure.u:.2f}", confidence)
+        console.print(table)
+        for choice in side.choices:
+            _print_choice(console, side, choice)
+    _print_compared(console, side)
+    _print_verdict(console, side.title, side.verdict)
+
+
+def _print_choice(console: Console, side: SideView, view: ChoiceView) -> None:
+    table = _table()
+    table.add_column(f"length for {view.count} spokes")
+    for column in ("end lies at", "too short", "too long"):
+        table.add_column(column, justify="right")
+    for row in view.rows:
+        table.add_row(
+            f"{row.risk.length:g} mm{f' ({row.mark})' if row.mark else ''}",
+            f"{row.risk.end:+.1f} mm",
+            f"{100.0 * row.risk.p_too_short:.1f} %",
+            f"{100.0 * row.risk.p_too_long:.1f} %",
+        )
+    console.print(table)
+    order = None if side.lengths is None else side.lengths.order
+    if order is None:
+        return
+    (low, high), (below, beyond) = order.window, order.window_reasons
+    why = f": below, {below}; beyond, {beyond}" if below and beyond else ""
+    window = f"The end may lie from {low:+.1f} to {high:+.1f} mm of the slot's bottom, in the tensioned wheel"
+    console.print(f"  {window}{why}.", highlight=False)
+    choice = view.choice
+    short, long = 100.0 * choice.sampled_too_short, 100.0 * choice.sampled_too_long
+    sampled = f"too short in {short:.1f} % and too long in {long:.1f} % of the cases"
+    console.print(f"  By Monte Carlo, {choice.proposed.length:g} mm is {sampled}.", highlight=False)
+    console.print(f"  {choice.proposed.length:g} mm: {view.sentence}.", highlight=False)
+
+
+def _print_end(console: Console, view: JobView) -> None:
+    """Print the job's verdict with what concerns all of it, and the order."""
+    _print_verdict(console, "The job", view.of_job)
+    if view.order:
+        word = " (see above what to check first)" if view.verdict.word != "order" else ""
+        console.print(f"[bold]To order[/bold]{word}")
+        for line in view.order:
+            console.print(f"  {line}", highlight=False)
+        console.print()

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from hubsight.job.document import JobMeasurement
+from hubsight.model.catalogue import CENTRE, OF_HUB, OF_SIDE
 from hubsight.model.figure import Figure
-from hubsight.model.hub import CENTRE
+from hubsight.model.result import JobResult
 from hubsight.model.stated import SideName
 from hubsight.show.sketch import Sketch
 
@@ -22,7 +22,7 @@ USUAL_RADIUS_MM = 23.0
 LEVEL_MM = 10.0
 
 
-def side_view(measured: JobMeasurement) -> Markup | None:
+def side_view(measured: JobResult) -> Markup | None:
     """Draw the hub from the side with over-locknut, centre to flange and flange diameters.
 
     Parameters
@@ -54,8 +54,14 @@ def side_view(measured: JobMeasurement) -> Markup | None:
     level = low - LEVEL_MM
     for name, centre in flanges.items():
         ends = (0.0, low), (_place(name, centre), low)
-        sketch.dimension(*ends, level, _text("w", centre))
-    sketch.dimension((-half, -END_RADIUS_MM), (half, -END_RADIUS_MM), level - LEVEL_MM, _text("OLD", width))
+        sketch.dimension(*ends, level, _text(OF_HUB[CENTRE[name]].on_drawing, centre))
+        level -= LEVEL_MM
+    sketch.dimension(
+        (-half, -END_RADIUS_MM),
+        (half, -END_RADIUS_MM),
+        level,
+        _text(OF_HUB["over_locknut"].on_drawing, width),
+    )
     return sketch.svg("The hub, seen from the side, drive side to the right", _description(width, flanges))
 
 
@@ -63,8 +69,8 @@ def _place(name: SideName, centre: Figure) -> float:
     return centre.value if name == "drive" else -centre.value
 
 
-def _text(letter: str, figure: Figure) -> str:
-    return f"{letter} {figure.value:.2f} ± {figure.u:.2f}"
+def _text(words: str, figure: Figure) -> str:
+    return f"{words} {figure.value:.2f} ± {figure.u:.2f}"
 
 
 def _outline(sketch: Sketch, half: float) -> None:
@@ -86,7 +92,9 @@ def _flange(sketch: Sketch, place: float, diameter: Figure | None) -> None:
     if diameter is not None:
         for y in (-radius, radius):
             sketch.line([(left - 2.0, y), (right + 2.0, y)], "axis-line")
-        sketch.words((place, top), f"d {diameter.value:.2f} ± {diameter.u:.2f}", lift=2.0)
+        words = _text(OF_SIDE["flange_diameter"].on_drawing, diameter)
+        anchor = "start" if place > 0.0 else "end"
+        sketch.words((place, top), words, anchor=anchor, lift=2.0)
 
 
 def _description(width: Figure, flanges: dict[SideName, Figure]) -> str:

@@ -24,8 +24,9 @@ PNG_DPI = 600
 BLACK, STATION_GREY, TEXT_GREY = 0.0, 0.85, 0.35
 """Greys of the pattern, of the station's ticks and of the text, 0 to 1. The ticks are light: the hub's
 surroundings are to stay blank."""
-TEXT_MM, LINE_MM, TEXT_INSET_MM = 2.4, 3.6, 3.2
-"""Height of the text, distance of two lines, and from the ring's inner edge to the outermost line, mm."""
+TEXT_MM, TEXT_INSET_MM = 2.4, 3.2
+"""Height of the text, of which two lines are 1.5 apart, and distance from the ring's inner edge to the
+outermost line, mm."""
 
 
 class Rectangle(NamedTuple):
@@ -163,7 +164,7 @@ def _texts(geometry: TargetGeometry) -> tuple[TextLine, ...]:
     return (
         TextLine(0.0, top, f"This edge is the top. {where}"),
         TextLine(0.0, bottom, f"{geometry.target_id}. {print_it}"),
-        TextLine(0.0, bottom + LINE_MM, f"Bar x: {length}"),
+        TextLine(0.0, bottom + 1.5 * TEXT_MM, f"Bar x: {length}"),
         TextLine(float(bar_y) + TEXT_MM / 3, 0.0, f"Bar y: {length}", upwards=True),
     )
 

@@ -8,10 +8,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import fmean, stdev
+from statistics import fmean
 
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName, Reading
+from hubsight.model.uncertainty import u_of_mean
 from hubsight.target.geometry import PAGE_MM, PAPER_TITLE
 
 BAR_COMMON_U_MM = 0.02
@@ -132,8 +133,7 @@ def check_print(x: Readings, y: Readings, paper: PaperName = "a4") -> PrintCheck
 
 def bar_uncertainty(readings: Sequence[float]) -> float:
     """Return the standard uncertainty of the mean of readings of one bar, mm; a large scatter counts."""
-    scatter = max(BAR_SCATTER_U_MM, stdev(readings)) if len(readings) > 1 else BAR_SCATTER_U_MM
-    return math.hypot(BAR_COMMON_U_MM, scatter / math.sqrt(len(readings)))
+    return math.hypot(BAR_COMMON_U_MM, u_of_mean(readings, BAR_SCATTER_U_MM))
 
 
 def read_bar(readings: Readings, axis: str, paper: PaperName = "a4") -> Reading | Refusal | None:
@@ -149,7 +149,7 @@ def read_bar(readings: Readings, axis: str, paper: PaperName = "a4") -> Reading 
     if spread > BAR_SPREAD_MM:
         reason = f"check bar {axis}: its readings differ by {spread:.2f} mm, so one of them is a slip"
         return Refusal(reason=reason, remedy=_HOW_TO_READ)
-    return Reading(fmean(values), bar_uncertainty(values))
+    return Reading(fmean(values), bar_uncertainty(values), count=len(values))
 
 
 def print_scale(bar: Reading | None) -> Reading | None:

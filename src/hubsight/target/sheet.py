@@ -11,6 +11,7 @@ import numpy as np
 
 from hubsight.camera import CameraPrior
 from hubsight.camera.observe import chain, pairs
+from hubsight.camera.prior import CENTRE_DEPARTURE
 from hubsight.estimate.problem import Layout, Linearised, Problem, Solution
 from hubsight.model.arrays import Array, Indices
 from hubsight.model.stated import Reading
@@ -22,16 +23,13 @@ __all__ = ["Board", "BoardSighting", "CameraPrior", "sheet_problem", "start_pose
 FOCAL_DEPARTURE = 0.0015
 """Relative standard deviation of one photo's focal length from the shared one; raising it trusts the shared
 camera less (autofocus; common practice, no source)."""
-CENTRE_DEPARTURE = 3.0 / 4000
-"""Standard deviation of one photo's principal point from the shared one, per long side of the picture;
-raising it trusts the shared camera less (stabilisation; common practice, no source)."""
 CENTRE_PRIOR = 0.008
 """Standard uncertainty of the principal point about the picture's middle, per long side; raising it bears
 cut-outs (common practice, no source)."""
 DISTORTION_PRIORS = (0.15, 0.25, 0.001, 0.001, 0.15)
 """Standard uncertainties of k1, k2, p1, p2, k3 about zero, 1, for phones' main lenses; raising them bears
 odder lenses (from memory)."""
-WIDE_FOCAL = (0.8, 0.25)
+USUAL_FOCAL = (0.8, 0.25)
 """Focal length per long side of the picture where no tag states one, and its relative standard uncertainty;
 raising the second trusts it less (from memory)."""
 PRINT_SCALE_PRIOR = 0.01
@@ -78,7 +76,7 @@ class BoardSighting(Protocol):
 def uncalibrated(width: int, height: int, focal: Reading | None) -> CameraPrior:
     """Return the prior of a camera of which at most the EXIF focal length (px) is known."""
     long_side = max(width, height)
-    f = focal or Reading(WIDE_FOCAL[0] * long_side, WIDE_FOCAL[0] * WIDE_FOCAL[1] * long_side)
+    f = focal or Reading(USUAL_FOCAL[0] * long_side, USUAL_FOCAL[0] * USUAL_FOCAL[1] * long_side)
     centre = CENTRE_PRIOR * long_side
     value = np.array([f.value, (width - 1) / 2, (height - 1) / 2, 0, 0, 0, 0, 0], dtype=np.float64)
     sigma = np.array([f.u, centre, centre, *DISTORTION_PRIORS])

@@ -2,7 +2,6 @@
 
 from hubsight.model.stated import HolePattern
 from hubsight.wheel.crosses import DrilledCrosses, drilled_crosses, expected_beta
-from hubsight.wheel.document import LengthsDocument, lengths_document
 from hubsight.wheel.geometry import RimGeometry, SideGeometry, j_bend_side, pattern_from_letters
 from hubsight.wheel.length import (
     LengthResult,
@@ -14,7 +13,7 @@ from hubsight.wheel.length import (
     straight_distance,
 )
 from hubsight.wheel.nipple import Nipple, Stock, Window, nipple_window
-from hubsight.wheel.order import Build, OrderLine, WheelPlan, order_list, plan_wheel
+from hubsight.wheel.order import Build, WheelPlan, order_list, plan_wheel
 from hubsight.wheel.wire import SpokeWire, bladed, butted, plain
 
 __all__ = [
@@ -22,9 +21,7 @@ __all__ = [
     "DrilledCrosses",
     "HolePattern",
     "LengthResult",
-    "LengthsDocument",
     "Nipple",
-    "OrderLine",
     "RimGeometry",
     "Sensitivities",
     "SideGeometry",
@@ -39,7 +36,6 @@ __all__ = [
     "expected_beta",
     "j_bend_side",
     "lateral_distance",
-    "lengths_document",
     "nipple_window",
     "order_list",
     "pattern_from_letters",

@@ -11,11 +11,9 @@ from dataclasses import dataclass
 from statistics import fmean, stdev
 from typing import Literal
 
-from scipy.special import bdtr
-
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading
-from hubsight.model.uncertainty import COVERAGE, COVERAGE_FACTOR, coverage_factor, normalised_error
+from hubsight.model.uncertainty import COVERAGE_FACTOR, coverage_factor, fewest_inside, normalised_error
 from hubsight.wheel.choice import Task
 
 END_READING_U_MM = 0.3
@@ -130,9 +128,7 @@ def over_jobs(sides: Sequence[AsBuilt]) -> OverJobs | Refusal:
         bias=Reading(fmean(differences), scatter / math.sqrt(len(sides))),
         scatter=scatter,
         inside=sum(abs(side.e_n) <= 1.0 for side in sides),
-        least_inside=next(
-            k for k in range(len(sides) + 1) if bdtr(k, len(sides), COVERAGE) >= 1.0 - COVERAGE
-        ),
+        least_inside=fewest_inside(len(sides)),
     )
 
 

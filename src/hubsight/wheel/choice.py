@@ -111,7 +111,8 @@ class Choice:
     proposed
         The length of least risk.
     rounded_up
-        What the trade would take: the next length that is not shorter than the computed one.
+        What the trade would take: the next length that is not shorter than the computed one, or the longest
+        that can be had.
     candidates
         The proposed length and its neighbours, and the rounded-up one, rising.
     p_other
@@ -122,6 +123,8 @@ class Choice:
         Whether one more measurement would change the decision, and which.
     u_end
         Standard uncertainty of where the spokes' ends will lie.
+    rival
+        In a close call the other length.
     """
 
     proposed: Candidate
@@ -131,6 +134,7 @@ class Choice:
     close_call: bool
     advice: str
     u_end: float
+    rival: Candidate | None = None
 
 
 def task(
@@ -192,17 +196,20 @@ def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
     stock = job.stock
     index = least_risk_index(job)
     up = stock.index_at_least(job.longest)
+    if not stock.has(up):  # the tensioned wheel may take a spoke that is shorter than the computed length
+        up -= 1
     wanted = [number for number in sorted({index - 1, index, index + 1, up}) if stock.has(number)]
     judged = {number: judge(job, stock.length(number)) for number in wanted}
     low, high = _boundary(job, index - 1), _boundary(job, index)
     p_other = _outside(low, high, job.u_length)
     close = p_other > CLOSE_CALL
+    rival = None
     if not close:
         advice = "no further measurement would change the choice"
     else:
         nearest, margin = (index + 1, high) if high < -low else (index - 1, -low)
-        both = (judged[index], judged[nearest])
-        advice = _advice(both, margin, job.u_length, budget)
+        rival = judged[nearest]
+        advice = _advice((judged[index], rival), margin, job.u_length, budget)
     return Choice(
         proposed=judged[index],
         rounded_up=judged[up],
@@ -211,6 +218,7 @@ def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
         close_call=close,
         advice=advice,
         u_end=job.u_end,
+        rival=rival,
     )
 
 

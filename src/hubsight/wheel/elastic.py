@@ -144,13 +144,15 @@ def wheel_under_tension(
     ]
     whole = sum(pulls) * (2.0 if len(sides) == 1 else 1.0)
     shrink = rim_shrink(rim.erd.value, whole, section)
-    u_shrink = shrink * math.hypot(tension.u / tension.value, section.area.u / section.area.value)
+    by_section = section.area.u / section.area.value
     result = []
     for (_, lengths, wire), force, bracing in zip(sides, tensions, bracings, strict=True):
         stretch = wire.stretch(lengths.mean.value, force.value)
         meets = 2.0 * lengths.mean.sensitivities.erd
-        u = math.hypot(stretch * force.u / force.value, meets * u_shrink)
-        result.append(SideUnderTension(force, bracing, stretch, Reading(stretch + meets * shrink, u)))
+        sits = stretch + meets * shrink
+        # stretch and shrinking follow one tension: their errors add up
+        u = math.hypot(sits * force.u / force.value, meets * shrink * by_section)
+        result.append(SideUnderTension(force, bracing, stretch, Reading(sits, u)))
     return WheelUnderTension(tuple(result), shrink, _uneven(tensions))
 
 

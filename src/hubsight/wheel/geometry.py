@@ -6,14 +6,9 @@ Lengths in mm, angles in degrees. See `hubsight.wheel.length` for the formula.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
 
+from hubsight.model.lengths import SideKind
 from hubsight.model.stated import HolePattern, Reading, SideName
-
-SideKind = Literal["paired", "radial", "j_bend"]
-Bore = Literal["mean", "outer", "inner"]
-"""Which of a boss' two bores: the one nearer to the hub's end, the one nearer to its middle, or their
-mean."""
 
 ZERO = Reading(0.0, 0.0)
 

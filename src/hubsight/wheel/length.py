@@ -18,10 +18,11 @@ import numpy as np
 import numpy.typing as npt
 
 from hubsight.model.figure import BudgetItem
+from hubsight.model.lengths import Bore
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR, FloatArray
-from hubsight.wheel.geometry import ZERO, Bore, RimGeometry, SideGeometry
+from hubsight.wheel.geometry import ZERO, RimGeometry, SideGeometry
 from hubsight.wheel.lacing import Lead, spoke_leads
 
 DIRECTIONS_WARN_MM = 0.5
@@ -88,14 +89,15 @@ class LengthResult:
         Every sort of spoke: by bore where the stagger is known, by rim hole where these are uneven.
     difference
         Longest minus shortest of ``spokes``, mm.
-    warnings
-        Sentences for the user.
+    warnings, notes
+        Sentences for the user: what may be wrong, and what has to be known.
     """
 
     mean: SpokeLength
     spokes: tuple[SpokeLength, ...]
     difference: float
     warnings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def straight_distance(
@@ -198,9 +200,9 @@ def side_length(side: SideGeometry, rim: RimGeometry) -> LengthResult | Refusal:
     mean = _mean_length(side, rim, leads.sorts)
     values = [spoke.value for spoke in spokes]
     difference = max(values) - min(values)
-    warnings = list(leads.warnings)
+    warnings, notes = list(leads.warnings), list[str]()
     if difference > DIRECTIONS_WARN_MM:
-        warnings.append(
+        notes.append(
             f"the spokes of this side differ by {difference:.2f} mm in length:"
             f" order {len(spokes)} lengths, not one"
         )
@@ -209,7 +211,7 @@ def side_length(side: SideGeometry, rim: RimGeometry) -> LengthResult | Refusal:
             "the flange lies on the other side of the plane of its rim holes:"
             " check centre to flange and the rim's lateral offset"
         )
-    return LengthResult(mean, spokes, difference, tuple(warnings))
+    return LengthResult(mean, spokes, difference, tuple(warnings), tuple(notes))
 
 
 def _bores(side: SideGeometry, lead: Lead) -> tuple[tuple[Bore, int], ...]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from hubsight.model.lengths import OrderLine
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, SideName
 from hubsight.wheel.choice import CUT_U_MM, SHORT_WEIGHT, Choice, choose, task
@@ -12,7 +13,14 @@ from hubsight.wheel.elastic import RimSection, SideUnderTension, wheel_under_ten
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.length import DIRECTIONS_WARN_MM, LengthResult, SpokeLength, side_length
 from hubsight.wheel.nipple import SPOKE_THREAD_MM, Nipple, Stock, Window, nipple_window
-from hubsight.wheel.simulate import DRAWS, SampledRisk, sample_lengths, sampled_risk
+from hubsight.wheel.simulate import (
+    DRAWS,
+    OrderedSpokes,
+    SampledRisk,
+    sample_lengths,
+    sampled_risk,
+    wheel_risk,
+)
 from hubsight.wheel.wire import SpokeWire, plain
 
 WORKING_TENSION_N = Reading(1000.0, 150.0)
@@ -98,47 +106,19 @@ class PlannedSide:
 
 @dataclass(frozen=True)
 class WheelPlan:
-    """The planned wheel; a side that was refused is in ``refusals``."""
+    """The planned wheel; a side that was refused is in ``refusals``.
+
+    ``p_wrong`` is the probability that at least one of its spokes ends outside of the nipple's window; None
+    without a side.
+    """
 
     sides: tuple[PlannedSide, ...]
     refusals: tuple[tuple[SideName, Refusal], ...]
     rim: RimGeometry
     build: Build
     rim_shrink: float
-    warnings: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class OrderLine:
-    """One line of the order.
-
-    Attributes
-    ----------
-    side
-        For which side of the wheel.
-    count, spares
-        Spokes in the wheel, and spare ones on top.
-    length
-        mm.
-    head
-        ``"straight-pull"`` or ``"J-bend"``.
-    wire, thread
-        Standard designations.
-    measured
-        How the length is measured.
-    nipple
-        What nipples, one a spoke.
-    """
-
-    side: SideName
-    count: int
-    spares: int
-    length: float
-    head: str
-    wire: str
-    thread: str
-    measured: str
-    nipple: str
+    notes: tuple[str, ...] = ()
+    p_wrong: float | None = None
 
 
 def plan_wheel(sides: Sequence[SideGeometry], rim: RimGeometry, build: Build) -> WheelPlan | Refusal:
@@ -161,21 +141,35 @@ def plan_wheel(sides: Sequence[SideGeometry], rim: RimGeometry, build: Build) ->
     wheel = wheel_under_tension(loaded, rim, build.tension, build.section)
     planned: list[PlannedSide] = []
     for (side, result), tension in zip(good, wheel.sides, strict=True):
-        unavailable = _refuse_stock(result, build.stock)
+        unavailable = _refuse_stock(result, tension, build)
         if unavailable is None:
             planned.append(_plan_side(side, result, rim, tension, build))
         else:
             refusals = (*refusals, (side.name, unavailable))
-    return WheelPlan(tuple(planned), refusals, rim, build, wheel.shrink, wheel.warnings)
+    wrong = _wheel_risk(planned, rim, build) if planned else None
+    return WheelPlan(tuple(planned), refusals, rim, build, wheel.shrink, wheel.warnings, wrong)
 
 
-def _refuse_stock(lengths: LengthResult, stock: Stock) -> Refusal | None:
-    """Refuse a stock whose lengths are all too short: rounding never gives a shorter spoke than needed."""
-    longest = max(spoke.value for spoke in lengths.spokes)
-    if stock.has(stock.index_at_least(longest)):
+def _wheel_risk(sides: Sequence[PlannedSide], rim: RimGeometry, build: Build) -> float:
+    """Return the probability that either side of the wheel is wrong."""
+    orders = [
+        OrderedSpokes(side.geometry, order.spokes, order.choice.proposed.length, side.tension.sits)
+        for side in sides
+        for order in side.orders
+    ]
+    rng = np.random.default_rng(SEED)
+    window, u_cut = build.nipple_window, build.u_cut
+    return wheel_risk(orders, rim, window=window, u_cut=u_cut, draws=DRAWS, rng=rng)
+
+
+def _refuse_stock(lengths: LengthResult, tension: SideUnderTension, build: Build) -> Refusal | None:
+    """Refuse a stock whose lengths all end short of the nipple's window in the tensioned wheel."""
+    longest, stock = max(spoke.value for spoke in lengths.spokes), build.stock
+    least = longest - tension.sits.value + build.nipple_window.low
+    if stock.has(stock.index_at_least(least)):
         return None
     return Refusal(
-        reason=f"no stated stock length reaches {longest:.1f} mm: the longest is {stock.lengths[-1]:g} mm",
+        reason=f"no stated stock length reaches {least:.1f} mm: the longest is {stock.lengths[-1]:g} mm",
         remedy="State longer stock_lengths in [spokes], or have the spokes cut to order",
     )
 

@@ -8,10 +8,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import fmean, stdev
+from statistics import fmean
 
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import u_of_mean
 
 ERD_DEFINITION = (
     "ERD (effective rim diameter): the diameter on which the spoke ends are to lie,"
@@ -25,6 +26,10 @@ OUT_OF_ROUND_MM = 1.0
 
 ERD_READING_U_MM = 0.3
 """Standard uncertainty of one reading of an ERD with two rods and a caliper (common practice, no source)."""
+
+SLOT_U_MM = 0.15
+"""Standard uncertainty of what all readings round a rim share, by rods or by rule: where the bottom of the
+nipple's slot lies (common practice, no source)."""
 
 BEAD_SEAT_MM = {622: 621.95, 584: 583.9, 559: 558.8}
 """Nominal to specified bead seat diameter, +-0.5 (ISO 5775; the specified values from memory)."""
@@ -76,14 +81,13 @@ def erd_from_readings(
     Notes
     -----
     Type A evaluation of the mean (GUM 4.2.3), not below the scatter known beforehand: few readings that
-    happen to agree are no proof.
+    happen to agree are no proof; and widened where few readings scatter more, see `u_of_mean`.
     """
     if not readings or not all(math.isfinite(value) and value > 0.0 for value in readings):
         return Refusal(
             reason="there is no reading of the ERD that is a length",
             remedy="Measure the rim on at least two diameters square to each other",
         )
-    scatter = max(u_reading, stdev(readings)) if len(readings) > 1 else u_reading
     spread = max(readings) - min(readings)
     warnings: tuple[str, ...] = ()
     if spread > OUT_OF_ROUND_MM:
@@ -91,8 +95,9 @@ def erd_from_readings(
             f"the ERD differs by {spread:.1f} mm round the rim: it is out of round, or a reading is a slip;"
             f" single spokes may end {spread / 4.0:.1f} mm from where they should",
         )
-    u = math.hypot(u_common, scatter / math.sqrt(len(readings)))
-    return RimDiameter(Reading(fmean(readings), u), tuple(readings), spread, warnings)
+    u = math.hypot(u_common, u_of_mean(readings, u_reading))
+    erd = Reading(fmean(readings), u, count=len(readings))
+    return RimDiameter(erd, tuple(readings), spread, warnings)
 
 
 def erd_from_rods(
@@ -110,7 +115,7 @@ def erd_from_rods(
         Of one reading.
     """
     together = rods[0].value + rods[1].value
-    common = math.hypot(rods[0].u, rods[1].u)
+    common = math.hypot(rods[0].u, rods[1].u, SLOT_U_MM)
     return erd_from_readings([together + gap for gap in gaps], u_gap, common)
 
 
@@ -119,14 +124,15 @@ def erd_from_seat(seat_diameter: Reading, seat_to_slot: Reading) -> Reading:
 
     ERD = D_seat + 2 h, h positive outwards.
     """
-    return Reading(
-        seat_diameter.value + 2.0 * seat_to_slot.value, math.hypot(seat_diameter.u, 2.0 * seat_to_slot.u)
-    )
+    u = math.hypot(seat_diameter.u, 2.0 * seat_to_slot.u)
+    count = min(seat_diameter.count, seat_to_slot.count)
+    return Reading(seat_diameter.value + 2.0 * seat_to_slot.value, u, count=count)
 
 
 def with_washers(erd: Reading, thickness: Reading) -> Reading:
     """Return the ERD of a rim measured without washers that gets some under its nipples: ERD + 2 t."""
-    return Reading(erd.value + 2.0 * thickness.value, math.hypot(erd.u, 2.0 * thickness.u))
+    u = math.hypot(erd.u, 2.0 * thickness.u)
+    return Reading(erd.value + 2.0 * thickness.value, u, count=erd.count)
 
 
 def bead_seats_for(erd: float) -> tuple[int, ...]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from hubsight.model.stated import Reading
+from hubsight.model.stated import Reading, SideName
 from hubsight.model.uncertainty import FloatArray, sample_normal
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.length import SpokeLength, length_inputs, lengths_of
@@ -34,6 +35,53 @@ def sample_lengths(
     """Return (draws, len(spokes)) lengths of the sorts of spoke, from draws of all inputs."""
     drawn = sample_normal(*length_inputs(side, rim), draws, rng)
     return np.column_stack([lengths_of(drawn, side.name, spoke.alpha, spoke.bore) for spoke in spokes])
+
+
+ERD, RIM_OFFSET, HOLE_STAGGER = 2, 4, 5
+"""Where the inputs that both sides share stand in `length_inputs`."""
+
+
+@dataclass(frozen=True)
+class OrderedSpokes:
+    """Spokes ordered in one length: their side and sorts, the length, and what tension adds to their ends."""
+
+    side: SideGeometry
+    spokes: tuple[SpokeLength, ...]
+    length: float
+    sits: Reading
+
+
+def wheel_risk(
+    orders: Sequence[OrderedSpokes],
+    rim: RimGeometry,
+    *,
+    window: Window,
+    u_cut: float,
+    draws: int,
+    rng: np.random.Generator,
+) -> float:
+    """Return how often at least one spoke of the wheel ends outside of the nipple's window.
+
+    Both sides share the rim, with its ERD and its holes' place, and the tension; spokes of one length are cut
+    in one lot. What else is drawn is drawn apart for each side.
+    """
+    outside = np.zeros(draws, dtype=bool)
+    tension = rng.standard_normal(draws)
+    common: FloatArray | None = None
+    drawn_of: dict[SideName, FloatArray] = {}
+    for order in orders:
+        if order.side.name not in drawn_of:
+            drawn = sample_normal(*length_inputs(order.side, rim), draws, rng)
+            shared = [ERD, RIM_OFFSET, HOLE_STAGGER]
+            common = drawn[:, shared].copy() if common is None else common
+            drawn[:, shared] = common
+            drawn_of[order.side.name] = drawn
+        inputs = drawn_of[order.side.name]
+        seat = order.length + order.sits.value + order.sits.u * tension + rng.normal(0.0, u_cut, draws)
+        for spoke in order.spokes:
+            end = seat - lengths_of(inputs, order.side.name, spoke.alpha, spoke.bore)
+            outside |= (end < window.low) | (end > window.high)
+    return float(np.mean(outside))
 
 
 def sampled_risk(

@@ -9,8 +9,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from hubsight.measure.measurement import measurement_of
+from hubsight.measure.settle import corrected, needs_no_look, restated
 from hubsight.measure.side import measure_side, see_side
-from hubsight.measure.sightings import Sightings, Stated, corrected, measurement_of, needs_no_look, restated
+from hubsight.measure.sightings import Sightings, Stated
 from hubsight.model.corrections import NO_CORRECTIONS
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import SideMeasurement

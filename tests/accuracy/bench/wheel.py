@@ -145,13 +145,18 @@ def true_job(hub: Hub, folder: Path) -> Path:
 
 
 def lengths(job: Path, measured: Path | None = None) -> dict[str, Any]:
-    """Return the document of ``hubsight lengths JOB --json``."""
+    """Return what ``hubsight lengths JOB --json`` says: each side's lengths and order, refusals, checks."""
     arguments = ["lengths", str(job), "--json"]
     result = CliRunner().invoke(app, arguments + (["--measured", str(measured)] if measured else []))
     if result.exit_code not in {0, 1}:
         raise RuntimeError(f"{job}: {result.stderr}{result.exception or ''}")
-    document: dict[str, Any] = json.loads(result.stdout)
-    return document
+    sides = json.loads(result.stdout)["sides"]
+    known = {side["name"]: side["spoke_lengths"] for side in sides if side["spoke_lengths"]}
+    return {
+        "sides": {name: {**side, **side["order"]} for name, side in known.items()},
+        "refusals": {s["name"]: s["spoke_lengths_refusal"] for s in sides if s["spoke_lengths_refusal"]},
+        "checks": [check for side in sides for check in side["caliper_checks"]],
+    }
 
 
 def over_rims(side: Mapping[str, Any], true: Mapping[str, Any]) -> Counter[str]:

@@ -156,6 +156,7 @@ def _job(photos: list[Path], table: JobFile, stated: BareStatements) -> Job:
         target=StatedTarget(table.target.paper, table.target.bar_x, table.target.bar_y),
         sides=(JobSide(stated_side, wheel),),
         camera_profile=stated.profile or camera.file,
+        table=table,
         kit=camera.used,
         warnings=camera.notes,
     )

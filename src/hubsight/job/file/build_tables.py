@@ -116,11 +116,11 @@ class RimTable(Table):
             found = erd_of(result) if result else None
         elif self.seat_diameter is not None and self.seat_to_slot is not None:
             seat = erd_from_seat(self.seat_diameter, self.seat_to_slot)
-            found = ErdReadings(seat.value, seat.u)
+            found = ErdReadings(seat.value, seat.u, count=seat.count)
         if found is None or self.washer is None:
             return found
         on_washers = with_washers(found, self.washer)
-        return ErdReadings(on_washers.value, on_washers.u, found.readings, found.warnings)
+        return ErdReadings(on_washers.value, on_washers.u, found.readings, found.warnings, count=found.count)
 
 
 class SpokesTable(Table):

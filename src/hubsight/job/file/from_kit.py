@@ -15,7 +15,6 @@ from typing import Any
 from pydantic_core import PydanticCustomError
 
 from hubsight.camera.profile import CameraProfile
-from hubsight.job.document import KitUsed
 from hubsight.job.file.readings import (
     CALIPER_BOSS_WIDTH,
     CALIPER_DEPTH,
@@ -38,6 +37,7 @@ from hubsight.job.file.readings import (
 from hubsight.kit.model import KitCaliper, KitGauge, KitTarget
 from hubsight.kit.readings import with_caliper
 from hubsight.kit.store import Kit, KitError, KitItem, KitKind
+from hubsight.model.result import KitUsed
 from hubsight.model.stated import Reading
 from hubsight.photo import camera_name
 

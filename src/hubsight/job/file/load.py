@@ -10,7 +10,6 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from hubsight.job.document import KitUsed
 from hubsight.job.file.build_tables import reading_or_zero
 from hubsight.job.file.find_photos import JobContext, find_photos
 from hubsight.job.file.from_kit import Resolved, resolve
@@ -20,6 +19,7 @@ from hubsight.job.file.photos_say import NO_CAMERA, aged_target, camera_by_tags,
 from hubsight.job.file.problems import JobFileError, Problem, syntax_problem, validation_problems
 from hubsight.kit.store import Kit
 from hubsight.model.corrections import NO_CORRECTIONS
+from hubsight.model.result import KitUsed
 from hubsight.model.stated import (
     EndName,
     HolePattern,
@@ -82,7 +82,7 @@ class Job:
     file
         The job file; None for bare photos.
     table
-        All that the job file states, with the kit's values in it; None for bare photos.
+        All that the job file states, or the options of bare photos, with the kit's values in it.
     kit
         What was taken from the kit.
     warnings

@@ -6,17 +6,16 @@ import json
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
-from hubsight.job.document import JobMeasurement
 from hubsight.job.file.load import Job
 from hubsight.job.file.problems import one_problem
+from hubsight.model.older import from_version_1
+from hubsight.model.result import JobResult
 
 LARGEST_MEASUREMENT = 50_000_000
 """Bytes; a measurement of eight photos has a quarter of a million."""
 
 
-def read_measured(file: Path, job: Job) -> JobMeasurement:
+def read_measured(file: Path, job: Job) -> JobResult:
     """Read a job's measurement.
 
     Parameters
@@ -40,23 +39,27 @@ def read_measured(file: Path, job: Job) -> JobMeasurement:
         raise one_problem(str(file), "this is too large for a measurement", "Name the right file")
     try:
         raw: Any = json.loads(content)
-        measured = JobMeasurement.model_validate(_measurement(raw))
-    except (ValueError, ValidationError, RecursionError) as error:
+        measured = JobResult.model_validate_json(json.dumps(_result(raw)))
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         remedy = "Name what `hubsight measure --json` printed, or a record"
         raise one_problem(str(file), "this is no measurement of this version", remedy) from error
     check_belongs(measured, job, str(file))
     return measured
 
 
-def check_belongs(measured: JobMeasurement, job: Job, file: str) -> None:
+def check_belongs(measured: JobResult, job: Job, file: str) -> None:
     """Raise JobFileError if a measurement, read from ``file``, is one of other photos than the job names."""
     stated = {side.stated.name: {photo.name for photo in side.stated.photos} for side in job.sides}
     for side in measured.sides:
-        if {Path(photo).name for photo in side.photos} != stated.get(side.name):
+        if side.photos and {Path(photo).name for photo in side.photos} != stated.get(side.name):
             what = f"this is a measurement of other photos than the job's {side.name.replace('_', '-')} side"
             raise one_problem(file, what, "Measure the job again")
 
 
-def _measurement(raw: Any) -> Any:
-    """Return the measurement in a document: all of it, or that of a record."""
-    return raw["measurement"] if isinstance(raw, dict) and "measurement" in raw else raw
+def _result(raw: Any) -> Any:
+    """Return the result in a document, all of it or that of a record, in the present shape."""
+    whole = raw if isinstance(raw, dict) else {}
+    measured = whole.get("measurement", raw)
+    if isinstance(measured, dict) and measured.get("schema_version") == 1:
+        return from_version_1(measured, whole.get("lengths"))
+    return measured

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hubsight.camera.library import find_profile
-from hubsight.job.document import KitUsed
 from hubsight.job.file.from_kit import describe
 from hubsight.job.file.model import TargetTable
 from hubsight.kit.readings import age_warning, aged
 from hubsight.kit.store import Kit
+from hubsight.model.result import KitUsed
 from hubsight.model.stated import StatedTarget
 from hubsight.photo import PhotoHeader, read_header
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from statistics import fmean, stdev
+from statistics import fmean
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator
@@ -19,9 +19,9 @@ from pydantic_core import PydanticCustomError
 from hubsight.job.file.units import typed_length
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading
-from hubsight.model.uncertainty import u_rectangular
+from hubsight.model.uncertainty import u_of_mean, u_rectangular
 from hubsight.target.print_scale import read_bar
-from hubsight.wheel.rim import RimDiameter, erd_from_readings
+from hubsight.wheel.rim import SLOT_U_MM, RimDiameter, erd_from_readings
 
 
 @dataclass(frozen=True)
@@ -51,13 +51,7 @@ class ReadingKind:
 
     def uncertainty(self, values: list[float]) -> float:
         """Return the standard uncertainty of the mean of ``values``; a large scatter among them counts."""
-        scatter = max(self.scatter, stdev(values)) if len(values) > 1 else self.scatter
-        return math.hypot(self.common, scatter / math.sqrt(len(values)))
-
-
-def reading_words(name: str) -> str:
-    """Return what a reading's field is called in a sentence."""
-    return name.replace("_", " ").replace("over locknut", "over-locknut")
+        return math.hypot(self.common, u_of_mean(values, self.scatter))
 
 
 GAUGE_LENGTH = ReadingKind(
@@ -79,8 +73,6 @@ OVER_LOCKNUT = ReadingKind(
 )
 ERD = ReadingKind(0.3, 0.4, 150.0, 750.0, 3.0, "It is the diameter on which the spoke ends are to lie")
 """A single number, often the rim maker's."""
-ERD_COMMON_U_MM = 0.15
-"""What several own readings round the rim share: rods or rule, and where the slot's bottom lies."""
 ROD = ReadingKind(0.03, 0.04, 50.0, 400.0, 0.5, "It is from the inner end to the nipple's slot")
 GAP = ReadingKind(0.0, 0.3, -300.0, 600.0, 3.0, "It is between the rods' ends; an overlap is negative")
 SEAT_DIAMETER = ReadingKind(
@@ -151,7 +143,7 @@ def _from_table(raw: dict[str, Any], read: Read) -> Reading:
     u = _number(raw["u"])
     if u <= 0:
         raise PydanticCustomError("reading", "the uncertainty u must be more than 0", {})
-    return Reading(reading.value, u)
+    return replace(reading, u=u)
 
 
 _DECIMALS = 100
@@ -255,7 +247,7 @@ def read_reading(raw: object, kind: ReadingKind) -> Reading:
 
     def read(values: list[float]) -> Reading:
         _check(values, kind)
-        return Reading(fmean(values), kind.uncertainty(values))
+        return Reading(fmean(values), kind.uncertainty(values), count=len(values))
 
     return _read(raw, read)
 
@@ -283,7 +275,7 @@ class ErdReadings(Reading):
 
 def erd_of(rim: RimDiameter) -> ErdReadings:
     """Return an evaluated rim as a reading."""
-    return ErdReadings(rim.erd.value, rim.erd.u, rim.readings, rim.warnings)
+    return ErdReadings(rim.erd.value, rim.erd.u, rim.readings, rim.warnings, count=len(rim.readings))
 
 
 def read_erd(raw: object) -> ErdReadings | None:
@@ -295,14 +287,16 @@ def read_erd(raw: object) -> ErdReadings | None:
     def read(values: list[float]) -> Reading:
         _check(values, ERD)
         seen.extend(values)
-        rim = erd_from_readings(values, u_common=ERD_COMMON_U_MM) if len(values) > 1 else None
+        rim = erd_from_readings(values, u_common=SLOT_U_MM) if len(values) > 1 else None
         return erd_of(rim) if rim else Reading(values[0], ERD.uncertainty(values))
 
     found = _read(raw, read)
     if isinstance(found, ErdReadings):
         return found
     rim = erd_from_readings(seen) if seen else None
-    return ErdReadings(found.value, found.u, tuple(seen), rim.warnings if rim else ())
+    return ErdReadings(
+        found.value, found.u, tuple(seen), rim.warnings if rim else (), count=max(len(seen), found.count)
+    )
 
 
 def read_gaps(raw: object) -> tuple[float, ...]:

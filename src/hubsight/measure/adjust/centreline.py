@@ -100,7 +100,7 @@ def weigh(
     gauges: Sequence[Drilled] = (),
     pair: Opinion | None = None,
     *,
-    placed_u: float = 0.0,
+    placed: Opinion | None = None,
 ) -> Centreline:
     """Weigh outline, gauge's direction and, if there are two in one boss, the gauges' agreement.
 
@@ -114,8 +114,8 @@ def weigh(
         What their directions say, for each way in which the hub may be drilled.
     pair
         Centreline on which the offsets of a boss' two gauges agree.
-    placed_u
-        Standard uncertainty with which the outline's centreline was placed by hand, rad.
+    placed
+        Centreline as a person placed it.
 
     Notes
     -----
@@ -128,10 +128,9 @@ def weigh(
     boss = ((1 - doubt, SYMMETRIC_SIGMA_MM), (doubt, ASYMMETRIC_SIGMA_MM))
     means, variances, weights = [], [], []
     for drilled in gauges or (Drilled(()),):
-        others = [*drilled.opinions, *([] if pair is None else [pair])]
+        others = [*drilled.opinions, *(o for o in (pair, placed) if o is not None)]
         for probability, sigma in boss:
-            seen = Opinion(outline, float(np.hypot(sigma / radius, placed_u)))
-            mean, variance, likelihood = _combine([seen, *others])
+            mean, variance, likelihood = _combine([Opinion(outline, sigma / radius), *others])
             means.append(mean)
             variances.append(variance)
             weights.append(probability * likelihood * drilled.prior)

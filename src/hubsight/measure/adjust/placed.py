@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -13,7 +14,14 @@ from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Problem, Solution
 from hubsight.measure.adjust.motion import HubBlock
 from hubsight.measure.adjust.placed_pattern import pattern_blocks
-from hubsight.model.corrections import PLACED, Corrections, PlacedAxis, PlacedEnd
+from hubsight.model.corrections import (
+    PLACED,
+    Corrections,
+    PlacedAxis,
+    PlacedCentreline,
+    PlacedEnd,
+    PlacedFace,
+)
 from hubsight.model.side import Pixel
 from hubsight.scene.boss_shape import BossShape
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock
@@ -33,6 +41,8 @@ LEAST_AXES = 2
 """Axes placed in so many photos make a line in space by themselves."""
 LEAST_SINE = 0.3
 """A spoke that leaves its boss more steeply hardly passes a face."""
+EDGE_U_MM = 0.13
+"""A boss' face at the bore against its upper edge as photos show it (found on rendered hubs)."""
 OUTVOTED = 0.3
 """A mark whose robust weight is below this does not go with the rest."""
 
@@ -47,19 +57,20 @@ class AlongSpoke:
 
 @dataclass(frozen=True)
 class PlacedOnBoss:
-    """What was placed on the bosses: standard uncertainties that it adds.
+    """What was placed on the bosses.
 
     Attributes
     ----------
     left_mm, right_mm
-        Of the mean boss' faces, mm; 0 where none was placed.
-    centreline_rad
-        Of its centreline, rad.
+        Standard uncertainties that marks bring into the mean boss' faces, mm; 0 where none was placed.
+    centreline
+        Angle of the centreline as placed, rad in the pattern's frame, with its standard uncertainty; None
+        where none was placed.
     """
 
     left_mm: float = 0.0
     right_mm: float = 0.0
-    centreline_rad: float = 0.0
+    centreline: tuple[float, float] | None = None
 
     def along(self, sideways: Sequence[float]) -> AlongSpoke:
         """Carry the faces' uncertainties over to a spoke's direction.
@@ -169,7 +180,7 @@ def contradicting(problem: Problem, placed: Sequence[HubBlock]) -> list[HubBlock
         return []
     rest = [b for b in problem.blocks if not any(b is d for d in doubted)]
     trial = Problem(problem.layout, problem.start, rest, problem.priors).solve()
-    return [block for block in doubted if _contradicts(block, trial)]
+    return [block for block in doubted if _contradicts(block, trial)] if trial.converged else []
 
 
 def _contradicts(block: HubBlock, solution: Solution) -> bool:
@@ -208,39 +219,67 @@ def placed_shape(
     shape, added
         The mean boss with them, and the uncertainties that they bring.
     """
-    p = solution["pattern"]
-    pose = PatternPose.of_unknowns(p, count)
     faces: dict[int, list[tuple[float, float]]] = {1: [], -1: []}
     for face in corrections.faces:
         if face.photo in files:
-            x, y, u = _on_boss(face.pixel, face.u_px, view_in(solution, files.index(face.photo)), pose)
-            side = shape.left if y > 0 else shape.right
-            faces[side.side].append((abs(y) - side.slope * x - side.bend * x**2, u))
-    lines = []
+            on = on_face(face, files, solution, shape, count)
+            faces[on.side].append((on.seen + on.off, on.u))
     # The centrelines of a placed pattern have made it already.
-    for mark in corrections.centrelines if corrections.bosses is None else ():
-        if mark.photo in files:
-            x, y, u = _on_boss(mark.pixel, mark.u_px, view_in(solution, files.index(mark.photo)), pose)
-            rho = float(np.hypot(pose.radius + x, y))
-            lines.append((float(np.arctan2(y, pose.radius + x)), u / rho))
-    left, left_u = _mean(faces[1], shape.left.offset)
-    right, right_u = _mean(faces[-1], shape.right.offset)
-    angle, angle_u = _mean(lines, shape.mirror[0])
+    marks = corrections.centrelines if corrections.bosses is None else ()
+    lines = [centreline_angle(m, files, solution, count) for m in marks if m.photo in files]
+    seen_u = EDGE_U_MM if corrections.bosses is None else math.inf
+    left, left_u = _between(faces[1], shape.left.offset, seen_u)
+    right, right_u = _between(faces[-1], shape.right.offset, seen_u)
     return (
-        replace(
-            shape,
-            left=replace(shape.left, offset=left),
-            right=replace(shape.right, offset=right),
-            mirror=(angle, *shape.mirror[1:]),
-        ),
-        PlacedOnBoss(left_u, right_u, angle_u),
+        replace(shape, left=replace(shape.left, offset=left), right=replace(shape.right, offset=right)),
+        PlacedOnBoss(left_u, right_u, _mean(lines) if lines else None),
     )
 
 
-def _mean(placed: Sequence[tuple[float, float]], seen: float) -> tuple[float, float]:
-    """Mean of what was placed with its uncertainty, or what was ``seen`` with none added."""
+@dataclass(frozen=True)
+class OnFace:
+    """A mark on a boss' face: side, where the photos see it, how far beyond that it was placed, its u, mm."""
+
+    side: int
+    seen: float
+    off: float
+    u: float
+
+
+def on_face(
+    mark: PlacedFace, files: Sequence[str], solution: Solution, shape: BossShape, count: int
+) -> OnFace:
+    """Compare a mark with the mean boss' face nearest to it; parameters are those of `placed_shape`."""
+    pose = PatternPose.of_unknowns(solution["pattern"], count)
+    x, y, u = _on_boss(mark.pixel, mark.u_px, view_in(solution, files.index(mark.photo)), pose)
+    face = shape.left if y > 0 else shape.right
+    return OnFace(face.side, face.offset, abs(y) - face.slope * x - face.bend * x**2 - face.offset, u)
+
+
+def centreline_angle(
+    mark: PlacedCentreline, files: Sequence[str], solution: Solution, count: int
+) -> tuple[float, float]:
+    """Return the angle, rad in the pattern's frame, on which a mark puts the centreline, and its u."""
+    pose = PatternPose.of_unknowns(solution["pattern"], count)
+    x, y, u = _on_boss(mark.pixel, mark.u_px, view_in(solution, files.index(mark.photo)), pose)
+    rho = float(np.hypot(pose.radius + x, y))
+    return float(np.arctan2(y, pose.radius + x)), u / rho
+
+
+def _between(placed: Sequence[tuple[float, float]], seen: float, seen_u: float) -> tuple[float, float]:
+    """Weighted mean of what was placed and what was seen, and what the marks' uncertainty adds to it.
+
+    That of what was seen stays: both look at the same edge.
+    """
     if not placed:
         return seen, 0.0
+    value, u = _mean(placed)
+    weight = 1.0 if math.isinf(seen_u) else seen_u**2 / (seen_u**2 + u**2)
+    return seen + weight * (value - seen), weight * u
+
+
+def _mean(placed: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Mean of values and their standard uncertainties, and its own."""
     values, u = np.array(placed).T
     return float(values.mean()), float(np.sqrt(np.sum(u**2)) / len(u))
 

@@ -69,7 +69,8 @@ def placed_bosses(
             return trouble
     widths = [np.linalg.norm(np.subtract(*p.view.at_height(p.pixels, pose.height))) for p in pairs]
     left, right = (Face(side, float(np.mean(widths)) / 2, 0.0, 0.0) for side in (1, -1))
-    return BossSighting("paired", pose, NO_MATCHES, BossShape(left, right, (0.0,)), None, 1.0)
+    shape = BossShape(left, right, (0.0,))
+    return BossSighting("paired", pose, NO_MATCHES, shape, None, 1.0, by_hand=True)
 
 
 def _too_few(placed: int) -> Refusal:

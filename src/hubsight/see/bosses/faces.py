@@ -21,7 +21,7 @@ from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import Matches, PatternPose
 from hubsight.scene.usual import ROUNDING_MM, Usual
 from hubsight.see.bosses.pattern import EDGE_SIGMA_MM, LEAST_MATCH, WINDOW_MM, WINDOW_STEP_MM, mean_boss
-from hubsight.see.bosses.shape import outermost_face
+from hubsight.see.bosses.shape import FACE_SPAN_MM, outermost_face
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import STEP_MM
 
@@ -30,9 +30,6 @@ TURNED_AWAY = (-0.06, 0.9)
 in flanks and faces seen too flatly."""
 SURELY_TURNED_AWAY = 0.07
 """Tangent from which a face is surely turned away; raising it leaves fewer silhouettes that are surer."""
-FOLLOWED_MM = (-1.4, 2.4)
-"""Stretch outward from the crossing point over which a silhouette is averaged, mm; a longer one is steadier
-and takes in rounded corners."""
 LOOK_MM = 1.5
 """Farthest distance from a face's line at which its silhouette is looked for, mm; raising it is slower."""
 REACHES_MM = (0.4, 0.4, 0.25, 0.25, 0.25, 0.25)
@@ -123,7 +120,7 @@ def _tangents(pose: PatternPose, views: Sequence[View]) -> Array:
 
 def _profiles(windows: Array, face: Face) -> Array:
     """Return the edge strength (windows, distances) over the distance outward from a face's line."""
-    x = np.arange(FOLLOWED_MM[0], FOLLOWED_MM[1] + 1e-9, WINDOW_STEP_MM)
+    x = np.arange(FACE_SPAN_MM[0] + 0.2, FACE_SPAN_MM[1] - 0.2 + 1e-9, WINDOW_STEP_MM)
     distance = np.arange(-LOOK_MM, LOOK_MM + 1e-9, STEP_MM)
     half = (windows.shape[2] - 1) / 2 * WINDOW_STEP_MM
     y = face.y(x)[:, None] + face.side * distance

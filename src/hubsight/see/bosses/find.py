@@ -290,7 +290,7 @@ def find_pattern(
         Per possible height of the bosses' faces, per photo: (S, S) edge strength on one square, see
         `plane_edges`.
     step
-        mm per pixel of the planes.
+        Size of a pixel of the planes, mm.
     starts
         (N, 2) places where the axis can be.
     radii

@@ -66,11 +66,14 @@ class Mouth:
         (P,) photos that show it, and (P, 2) the mouth's middle on the gauge's axis there.
     weights
         (P,) of these photos.
+    own
+        (P,) how far beyond the common place, mm along the gauge, each photo by itself shows the mouth.
     """
 
     photos: Indices
     pixels: Array
     weights: Array
+    own: Array
 
     def sight_lines(self, views: Sequence[View]) -> SightLines:
         """Return the lines of sight to it, by the views (cameras and poses) of all photos."""
@@ -82,7 +85,12 @@ class Mouth:
         own = np.isin(self.photos, keep)
         if not own.any():
             return None
-        return Mouth(np.searchsorted(np.array(keep), self.photos[own]), self.pixels[own], self.weights[own])
+        return Mouth(
+            np.searchsorted(np.array(keep), self.photos[own]),
+            self.pixels[own],
+            self.weights[own],
+            self.own[own],
+        )
 
 
 @dataclass(frozen=True)
@@ -153,9 +161,8 @@ def see_mouth(pictures: Sequence[Picture], views: Sequence[View], expected: Expe
         return None
     weights = np.array([facing[k] for k in looks])
     normals = [_turned(expected.normal, angle) for angle in TURNS_RAD]
-    score = np.array(
-        [np.average([_score(look, n, shifts) for look in looks.values()], 0, weights) for n in normals]
-    )
+    each = np.array([[_score(look, n, shifts) for look in looks.values()] for n in normals])
+    score = np.array([np.average(scores, 0, weights) for scores in each])
     unlikely = np.log1p((shifts / EXPECTED_SIGMA_MM) ** 2 + (TURNS_RAD[:, None] / TURN_SIGMA_RAD) ** 2)
     likely = score - 0.5 * unlikely
     turn, best = np.unravel_index(likely[:, 1:-1].argmax(), likely[:, 1:-1].shape)
@@ -165,7 +172,9 @@ def see_mouth(pictures: Sequence[Picture], views: Sequence[View], expected: Expe
     step = np.clip(float(sub_step(likely[turn, best - 1 : best + 2])), -1, 1) * STEP_MM
     place = expected.place + (shifts[best] + step - OUTWARD_MM) * expected.direction
     photos = np.array(list(looks))
-    return Mouth(photos, np.array([views[k].project(place[None])[0] for k in photos]), weights)
+    pixels = np.array([views[k].project(place[None])[0] for k in photos])
+    own = shifts[(each[turn] - 0.5 * unlikely[turn]).argmax(1)] - shifts[best] - step
+    return Mouth(photos, pixels, weights, own)
 
 
 def _facing(view: View, expected: Expected) -> float:

@@ -6,14 +6,17 @@ mm.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from hubsight.estimate.robust import FromMedian, Known, robust_fit
 from hubsight.model.arrays import Array
 from hubsight.scene.boss_shape import BossShape, Face
-from hubsight.scene.pattern_pose import PatternPose
-from hubsight.see.bosses.pattern import EDGE_SIGMA_MM, WINDOW_MM, WINDOW_STEP_MM
+from hubsight.scene.pattern_pose import Matches, PatternPose
+from hubsight.see.bosses.pattern import EDGE_SIGMA_MM, WINDOW_MM, WINDOW_STEP_MM, mean_boss
 from hubsight.see.peak import sub_step
 
 FACE_SPAN_MM = (-1.6, 2.6)
@@ -33,6 +36,8 @@ OUTER_SHARE = 0.65
 narrower."""
 LARGEST_ROUNDING_MM = 0.9
 """Farthest that the two lines of one rounded edge lie apart, mm; raising it takes shadows for faces."""
+FACE_REACH_MM = 1.2
+"""Farthest that one photo's face lies from that of all photos, mm; raising it takes in other edges."""
 PHASE_RANGE = np.radians(7.0)
 """Farthest that a boss' mirror line lies from its frame, rad; raising it finds the lines between bosses."""
 BANDS_MM = ((-2.5, 4.5), (-1.5, 1.5), (1.5, 4.5))
@@ -45,6 +50,67 @@ def read_boss(template: Array, pose: PatternPose) -> BossShape:
     half = (template.shape[1] - 1) / 2 * WINDOW_STEP_MM
     faces = [outermost_face(template, side) for side in (1, -1)]
     return BossShape(faces[0], faces[1], tuple(_mirror(template, pose, half, band) for band in BANDS_MM))
+
+
+@dataclass(frozen=True)
+class BossByPhoto:
+    """The mean boss as each photo by itself shows it, (P,) each.
+
+    Attributes
+    ----------
+    mirror
+        Angle about which its outline mirrors itself, rad, in the pattern's frame; NaN where no boss matches.
+    left, right
+        How far beyond those of all photos' mean its faces lie, mm.
+    """
+
+    mirror: Array
+    left: Array
+    right: Array
+
+    def only_photos(self, keep: Sequence[int]) -> BossByPhoto:
+        """Return the same of some of the photos."""
+        own = list(keep)
+        return BossByPhoto(self.mirror[own], self.left[own], self.right[own])
+
+
+def read_by_photo(windows: Array, template: Array, pose: PatternPose, matches: Matches) -> BossByPhoto:
+    """Read the mean boss photo by photo.
+
+    Parameters
+    ----------
+    windows
+        (photos, bosses, X, y) edge strength, see `patches`.
+    template
+        (X, y) mean boss of all photos.
+    pose, matches
+        The pattern, and how well each boss in each photo matches the mean one.
+    """
+    half = (template.shape[1] - 1) / 2 * WINDOW_STEP_MM
+    out = np.full((3, len(windows)), np.nan)
+    for photo in np.unique(matches.photo):
+        own = matches.photo == photo
+        mean = mean_boss(windows[photo][matches.boss[own]][None], matches.quality[own][None])
+        left, right = (_face_shift(mean, template, side) for side in (1, -1))
+        out[:, photo] = _mirror(mean, pose, half, BANDS_MM[0]), left, right
+    return BossByPhoto(*out)
+
+
+def _face_shift(own: Array, template: Array, side: int) -> float:
+    """Return how far outward a face's edges lie in one mean boss against another, mm, by correlation."""
+    first, last = (round((x - WINDOW_MM[0]) / WINDOW_STEP_MM) for x in FACE_SPAN_MM)
+    middle, step = template.shape[1] // 2, 1 if side > 0 else -1
+    halves = [gaussian_filter(w, 0.8)[first:last, middle::step] for w in (own, template)]
+    mine, usual = (h - h.mean(1, keepdims=True) for h in halves)
+    reach = round(FACE_REACH_MM / WINDOW_STEP_MM)
+    width = mine.shape[1] - 2 * reach
+    score = np.array([_alike(mine[:, k : k + width], usual[:, reach:-reach]) for k in range(2 * reach + 1)])
+    k = int(np.clip(np.argmax(score), 1, len(score) - 2))
+    return float((k + np.clip(sub_step(score[k - 1 : k + 2]), -1, 1) - reach) * WINDOW_STEP_MM)
+
+
+def _alike(a: Array, b: Array) -> float:
+    return float((a * b).sum() / max(np.sqrt((a**2).sum() * (b**2).sum()), 1e-12))
 
 
 def _sample(template: Array, half: float, x: Array, y: Array) -> Array:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -30,7 +30,7 @@ from hubsight.see.bosses.find import (
     without_wires,
 )
 from hubsight.see.bosses.pattern import place_pattern
-from hubsight.see.bosses.shape import read_boss
+from hubsight.see.bosses.shape import BossByPhoto, read_boss, read_by_photo
 from hubsight.see.gauge.sighting import ANCHORS, GaugeSighting
 from hubsight.see.peak import sub_step
 from hubsight.wheel.crosses import USUAL_ERD_MM
@@ -106,6 +106,10 @@ class BossSighting:
         The best supported other pattern.
     on_axis
         Whether it lies round the axis that turned edges show.
+    by_photo
+        The mean boss as each photo shows it; None on radial hubs, and where the bosses were placed by hand.
+    by_hand
+        Whether a person placed the pattern, and nothing of it was seen.
     """
 
     kind: Kind
@@ -116,16 +120,28 @@ class BossSighting:
     repeat: float
     rival: Rival | None = None
     on_axis: bool = False
+    by_photo: BossByPhoto | None = None
+    by_hand: bool = False
 
     @property
     def stands_out(self) -> bool:
         """Whether no other pattern is nearly as well supported."""
         return self.rival is None or self.rival.share < CLOSE_RIVAL
 
-    @property
-    def by_hand(self) -> bool:
-        """Whether a person placed the pattern, and nothing of it was seen."""
-        return len(self.matches.photo) == 0
+    def only_photos(self, keep: Sequence[int]) -> BossSighting:
+        """Return what some of the photos, numbered anew, show of it; the mean boss stays that of all."""
+        by_photo = None if self.by_photo is None else self.by_photo.only_photos(keep)
+        return replace(self, matches=self.matches.only_photos(keep), by_photo=by_photo)
+
+    def scaled(self, by: float) -> BossSighting:
+        """Return it as the same pictures show it over a print that is ``by`` times as large."""
+        return replace(
+            self,
+            pose=self.pose.scaled(by),
+            matches=replace(self.matches, shift=self.matches.shift * by),
+            shape=None if self.shape is None else self.shape.scaled(by),
+            rim_radius=None if self.rim_radius is None else self.rim_radius * by,
+        )
 
 
 @dataclass(frozen=True)
@@ -200,7 +216,10 @@ def see_bosses(
     on_axis = axis is not None and axis.likely(centre) > ON_AXIS
     if paired:
         shape = face_silhouettes(windows, views, pose, matches, read_boss(template, pose))
-        return BossSighting("paired", pose, matches, shape, None, rough.repeat, rough.rival, on_axis)
+        by_photo = read_by_photo(windows, template, pose, matches)
+        return BossSighting(
+            "paired", pose, matches, shape, None, rough.repeat, rough.rival, on_axis, by_photo
+        )
     rim = _rim(fine, views, pose.centre, pose.height, step=0.02, near=radius)
     return BossSighting("radial", pose, matches, None, rim, rough.repeat, rough.rival, on_axis)
 

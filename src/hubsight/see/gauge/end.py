@@ -9,23 +9,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
 from hubsight.model.arrays import Array, Light
-from hubsight.model.stated import TipKind
-from hubsight.scene.usual import NIPPLE_RADIUS_MM
+from hubsight.scene.usual import HEAD_RADIUS_MM, NIPPLE_RADIUS_MM, Usual
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import END_BLUR_MM, STEP_MM, Ribbon, unroll
+
+EndKind = Literal["flat", "nipple", "head"]
+"""What ends a wire: a cut, a nipple, or a spoke's own head, seen from its back."""
 
 LOOK_MM = (26.0, 22.0)
 """Stretches before and beyond the rough end in which the end is looked for, mm; longer ones take in other
 edges."""
-RIM_ROUNDING_MM: dict[TipKind, float] = {"flat": 0.08, "nipple": 0.3}
-"""Rounding of the end's rim, mm: a deburred cut, a nipple's head; raising it moves ends outwards (common
-practice, no source)."""
+RIM_ROUNDING_MM: dict[EndKind, float] = {"flat": 0.08, "nipple": 0.3, "head": 0.3}
+"""Rounding of the end's rim, mm: a deburred cut, a nipple's or a spoke's head; raising it moves ends outwards
+(common practice, no source)."""
+WIDE_ENDS: dict[EndKind, tuple[Usual, tuple[float, float]]] = {
+    "nipple": (NIPPLE_RADIUS_MM, (2.0, 9.0)),
+    "head": (HEAD_RADIUS_MM, (0.4, 1.2)),
+}
+"""Ends that are wider than the wire: usual radius, and the stretch before the end in which it is read, mm."""
 END_SIGMA_MM = 0.05
 """Standard uncertainty of one photo's end along the axis, mm; raising it trusts ends less."""
 FINE_REACH_MM, VOTE_REACH_MM = 0.22, 1.2
@@ -44,6 +52,9 @@ DARK_LIGHT = 0.02
 LEAST_GROUND = 0.6
 """Share of the ground just beyond the end that has to be in the picture; lowering it takes the picture's
 border for an end."""
+SAME_END_MM = 0.35
+"""Distance below which ends that photos show are the same one, mm; raising it hears fewer contradictions.
+Photos scatter by a third of it (found on rendered hubs)."""
 LEAST_STEP = 2.0
 """Step at the end over the background's unrest; raising it finds fewer ends."""
 
@@ -76,6 +87,59 @@ class EndSighting:
     strength: float
 
 
+@dataclass(frozen=True)
+class EndVotes:
+    """What each photo says of where the gauge ends, along the axis that all photos share.
+
+    Attributes
+    ----------
+    ahead
+        (S,) places of the end's centre beyond the line's end, mm, ascending.
+    steps
+        (P, S) each photo's step of light there, 1 for its strongest near the end; 0 outside the picture.
+    wire
+        (P, S) how much each photo shows wire at the place, 0 to 1; NaN outside the picture.
+    chosen
+        The place on which the photos agreed.
+    own
+        (P,) where each photo by itself ends the gauge; NaN where it shows no end.
+    clear
+        (P,) the step of light there over the unrest beyond it.
+    backing
+        (P,) the step of light at the place chosen over that at its own.
+    """
+
+    ahead: Array
+    steps: Array
+    wire: Array
+    chosen: float
+    own: Array
+    clear: Array
+    backing: Array
+
+    def only_photos(self, keep: Sequence[int]) -> EndVotes:
+        """Return the votes of some of the photos."""
+        own = list(keep)
+        return EndVotes(
+            self.ahead,
+            self.steps[own],
+            self.wire[own],
+            self.chosen,
+            self.own[own],
+            self.clear[own],
+            self.backing[own],
+        )
+
+
+@dataclass(frozen=True)
+class EndsFound:
+    """A gauge's end: ``shift`` of its centre past the rough end, mm, each photo's sighting, the votes."""
+
+    shift: float
+    ends: tuple[EndSighting | None, ...]
+    votes: EndVotes | None = None
+
+
 def rim_vector(view: View, end: Array, direction: Array, radius: float, rounding: float) -> Array:
     """Return the vector from the end's centre to the rim point that makes its outline on the axis in a view.
 
@@ -102,8 +166,8 @@ def see_ends(
     direction: Array,
     *,
     width: float,
-    tip: TipKind,
-) -> tuple[float, list[EndSighting | None]] | None:
+    tip: EndKind,
+) -> EndsFound | None:
     """Return the gauge's end in all photos.
 
     Parameters
@@ -119,9 +183,9 @@ def see_ends(
 
     Returns
     -------
-    shift, sightings
-        How far the end's centre lies beyond ``end`` by the photos' common vote, mm, and each photo's sighting
-        (None where it is not seen); None when no common end is seen.
+    EndsFound or None
+        The end's centre by the photos' common vote, and each photo's sighting (None where it is not seen);
+        None when no common end is seen.
     """
     back = np.arange(LOOK_MM[0], -LOOK_MM[1], -STEP_MM)
     across = np.arange(-3.6, 3.61, 0.06)
@@ -145,10 +209,43 @@ def see_ends(
     alone = len(steps) == 1 and tip == "flat"
     voting = [_first_step(steps[0], offsets[0], -back, shift)] if alone else steps
     shift = _vote(voting, offsets, -back, shift)
-    return shift, [
+    sightings = tuple(
         _fine_end(ribbon, step, shift + offset, shift, rim)
         for ribbon, step, offset, rim in zip(ribbons, steps, offsets, rims, strict=True)
+    )
+    return EndsFound(shift, sightings, _votes(steps, presence, offsets, -back, shift))
+
+
+def _votes(
+    steps: Sequence[Array], presence: Sequence[Array], offsets: Sequence[float], ahead: Array, shift: float
+) -> EndVotes:
+    """Bring each photo's steps and wire to one scale: places of the end's centre."""
+    near, wire = [], []
+    for step, row, offset in zip(steps, presence, offsets, strict=True):
+        blurred = gaussian_filter1d(np.nan_to_num(step), VOTE_BLUR_MM / STEP_MM)
+        top = blurred[np.abs(ahead - shift - offset) < 1.5 * VOTE_REACH_MM].max(initial=1e-9)
+        near.append(np.interp(ahead + offset, ahead, blurred / top))
+        wire.append(np.interp(ahead + offset, ahead, row))
+    own = [
+        _own_end(np.interp(ahead + offset, ahead, step), row, ahead, shift)
+        for step, row, offset in zip(steps, wire, offsets, strict=True)
     ]
+    return EndVotes(ahead, np.array(near), np.array(wire), shift, *np.array(own).T)
+
+
+def _own_end(step: Array, wire: Array, ahead: Array, shift: float) -> tuple[float, float, float]:
+    """Return where one photo by itself ends the gauge, how clearly, and how much it backs ``shift``."""
+    rough = _common_end([wire], ahead)
+    if rough is None:
+        return np.nan, 0.0, 0.0
+    inside = np.where(np.abs(ahead - rough) < VOTE_REACH_MM, np.nan_to_num(step), 0.0)
+    k = int(inside.argmax())
+    ground = step[(ahead > ahead[k] + 1.0) & (ahead < ahead[k] + 6.0)]
+    seen = ground[np.isfinite(ground)]
+    noise = float(np.median(seen)) + 1e-4 if len(seen) else np.inf
+    at_shift = np.nan_to_num(step[np.abs(ahead - shift) < SAME_END_MM]).max(initial=0.0)
+    top = max(float(inside[k]), 1e-9)
+    return float(ahead[k]), top / noise, float(at_shift) / top
 
 
 def _steps(ribbon: Ribbon, half: float) -> Array:
@@ -198,7 +295,7 @@ def _mean_of_seen(values: Array, axis: int) -> Array:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
-def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
+def _presence(ribbon: Ribbon, width: float, tip: EndKind) -> Array:
     """Return how much each row looks like wire, (S,): both side edges, against sure rows; NaN outside.
 
     Edges count by the ratio of light on both sides: over a dark bench all light is little.
@@ -208,17 +305,16 @@ def _presence(ribbon: Ribbon, width: float, tip: TipKind) -> Array:
     smooth = gaussian_filter1d(light, 0.3 / STEP_MM, axis=0)
     smooth = gaussian_filter1d(smooth, 1.2, axis=1)
     slope = np.abs(np.gradient(smooth, ribbon.across[1] - ribbon.across[0], axis=1))
-    bands = (
-        [(half, 0.25)]
-        if tip == "flat"
-        else [(half, 0.25), (NIPPLE_RADIUS_MM.mean, 3 * NIPPLE_RADIUS_MM.sigma)]
-    )
+    bands = [(half, 0.25)]
+    if tip in WIDE_ENDS:
+        wide = WIDE_ENDS[tip][0]
+        bands.append((wide.mean, 3 * wide.sigma))
     found = np.zeros(len(ribbon.back))
     for place, slack in bands:
         sides = [slope[:, np.abs(ribbon.across - sign * place) <= slack].max(axis=1) for sign in (-1.0, 1.0)]
         found = np.maximum(found, np.sqrt(sides[0] * sides[1]))
     wire = (ribbon.back > 16.0) & (ribbon.back < LOOK_MM[0])
-    level = np.median(found[wire]) if tip == "flat" else np.median(found[ribbon.back > 5.0])
+    level = np.median(found[ribbon.back > 5.0]) if tip == "nipple" else np.median(found[wire])
     found = np.minimum(found / max(WIRE_ENOUGH * float(level), 1e-6), 1.0)
     found[~np.isfinite(ribbon.light).all(1)] = np.nan
     return np.asarray(found)
@@ -249,19 +345,20 @@ def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
     return float(ahead[k]) if before_mean > after_mean + 0.25 else None
 
 
-def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: TipKind) -> float:
+def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: EndKind) -> float:
     """Return the radius of what ends the gauge, mm."""
-    if tip == "flat":
+    if tip not in WIDE_ENDS:
         return width / 2
+    radius, (near, far) = WIDE_ENDS[tip]
     across = ribbons[0].across
     total = np.zeros(len(across))
     for ribbon in ribbons:
-        rows = (-ribbon.back < shift - 2.0) & (-ribbon.back > shift - 9.0)
+        rows = (-ribbon.back < shift - near) & (-ribbon.back > shift - far)
         profile = gaussian_filter1d(np.nan_to_num(ribbon.light[rows].mean(axis=0)), 1.5)
         slope = np.abs(np.gradient(profile))
         total += slope / max(float(slope.max()), 1e-9)
     symmetric = np.minimum(total, total[::-1])
-    usual = NIPPLE_RADIUS_MM.likely(across)
+    usual = radius.likely(across)
     return float(across[(symmetric * usual).argmax()])
 
 

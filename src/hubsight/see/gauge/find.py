@@ -80,7 +80,12 @@ def long_segments(found: Array, view: View) -> Array:
 
 
 def find_lines(
-    found: Sequence[Array], views: Sequence[View], anchors: Array, count: int = 2
+    found: Sequence[Array],
+    views: Sequence[View],
+    anchors: Array,
+    count: int = 2,
+    *,
+    heights: tuple[float, float] = HEIGHT_RANGE_MM,
 ) -> list[RoughLine]:
     """Return up to ``count`` gauge-like lines, best supported first, directed away from the hub.
 
@@ -94,13 +99,15 @@ def find_lines(
         (A, 2) where a hub may stand, target frame; lines that pass far from all of them are no gauge.
     count
         How many different lines are wanted.
+    heights
+        Lowest and highest place of the line above the sheet's middle, mm.
     """
     found = [long_segments(s, v) for s, v in zip(found, views, strict=True)]
     rays = [
         (v.rays(s[:, :2]), v.rays(s[:, 2:])) if len(s) else (np.empty((0, 3)), np.empty((0, 3)))
         for s, v in zip(found, views, strict=True)
     ]
-    point, direction = _meeting_lines(rays, [v.position for v in views], anchors.mean(0))
+    point, direction = _meeting_lines(rays, [v.position for v in views], anchors.mean(0), heights)
     if len(point) == 0:
         return []
     covered = _support(point, direction, found, views)
@@ -148,7 +155,9 @@ def lines_at_heights(
     return [line for line in lines if line.high - line.low < LONGEST_MM]
 
 
-def _meeting_lines(rays: list[tuple[Array, Array]], eyes: list[Array], centre: Array) -> tuple[Array, Array]:
+def _meeting_lines(
+    rays: list[tuple[Array, Array]], eyes: list[Array], centre: Array, heights: tuple[float, float]
+) -> tuple[Array, Array]:
     """Return the gauge-like lines in which planes of segment pairs from different photos meet."""
     points, directions = [], []
     normals = [_unit(np.cross(a, b)) for a, b in rays]
@@ -162,7 +171,7 @@ def _meeting_lines(rays: list[tuple[Array, Array]], eyes: list[Array], centre: A
         p = (c1[..., None] * np.cross(n2, d) + c2[..., None] * np.cross(d, n1)) / safe[..., None]
         p = p - np.sum((p - np.append(centre, 80.0)) * d, 2, keepdims=True) * d
         good = (size > 0.05) & (np.abs(d[..., 2]) < MAX_SLOPE)
-        good &= (p[..., 2] > HEIGHT_RANGE_MM[0]) & (p[..., 2] < HEIGHT_RANGE_MM[1])
+        good &= (p[..., 2] > heights[0]) & (p[..., 2] < heights[1])
         good &= np.hypot(p[..., 0] - centre[0], p[..., 1] - centre[1]) < LARGEST_MISS_MM
         good &= _overlap(p, d, (rays[i], eyes[i]), (rays[j], eyes[j])) > 0.5 * LEAST_SEGMENT_MM
         points.append(p[good])

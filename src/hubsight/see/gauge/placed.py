@@ -13,7 +13,7 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedGauge
 from hubsight.scene.usual import WIRE_RADIUS_MM
 from hubsight.see.gauge.axis import AxisSighting, SeenLine, track_axis
-from hubsight.see.gauge.end import EndSighting, see_ends
+from hubsight.see.gauge.end import EndsFound, see_ends
 from hubsight.see.gauge.find import LONGEST_MM, RoughLine, along_line, find_lines, same_line, segments
 from hubsight.see.gauge.sighting import (
     ANCHORS,
@@ -202,13 +202,13 @@ def _end(
     gauge: StatedGauge,
     *,
     placed: bool,
-) -> tuple[float, tuple[EndSighting | None, ...]] | Refusal:
-    """Return how far beyond the line's end the far end is seen, mm, and by which photos."""
+) -> EndsFound | Refusal:
+    """Return the far end, at the line's end where a person placed it and no photo shows it near there."""
     found = see_ends(lights, views, line.end, line.direction, width=line.width, tip=gauge.tip)
-    if found is not None and any(found[1]) and not (placed and abs(found[0]) > END_ASTRAY_MM):
-        return found[0], tuple(found[1])
+    if found is not None and any(found.ends) and not (placed and abs(found.shift) > END_ASTRAY_MM):
+        return found
     if placed:
-        return 0.0, (None,) * len(views)
+        return EndsFound(0.0, (None,) * len(views))
     return Refusal(
         reason="the far end of the gauge placed by hand was not found",
         remedy="Place its far end by hand too",

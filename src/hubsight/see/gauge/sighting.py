@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,9 +13,9 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.stated import StatedGauge, TipKind
 from hubsight.photo.at_once import at_once
 from hubsight.see.gauge.axis import SeenLine, track_axis
-from hubsight.see.gauge.end import EndSighting, see_ends
+from hubsight.see.gauge.end import EndsFound, EndSighting, EndVotes, see_ends
 from hubsight.see.gauge.find import RoughLine, find_lines, segments
-from hubsight.see.gauge.tip import see_tip
+from hubsight.see.gauge.tip import TipSeen, see_tip
 from hubsight.see.ribbon import linear_light
 from hubsight.target.geometry import STATION_MM
 
@@ -50,6 +50,10 @@ class GaugeSighting:
         (3,) where the gauge comes out of the hub, roughly.
     tip
         What seems to be on its end, whatever was stated; one photo alone does not tell.
+    votes
+        What each photo says of where it ends; None where its end was placed by hand.
+    tip_seen
+        How much each photo shows of a nipple; None where it was not looked for.
     """
 
     line: SeenLine
@@ -57,6 +61,25 @@ class GaugeSighting:
     ends: tuple[EndSighting | None, ...]
     start: Array
     tip: TipKind = "flat"
+    votes: EndVotes | None = None
+    tip_seen: TipSeen | None = None
+
+    def only_photos(self, keep: Sequence[int]) -> GaugeSighting:
+        """Return what some of the photos show of it."""
+        tip = self.tip_seen
+        return replace(
+            self,
+            line=replace(self.line, axes=tuple(self.line.axes[k] for k in keep)),
+            ends=tuple(self.ends[k] for k in keep),
+            votes=None if self.votes is None else self.votes.only_photos(keep),
+            tip_seen=None if tip is None else replace(tip, by_photo=tuple(tip.by_photo[k] for k in keep)),
+        )
+
+    def scaled(self, by: float) -> GaugeSighting:
+        """Return it as the same pictures show it over a print that is ``by`` times as large."""
+        axes = tuple(replace(axis, back=axis.back * by) for axis in self.line.axes)
+        line = replace(self.line, end=self.line.end * by, width=self.line.width * by, axes=axes)
+        return replace(self, line=line, end=self.end * by, start=self.start * by)
 
 
 def see_gauges(
@@ -112,7 +135,7 @@ def see_gauges(
         warnings = [*warnings, ONLY_THE_FIRST]
     for (line, tracked), gauge in used:
         found = see_ends(lights, views, tracked.end, tracked.direction, width=tracked.width, tip=gauge.tip)
-        if found is None or not any(found[1]):
+        if found is None or not any(found.ends):
             trouble = _no_end(lights, views, tracked)
             if not sightings:
                 return trouble
@@ -126,7 +149,7 @@ def gauge_sighting(
     views: Sequence[View],
     rough: RoughLine,
     line: SeenLine,
-    end: tuple[float, Sequence[EndSighting | None]],
+    found: EndsFound,
     *,
     stated: TipKind,
 ) -> GaugeSighting:
@@ -135,11 +158,10 @@ def gauge_sighting(
     What is on its end is looked for where several photos, and the end in one of them, show it; else it is as
     ``stated``.
     """
-    shift, ends = end
-    at = line.end + shift * line.direction
+    at, ends = line.end + found.shift * line.direction, found.ends
     start = line.end + (rough.low - rough.high) * line.direction
     tip = see_tip(lights, views, at, line.direction) if any(ends) and len(views) > 1 else None
-    return GaugeSighting(line, at, tuple(ends), start, tip or stated)
+    return GaugeSighting(line, at, ends, start, stated if tip is None else tip.kind, found.votes, tip)
 
 
 def _no_end(lights: Sequence[Light], views: Sequence[View], line: SeenLine) -> Refusal:

@@ -7,6 +7,7 @@ a nipple apart. A nipple that was not expected begins where the bare wire seems 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
@@ -27,6 +28,8 @@ NIPPLE_HALF_MM = (1.5, 2.4)
 source)."""
 BEFORE_MM, BEYOND_MM = (1.0, 8.0), (-9.0, -3.0)
 """Stretches before the end in which a nipple shows, and beyond it in which an unexpected one does, mm."""
+HEAD_BEFORE_MM, HEAD_BEYOND_MM = (0.3, 1.3), (-1.3, -0.3)
+"""The same stretches for a spoke's head, mm, which is about 1.5 mm thick (common practice, no source)."""
 LEAST_SEEN = 0.5
 """Share of such a stretch that a photo has to show; raising it asks fewer photos."""
 NIPPLE_EDGES = 0.2
@@ -35,7 +38,15 @@ middle one of the photos; raising it sees fewer nipples (found on rendered gauge
 nipples 0.48 and more; single photos up to 2 where something runs beside the wire)."""
 
 
-def see_tip(lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array) -> TipKind | None:
+@dataclass(frozen=True)
+class TipSeen:
+    """What is on a gauge's end, and per photo how strong a nipple's edges are; None where it is not shown."""
+
+    kind: TipKind
+    by_photo: tuple[float | None, ...]
+
+
+def see_tip(lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array) -> TipSeen | None:
     """Tell what is on a gauge's end; at least two photos are needed to be sure. None where none shows it.
 
     Parameters
@@ -45,18 +56,39 @@ def see_tip(lights: Sequence[Light], views: Sequence[View], end: Array, directio
     end, direction
         (3,) the end as found and the unit direction to it.
     """
+    stretches = _shown(lights, views, end, direction, (BEFORE_MM, BEYOND_MM))
+    if not stretches:
+        return None
+    shown, by_photo = max(stretches, key=lambda stretch: stretch[0])
+    return TipSeen("nipple" if shown > NIPPLE_EDGES else "flat", tuple(by_photo))
+
+
+def see_head(lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array) -> float:
+    """Return how clearly a spoke's head shows at an end: its edges over the strongest along the wire.
+
+    Parameters are those of `see_tip`. More than `NIPPLE_EDGES` is a head; 0 where no photo shows the end.
+    """
+    shown = _shown(lights, views, end, direction, (HEAD_BEFORE_MM, HEAD_BEYOND_MM))
+    return max((middle for middle, _ in shown), default=0.0)
+
+
+def _shown(
+    lights: Sequence[Light],
+    views: Sequence[View],
+    end: Array,
+    direction: Array,
+    stretches: Sequence[tuple[float, float]],
+) -> list[tuple[float, list[float | None]]]:
+    """Return the strength of wide edges in each stretch about the end that photos show.
+
+    The middle photo's, and every photo's own.
+    """
     back = np.arange(REACH_MM[0], -REACH_MM[0], -STEP_MM[0])
     edges = [
         _edges(light, view, end, direction, back=back) for light, view in zip(lights, views, strict=True)
     ]
-    shown = [
-        middle
-        for stretch in (BEFORE_MM, BEYOND_MM)
-        if (middle := _middle([_strength(e, _stretch(back, stretch)) for e in edges])) is not None
-    ]
-    if not shown:
-        return None
-    return "nipple" if max(shown) > NIPPLE_EDGES else "flat"
+    strengths = [[_strength(e, _stretch(back, stretch)) for e in edges] for stretch in stretches]
+    return [(middle, own) for own in strengths if (middle := _middle(own)) is not None]
 
 
 def _middle(values: Sequence[float | None]) -> float | None:

@@ -20,9 +20,6 @@ from hubsight.see.lying.caps import ACROSS_STEP_MM, LEAST_CHANGE, SoftPhoto
 from hubsight.see.lying.frame import LyingFrame
 from hubsight.see.peak import peaks_of, refined
 
-UNKNOWNS = 6
-"""Unknowns before the faces' angles: shift of the axis to the left and up, radius, width, middle,
-thickness."""
 _STEPS_MM = np.arange(-11, 12) * ACROSS_STEP_MM
 """Distances from where an edge should be at which it is looked for, mm."""
 SCALE_MM = 0.4
@@ -37,6 +34,8 @@ POINTS, CORNER_MM = 9, 1.0
 SIZE_SIGMAS_MM = (1.5, 2.0, 10.0, 1.0)
 """Standard deviations of radius, width, middle and thickness from where the faces were found, mm; raising
 them follows the edges farther."""
+UNKNOWNS = 2 + len(SIZE_SIGMAS_MM)
+"""Unknowns before the faces' angles: shift of the axis to the left and up, and these."""
 STEP_LIMIT_MM = 1.0
 """Largest change in one round, mm; raising it bears worse starts and runs away more often."""
 

@@ -10,7 +10,7 @@ import pytest
 
 from hubsight.camera import View
 from hubsight.estimate.problem import Layout, Problem
-from hubsight.measure.end_figures import (
+from hubsight.measure.heights import (
     BLOCK_U_MM,
     INNER_EDGE_MM,
     INNER_EDGE_U_MM,
@@ -20,11 +20,14 @@ from hubsight.measure.end_figures import (
     OUTER_EDGE_U_MM,
     SHAKY,
     SHEET_WAVES,
+    Bore,
+    Middle,
     Upright,
     height_figures,
     is_usual_width,
+    paired_middle,
+    radial_middle,
 )
-from hubsight.measure.flange_middle import Bore, Middle, paired_middle, radial_middle
 from hubsight.model.stated import Reading
 from hubsight.see.turned.end_face import EndFace
 from hubsight.see.turned.ends import NOTHING_SEEN, EndsSeen

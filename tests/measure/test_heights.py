@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from hubsight.measure.flange_middle import (
+from hubsight.measure.heights import (
     EDGE_ABOVE_MM,
     HALF_WAY_HIGH_MM,
     STAGGER_MM,

@@ -1,0 +1,399 @@
+"""What may be wrong: single slips of statement and single features that photos misread, with their rarities.
+
+The rarities are prior odds against a job in which everything is right (common practice, no source). Raising
+one names that slip earlier. Amplitudes are normal numbers or single values, mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.job.file.load import JobSide
+from hubsight.job.joint.gauss import Observation, Slip, System
+from hubsight.job.joint.observe import gauge_name
+from hubsight.job.slips import OUTSIDE_OF_BOSS, OUTSIDE_OF_BOSS_MM, OUTSIDE_RARITY, Surroundings, candidates
+from hubsight.model.catalogue import SIDE_WORDS, figure_words
+from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, Ruler, SideName, StatedGauge, StatedTarget
+from hubsight.wheel.manual import NOMINAL_GAUGE_MM, TRANSPOSED, number_slips
+
+Array = NDArray[np.float64]
+
+READING_ODDS = 0.01
+"""A caliper reading is misread, or written down wrong."""
+CENTRE_ODDS = 0.02
+"""The same of a centre to flange, which is worked out or copied from a table as a rule."""
+PRINT_ODDS, BAR_ODDS = 0.02, 0.01
+"""Both check bars are wrong alike (not measured, another sheet), or one of them."""
+NOT_MEASURED = 5.0
+"""Bars stated as exactly their nominal length are so many times likelier not to have been measured."""
+GAUGE_ODDS, TIP_ODDS, BLOCK_ODDS = 0.01, 0.005, 0.01
+SWAPPED_ODDS, ONE_SWAPPED_ODDS, BARS_SWAPPED_ODDS = 0.003, 0.002, 0.002
+END_FACE_ODDS, FACES_ODDS, END_ODDS = 0.05, 0.03, 0.004
+PHASE_ODDS, MIDDLE_ODDS, DIAMETER_ODDS = 0.005, 0.02, 0.01
+"""The photos misread an end face, bosses' faces, a gauge's end, the bosses' phase, a flange's middle, the
+circle of the crossing points (from rendered hubs that had not been seen)."""
+
+MISREAD_MM = 3.0
+"""Standard deviation of a slip in a reading that is none of the known ones."""
+NUMBER_SHARE = 0.5
+"""Share of slips that are of a known kind: full millimetres, digits exchanged, another quantity read."""
+PRINT_MM, BAR_MM = 1.0, 1.0
+"""Standard deviation of what both bars, or one, are wrong by."""
+GAUGE_MM, TIP_MM, TIP_U_MM = 0.5, 0.35, 0.1
+"""Of a gauge's length; what another tip than stated shifts the end by (found on rendered gauges)."""
+BLOCKS_MM, BLOCK_U_MM = tuple(range(4, 50, 5)), 2.5
+"""A forgotten block is about as thick as one of these, all alike likely; standard deviation about each."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """One way in which something is wrong: its errors, its share, and words for it ("" for none)."""
+
+    slip: Slip
+    share: float
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """Something that may be wrong.
+
+    Attributes
+    ----------
+    about
+        Path of the statement or of the feature.
+    odds
+        Prior, against everything being right.
+    cases
+        Ways in which it may be wrong; their shares sum to one.
+    what
+        What it is called, to follow "the".
+    observation
+        The observation whose value is wrong by it, if it is one.
+    statement
+        Whether a person's statement is wrong, not what the photos show.
+    remedy
+        What to do about it, where that is not to read it again.
+    system
+        With other rows, where what was read belongs to something else.
+    """
+
+    about: str
+    odds: float
+    cases: tuple[Case, ...]
+    what: str
+    observation: str | None = None
+    statement: bool = True
+    remedy: str = ""
+    system: System | None = None
+
+
+@dataclass(frozen=True)
+class Stated:
+    """What the hypotheses are about."""
+
+    target: StatedTarget
+    sides: Sequence[JobSide]
+    surroundings: Mapping[SideName, Surroundings]
+    ruler: Ruler | None = None
+
+
+def hypotheses(system: System, stated: Stated) -> list[Hypothesis]:
+    """Return all single slips and misread features that a job may hold."""
+    makers = (_of_print, _of_gauges, _of_readings, _of_blocks, _of_sides, _of_photos)
+    return [one for make in makers for one in make(_Errors(system), stated)]
+
+
+class _Errors:
+    """Errors of a system's observations."""
+
+    def __init__(self, system: System) -> None:
+        self.system = system
+        self.none = np.zeros(len(system.observations))
+
+    def at(self, errors: Mapping[str, float]) -> Array:
+        """Return errors of named observations; those that are not there are left out."""
+        out = self.none.copy()
+        for name, error in errors.items():
+            if name in self.system.index:
+                out[self.system.index[name]] = error
+        return out
+
+    def shared(self, name: str) -> Array:
+        """Return what one standard uncertainty of a shared error does to all observations."""
+        return np.array([one.shared.get(name, 0.0) for one in self.system.observations])
+
+    def value(self, name: str) -> float:
+        return self.system.observations[self.system.index[name]].value
+
+    def fixed(self, shift: Array, share: float, words: str = "") -> Case:
+        return Case(Slip(shift, self.none), share, words)
+
+    def free(self, spread: Array, share: float = 1.0, words: str = "") -> Case:
+        return Case(Slip(self.none, spread), share, words)
+
+
+def _weighed(cases: Sequence[Case], total: float) -> list[Case]:
+    """Return cases whose shares sum to ``total``."""
+    whole = sum(case.share for case in cases)
+    return [replace(case, share=case.share * total / whole) for case in cases]
+
+
+def _digits(errors: _Errors, value: float, unit: Array) -> list[Case]:
+    """Return the cases of full millimetres and exchanged digits, weighed to `NUMBER_SHARE`."""
+    cases = [
+        errors.fixed(
+            (value - slip.corrected) * unit,
+            1.0 / slip.rarity,
+            "two digits are transposed" if slip.words == TRANSPOSED else f"it is {slip.words}",
+        )
+        for slip in number_slips(value)
+    ]
+    return _weighed(cases, NUMBER_SHARE)
+
+
+def _print_unit(errors: _Errors, name: str, target: StatedTarget) -> Array:
+    """Return what 1 mm of a bar that is stated too long does to all observations."""
+    bar = target.bar_x if name == "bar_x" else target.bar_y
+    return errors.none if bar is None else errors.shared(name) / bar.u
+
+
+def _of_print(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
+    target = stated.target
+    bars = {name: bar for name, bar in (("bar_x", target.bar_x), ("bar_y", target.bar_y)) if bar is not None}
+    units = {name: _print_unit(errors, name, target) for name in bars}
+    for name, bar in bars.items():
+        cases = (
+            errors.free(BAR_MM * units[name], 1.0 - NUMBER_SHARE),
+            *_digits(errors, bar.value, units[name]),
+        )
+        what = f"check bar along {name[-1]}"
+        yield Hypothesis(f"target.{name}", BAR_ODDS, cases, what, f"target.{name}")
+    if len(bars) == 2:
+        both = units["bar_x"] + units["bar_y"]
+        nominal = all(bar.value == CHECK_BAR_NOMINAL_MM for bar in bars.values())
+        odds = PRINT_ODDS * (NOT_MEASURED if nominal else 1.0)
+        yield Hypothesis("target.bars", odds, (errors.free(PRINT_MM * both),), "check bars", "target.bar_x")
+        apart = bars["bar_x"].value - bars["bar_y"].value
+        swapped = errors.fixed(apart * (units["bar_x"] - units["bar_y"]), 1.0)
+        yield Hypothesis("target.bars_exchanged", BARS_SWAPPED_ODDS, (swapped,), "readings of the check bars")
+    if stated.ruler is not None and stated.ruler.kind == "caliper" and target.along is not None:
+        unit = errors.shared("along") / target.along.u / stated.ruler.length.value
+        cases = (errors.free(BAR_MM * unit, 1.0 - NUMBER_SHARE),)
+        cases = (*cases, *_digits(errors, stated.ruler.length.value, unit))
+        yield Hypothesis("target.flat.opening", BAR_ODDS, cases, "opening of the caliper on the sheet")
+
+
+def _of_gauges(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
+    along = stated.target.along
+    gauges: dict[str, StatedGauge] = {
+        gauge_name(gauge): gauge
+        for side in stated.sides
+        for one in (side.stated, *side.repeats)
+        for gauge in one.gauges
+    }
+    for name, gauge in gauges.items():
+        length = gauge.length.value
+        unit = errors.at({name: 1.0})
+        ruler = stated.ruler
+        if along is not None and ruler is not None and ruler.kind == "gauge" and ruler.length == gauge.length:
+            unit = unit + errors.shared("along") / along.u / length
+        spread = GAUGE_MM * (NOT_MEASURED if length == NOMINAL_GAUGE_MM else 1.0)
+        cases = (errors.free(spread * unit, 1.0 - NUMBER_SHARE), *_digits(errors, length, unit))
+        what = f"length of the gauge of {length:.2f} mm"
+        yield Hypothesis(f"gauges.{name}", GAUGE_ODDS, cases, what, name)
+        seen = [
+            f"{side.stated.name}.photos.{figure}"
+            for side in stated.sides
+            if gauge in side.stated.gauges
+            for figure in ("reach", "protrusion")
+        ]
+        ends = errors.at(dict.fromkeys(seen, 1.0))
+        tips = tuple(Case(Slip(sign * TIP_MM * ends, TIP_U_MM * ends), 0.5, "") for sign in (1.0, -1.0))
+        yield Hypothesis(f"gauges.{name}.tip", TIP_ODDS, tips, f"tip of the gauge of {length:.2f} mm")
+
+
+def _of_readings(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
+    if "hub.over_locknut" in errors.system.index:
+        unit = errors.at({"hub.over_locknut": 1.0})
+        cases = _reading_cases(errors, "over_locknut", "hub.over_locknut", unit, Surroundings())
+        yield Hypothesis("hub.over_locknut", READING_ODDS, cases, "over-locknut", "hub.over_locknut")
+    for side in stated.sides:
+        name = side.stated.name
+        for observation in errors.system.index:
+            if not observation.startswith(f"{name}.caliper."):
+                continue
+            quantity = observation.rsplit(".", 1)[1]
+            unit = errors.at({observation: 1.0})
+            cases = _reading_cases(errors, quantity, observation, unit, stated.surroundings[name])
+            odds = CENTRE_ODDS if quantity == "centre_to_flange" else READING_ODDS
+            what = f"{figure_words(quantity)} of the {SIDE_WORDS[name].lower()}"
+            yield Hypothesis(observation, odds, cases, what, observation)
+
+
+def _reading_cases(
+    errors: _Errors, quantity: str, observation: str, unit: Array, around: Surroundings
+) -> tuple[Case, ...]:
+    """Return known slips of a reading, and any other."""
+    value = errors.value(observation)
+    known = [
+        errors.fixed((value - candidate.corrected) * unit, 1.0 / candidate.rarity, candidate.slip)
+        for candidate in candidates(quantity, value, around)
+        if candidate.corrected != value and candidate.slip != OUTSIDE_OF_BOSS
+    ]
+    if quantity == "flange_diameter":
+        low, high = OUTSIDE_OF_BOSS_MM  # twice the distance, about the middle of its range
+        outside = Slip((low + high) * unit, (high - low) / 2.0 * unit)
+        known.append(Case(outside, 1.0 / OUTSIDE_RARITY, OUTSIDE_OF_BOSS))
+    return (errors.free(MISREAD_MM * unit, 1.0 - NUMBER_SHARE), *_weighed(known, NUMBER_SHARE))
+
+
+def _of_blocks(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
+    cases: tuple[Case, ...]
+    for side in stated.sides:
+        name, block = side.stated.name, side.stated.block_thickness
+        unit = errors.at({f"{name}.block_thickness": 1.0})
+        what = f"block under the hub, {SIDE_WORDS[name].lower()} up"
+        if block:
+            not_there = errors.fixed(block * unit, 0.3, "it was not there")
+            other = errors.free(MISREAD_MM * unit, 0.4)
+            cases = (other, not_there, *_weighed(_digits(errors, block, unit), 0.3))
+        else:
+            cases = tuple(
+                Case(Slip(-thick * unit, BLOCK_U_MM * unit), 1.0 / len(BLOCKS_MM), "it was forgotten")
+                for thick in BLOCKS_MM
+            )
+        about = f"{name}.block_thickness"
+        yield Hypothesis(about, BLOCK_ODDS, cases, what, about)
+
+
+def _of_sides(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
+    """Yield the exchange of the sides' readings: of all of them, and of single ones."""
+    index = errors.system.index
+    pairs = {
+        name: f"non_drive.caliper.{name.rsplit('.', 1)[1]}"
+        for name in index
+        if name.startswith("drive.caliper.")
+    }
+    both = {one: other for one, other in pairs.items() if other in index}
+    for one, other in both.items():
+        apart = errors.value(one) - errors.value(other)
+        swapped = errors.fixed(errors.at({one: apart, other: -apart}), 1.0)
+        quantity = figure_words(one.rsplit(".", 1)[1])
+        what = f"readings of both sides' {quantity}"
+        yield Hypothesis(f"{one} and {other}", ONE_SWAPPED_ODDS, (swapped,), what)
+    if len(stated.sides) == 2 and any(".caliper." in name for name in index):
+        system = replace(errors.system, observations=tuple(map(_other_side, errors.system.observations)))
+        case = errors.fixed(errors.none, 1.0)
+        yield Hypothesis("sides", SWAPPED_ODDS, (case,), "drive and non-drive side", system=system)
+
+
+def _other_side(one: Observation) -> Observation:
+    """Return a reading as one of the other side of the hub; what photos show stays."""
+    if ".caliper." not in one.name:
+        return one
+    names = {"drive": "non_drive", "non_drive": "drive"}
+
+    def other(quantity: str) -> str:
+        side, dot, rest = quantity.partition(".")
+        return f"{names[side]}{dot}{rest}" if side in names else quantity
+
+    return replace(one, of={other(quantity): slope for quantity, slope in one.of.items()})
+
+
+@dataclass(frozen=True)
+class Misread:
+    """A feature that photos may misread.
+
+    Attributes
+    ----------
+    feature, odds, what, remedy
+        Its path, the prior odds, words for it, and what to do.
+    cases
+        Share, mean in standard deviations, and what one standard deviation puts off together, mm.
+    """
+
+    feature: str
+    odds: float
+    what: str
+    remedy: str
+    cases: tuple[tuple[float, float, Mapping[str, float]], ...]
+
+
+MISREAD: tuple[Misread, ...] = (
+    Misread(
+        "over_locknut",
+        END_FACE_ODDS,
+        "end face",
+        "Measure the over-locknut with the caliper, or add a photo that shows the upper end from the side",
+        # a shoulder below the face is taken for it, seldom the end of an axle above it
+        ((0.6, 0.0, {"end_face": 1.0}), (0.35, -1.2, {"end_face": 5.0}), (0.05, 1.0, {"end_face": 4.0})),
+    ),
+    Misread(
+        "boss_width",
+        FACES_ODDS,
+        "bosses' faces",
+        "Measure boss width and protrusion with the caliper",
+        (
+            (0.4, 0.0, {"boss_width": 0.5, "boss_width_across": 0.5, "protrusion": -0.5}),
+            (0.3, 0.0, {"boss_width": 0.5, "boss_width_across": 0.5}),
+            (0.3, 0.0, {"boss_width": 0.8, "boss_width_across": 0.8, "protrusion": -0.4}),
+        ),
+    ),
+    Misread(
+        "gauge_end",
+        END_ODDS,
+        "gauge's end",
+        "Measure how far the gauge sticks out of the boss, and look at its end in the photos",
+        (
+            (0.5, 0.0, {"reach": 0.4, "protrusion": 0.4}),
+            (0.5, 0.0, {"reach": 1.5, "protrusion": 1.5}),
+        ),
+    ),
+    Misread(
+        "centreline",
+        PHASE_ODDS,
+        "boss centreline",
+        "Photograph the side once more with the gauge in the same boss' other bore",
+        ((1.0, 0.0, {"reach": 0.5}),),
+    ),
+    Misread(
+        "flange_height",
+        MIDDLE_ODDS,
+        "flange's middle",
+        "Measure from the end face in to the flange's middle with the caliper",
+        ((1.0, 0.0, {"flange_height": 0.8}),),
+    ),
+    Misread(
+        "flange_diameter",
+        DIAMETER_ODDS,
+        "flange diameter",
+        "Measure the flange diameter with the caliper",
+        ((1.0, 0.0, {"flange_diameter": 0.8}),),
+    ),
+)
+
+
+def _of_photos(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
+    for side in stated.sides:
+        photos = f"{side.stated.name}.photos."
+        for one in MISREAD:
+            cases = []
+            for share, mean, spread in one.cases:
+                vector = errors.at({photos + key: mm for key, mm in spread.items()})
+                cases.append(Case(Slip(mean * vector, vector), share))
+            first = photos + next(iter(one.cases[0][2]))
+            if first in errors.system.index:
+                yield Hypothesis(
+                    about=photos + one.feature,
+                    odds=one.odds,
+                    cases=tuple(cases),
+                    what=f"{one.what} of the {SIDE_WORDS[side.stated.name].lower()}",
+                    observation=first,
+                    statement=False,
+                    remedy=f"{one.remedy} ({SIDE_WORDS[side.stated.name].lower()})",
+                )

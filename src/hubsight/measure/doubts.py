@@ -1,0 +1,271 @@
+"""What contradicts what in the photos of a side and its marks by hand, as reasons with a remedy each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+from hubsight.measure.adjust.judged import Conflict
+from hubsight.measure.agreement import agreements, apart, contradicts
+from hubsight.measure.gauge_consistency import wrong_tip
+from hubsight.measure.gauge_ends import runners_up
+from hubsight.measure.left_out import left_out, unsteady
+from hubsight.measure.settle import restated
+from hubsight.measure.side_figures import side_measurement
+from hubsight.measure.sightings import Sightings
+from hubsight.model.agreement import Agreement, PhotosAgree, Question, RunnerUp, WithoutPhoto
+from hubsight.model.catalogue import OF_SIDE, figure_words
+from hubsight.model.corrections import Mark, MarkKind, index_of, kind_of
+from hubsight.model.figure import Figure
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import FigureName, SideMeasurement
+from hubsight.model.verdict import Reason, Severity
+
+DECIDES: FigureName = "spoke_offset"
+"""The figure on which the order hangs: a contradiction that moves it has to be settled first."""
+FEW_AGAINST = 1
+"""So many photos in which a gauge seems shorter may show its end covered; so many that show it longer not."""
+ENDS_LIKE: dict[FigureName, float] = {
+    "reach": 1.0,
+    "protrusion": 1.0,
+    "spoke_offset": -1.0,
+    "spoke_offset_by_width": -1.0,
+}
+"""How figures move with the gauge's end."""
+SHOWS: dict[MarkKind, FigureName] = {
+    "end": "spoke_offset",
+    "axis": "spoke_offset",
+    "face": "boss_width",
+    "centreline": "spoke_offset",
+}
+"""The figure by which a mark that contradicts the photos is asked about."""
+MARK_WORDS: dict[MarkKind, str] = {
+    "end": "the gauge's end",
+    "axis": "the gauge's axis",
+    "face": "a boss face",
+    "centreline": "a boss centreline",
+}
+LIE_STILL = "Photograph the side once more, with everything lying still and evenly lit"
+LOOK_AT_BOSSES = (
+    "Look whether these bosses are dirty, damaged or of another shape; photograph the side once more in even "
+    "light"
+)
+HARDLY = 0.3
+"""A mark that moves its figure by less than this share of the uncertainty need not be asked about."""
+PHOTOS_DISAGREE, MARKS_DISAGREE, ONE_PHOTO = (
+    "photos that disagree",
+    "marks by hand that disagree",
+    "hangs on one photo",
+)
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A reason, and what figures would be if the other side of the contradiction were right.
+
+    ``source`` names it in their budgets.
+    """
+
+    reason: Reason
+    instead: dict[str, float] = field(default_factory=dict)
+    source: str = PHOTOS_DISAGREE
+
+
+def doubts_of(seen: Sightings, measured: SideMeasurement) -> tuple[PhotosAgree, list[Doubt]]:
+    """Return how photos and marks of a side agree, and what of it is to be doubted.
+
+    Parameters
+    ----------
+    seen, measured
+        A side, and what its figures are.
+    """
+    figures = measured.figures
+    features, ends = agreements(seen), runners_up(seen)
+    without = left_out(seen, figures)
+    asked = [_asked(seen, conflict, figures) for conflict in seen.marks.conflicts]
+    doubts = [
+        *_of_ends(seen, ends, figures),
+        *_of_features(seen, features, figures),
+        *_of_single_photos(seen, without, figures),
+        *(_of_mark(seen, one, figures) for one in asked),
+        *_of_tip(seen),
+    ]
+    questions = tuple(one.question for one in asked)
+    return PhotosAgree(features=features, without=without, runners_up=ends, questions=questions), doubts
+
+
+def _about(seen: Sightings, what: str) -> str:
+    return f"{seen.side.name}.{what}"
+
+
+def _named(files: Sequence[str]) -> str:
+    return files[0] if len(files) == 1 else f"{', '.join(files[:-1])} and {files[-1]}"
+
+
+def _show(files: Sequence[str]) -> str:
+    return f"{_named(files)} {'shows' if len(files) == 1 else 'show'}"
+
+
+def _of_ends(seen: Sightings, ends: Iterable[RunnerUp], figures: dict[FigureName, Figure]) -> list[Doubt]:
+    """Doubt a gauge's end where photos show another one; a mark by hand that counts has settled it."""
+    settled = {mark.gauge for mark in seen.marks.believed.ends}
+    open_ends = [end for end in ends if end.gauge not in settled and end.photos]
+    out, said = [], set[tuple[int, str]]()
+    for end in sorted(open_ends, key=lambda e: (-len(e.photos), -e.share)):
+        who = {(end.gauge, photo) for photo in end.photos}
+        if who <= said:
+            continue
+        said |= who
+        against = {p for e in open_ends if e.gauge == end.gauge and e.beyond < 0 for p in e.photos}
+        covered = end.beyond < 0 and len(against) <= FEW_AGAINST < len(end.others)
+        severity: Severity = "note" if covered else "check"
+        instead = {
+            str(name): figures[name].value + sign * end.beyond / len(seen.gauges)
+            for name, sign in ENDS_LIKE.items()
+            if name in figures
+        }
+        where = f"{abs(end.beyond):.1f} mm {'beyond it' if end.beyond > 0 else 'nearer to the hub'}"
+        only = [photo for photo in end.others if photo not in end.photos]
+        taken = f", {_show(only)} the one that was taken" if only else ""
+        told = f": the spoke offset would be {instead[DECIDES]:.2f} mm" if DECIDES in instead else ""
+        reason = Reason(
+            sentence=f"{_show(end.photos)} another end of the gauge, {where}{taken}{told}",
+            remedy="Look at the gauge's end in these photos, and place it by hand in one; or photograph it "
+            "sharp and uncovered over plain paper",
+            about=_about(seen, DECIDES),
+            severity=severity,
+        )
+        out.append(Doubt(reason, {} if covered else instead))
+    return out
+
+
+def _of_features(
+    seen: Sightings, features: Iterable[Agreement], figures: dict[FigureName, Figure]
+) -> list[Doubt]:
+    """Doubt what two or more photos, or bosses, show elsewhere than the rest."""
+    out = []
+    for one in features:
+        if not contradicts(one):
+            continue
+        named = [o.photo for o in one.odd if o.photo]
+        who = _named(named) if named else f"{len(one.odd)} of {len(one.opinions)} bosses"
+        rest, off, tip = len(one.opinions) - len(one.odd), apart(one), one.feature == "tip"
+        where = "otherwise than" if tip else f"up to {abs(off):.2f} mm from where"
+        reason = Reason(
+            sentence=f"{who} show {one.words} {where} the {rest} that agree{'' if tip else ' do'}",
+            remedy=LIE_STILL if named else LOOK_AT_BOSSES,
+            about=_about(seen, one.figures[0]),
+            severity="check" if DECIDES in one.figures else "note",
+        )
+        instead = {str(n): f.value + off for n, f in figures.items() if n in one.figures}
+        out.append(Doubt(reason, {} if tip else instead))
+    return out
+
+
+def _of_single_photos(
+    seen: Sightings, without: Iterable[WithoutPhoto], figures: dict[FigureName, Figure]
+) -> list[Doubt]:
+    """Doubt figures that leave their interval when one photo is left out: per figure the worst photo."""
+    worst: dict[str, WithoutPhoto] = {}
+    for one in without:
+        if unsteady(one, figures[_name(one)]):
+            known = worst.get(one.figure)
+            worst[one.figure] = one if known is None or abs(one.moved) > abs(known.moved) else known
+    out = []
+    for one in worst.values():
+        name = _name(one)
+        sentence = (
+            f"the {figure_words(name)} hangs on {one.photo}: {figures[name].value:.2f} mm with it, "
+            f"{one.value:.2f} without"
+        )
+        reason = Reason(
+            sentence=sentence,
+            remedy=f"Look at what was seen in {one.photo}; add a photo taken from beside it",
+            about=_about(seen, name),
+            severity="check" if name == DECIDES else "note",
+        )
+        instead = {} if one.value is None else {one.figure: one.value}
+        out.append(Doubt(reason, instead, ONE_PHOTO))
+    return out
+
+
+def _name(one: WithoutPhoto) -> FigureName:
+    return next(name for name in OF_SIDE if name == one.figure)
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """A mark that contradicts the photos, what is to be asked of it, and the figures if it were right."""
+
+    conflict: Conflict
+    question: Question
+    by_mark: dict[FigureName, Figure]
+
+
+def _asked(seen: Sightings, conflict: Conflict, figures: dict[FigureName, Figure]) -> _Asked:
+    by_mark, kind = _with_mark(seen, conflict.mark), kind_of(conflict.mark)
+    was, would = figures.get(SHOWS[kind]), by_mark.get(SHOWS[kind])
+    question = Question(
+        photo=conflict.mark.photo,
+        mark=kind,
+        index=index_of(conflict.mark),
+        sigmas=conflict.sigmas,
+        figure=SHOWS[kind],
+        by_mark=None if would is None else would.value,
+        by_photos=None if was is None else was.value,
+    )
+    return _Asked(conflict, question, by_mark)
+
+
+def _of_mark(seen: Sightings, asked: _Asked, figures: dict[FigureName, Figure]) -> Doubt:
+    """Ask which is right where a mark contradicts the photos; the figures hold both."""
+    one, figure = asked.question, figures.get(SHOWS[asked.question.mark])
+    what = f"{MARK_WORDS[one.mark]} in {one.photo}"
+    far = f"your mark lies {one.sigmas:.0f} times its uncertainty from what the photos show, and was left out"
+    severity: Severity = "check"
+    if one.by_mark is None or figure is None:
+        sentence = f"{what}: {far}; if it is right, these photos give no figures"
+    elif abs(one.by_mark - figure.value) < HARDLY * figure.u:
+        severity, sentence = "note", f"{what}: {far}; the figures hardly hang on it"
+    else:
+        others = [photo for photo in asked.conflict.photos if photo != one.photo]
+        photos = f"{len(others)} photos say" if len(others) > 1 else "the photo says"
+        sentence = (
+            f"{what}: your mark makes the {figure_words(SHOWS[one.mark])} {one.by_mark:.2f} mm, {photos} "
+            f"{figure.value:.2f}: which is right?"
+        )
+    reason = Reason(
+        sentence=sentence,
+        remedy="Look at the mark again: move it, take it away, or say that it is right",
+        about=_about(seen, f"photos.{one.photo}"),
+        severity=severity,
+    )
+    instead = {str(n): f.value for n, f in asked.by_mark.items() if n in figures}
+    return Doubt(reason, instead, MARKS_DISAGREE)
+
+
+def _with_mark(seen: Sightings, mark: Mark) -> dict[FigureName, Figure]:
+    """Return the figures if one mark that contradicts the photos were right."""
+    side = seen.stated.side
+    answered = replace(side, corrections=side.corrections.answered(mark, "mark"))
+    believing = restated(seen, replace(seen.stated, side=answered))
+    measured = believing if isinstance(believing, Refusal) else side_measurement(believing)
+    return {} if isinstance(measured, Refusal) else measured.figures
+
+
+def _of_tip(seen: Sightings) -> list[Doubt]:
+    """Doubt what is stated to be on a gauge's end where the photos show something else."""
+    wrong = wrong_tip(seen.side.gauges, seen.gauges)
+    if wrong is None:
+        return []
+    few = "as far as one photo tells, " if len(seen.files) == 1 else ""
+    return [
+        Doubt(
+            Reason(
+                sentence=f"{few}{wrong.reason}",
+                remedy=wrong.remedy,
+                about=_about(seen, "gauges"),
+                severity="check",
+            )
+        )
+    ]

@@ -1,0 +1,106 @@
+"""Other ends of a gauge that photos show: runners-up of the one that was taken."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hubsight.camera.observe import view_in
+from hubsight.measure.sightings import Sightings
+from hubsight.model.agreement import RunnerUp
+from hubsight.see.gauge.end import SAME_END_MM, VOTE_REACH_MM, EndVotes
+
+Array = NDArray[np.float64]
+
+NEAR_SHARE = 0.5
+"""A step of light near the end is a runner-up from this share of its support on. Raising it hides rivals; on
+39 rendered sides one right end has a rival of 0.58, all others stay below 0.45."""
+CLEAR, LEAST_BACKING = 5.0, 0.3
+"""A photo shows another end when its own step is ``CLEAR`` times the unrest of the ground beyond, and the
+step at the end that was taken has less than this share of it (found on rendered gauges)."""
+ONE_GROUP_MM = 0.7
+"""Photos whose ends lie within this show the same one."""
+FROM_SADDLE = 1.05
+"""Printed ground reaches this far from the target's corners, in squares."""
+
+
+def runners_up(seen: Sightings) -> tuple[RunnerUp, ...]:
+    """Return the other ends of each gauge that photos support, the best supported first."""
+    out: list[RunnerUp] = []
+    for k, gauge in enumerate(seen.gauges):
+        if gauge.votes is not None:
+            own = [end is not None for end in gauge.ends]
+            out += [*_near(gauge.votes, k, seen.files), *_far(seen, k, gauge.votes, own)]
+    return tuple(sorted(out, key=lambda r: -r.share))
+
+
+def _near(votes: EndVotes, gauge: int, files: Sequence[str]) -> list[RunnerUp]:
+    """Find a second place near the end on which the photos' steps of light agree."""
+    off, total = votes.ahead - votes.chosen, votes.steps.sum(0)
+    at = np.flatnonzero(np.abs(off) < SAME_END_MM)
+    peaks = np.flatnonzero((total[1:-1] >= total[:-2]) & (total[1:-1] > total[2:])) + 1
+    peaks = peaks[(np.abs(off[peaks]) >= SAME_END_MM) & (np.abs(off[peaks]) < VOTE_REACH_MM)]
+    if len(files) < 2 or len(peaks) == 0:
+        return []
+    k = int(peaks[total[peaks].argmax()])
+    share = float(total[k] / max(float(total[at].max()), 1e-9))
+    if share < NEAR_SHARE:
+        return []
+    there, here = votes.steps[:, np.abs(off - off[k]) < SAME_END_MM / 2].max(1), votes.steps[:, at].max(1)
+    photos = [file for file, strong in zip(files, there > NEAR_SHARE * here, strict=True) if strong]
+    others = [file for file, strong in zip(files, here > NEAR_SHARE * there, strict=True) if strong]
+    return [
+        RunnerUp(
+            gauge=gauge,
+            beyond=float(off[k]),
+            share=min(share, 1.0),
+            photos=tuple(photos),
+            others=tuple(others),
+        )
+    ]
+
+
+def _far(seen: Sightings, gauge: int, votes: EndVotes, own: Sequence[bool]) -> list[RunnerUp]:
+    """Group the photos that by themselves show the end elsewhere, over plain ground."""
+    beyond = votes.own - votes.chosen
+    elsewhere = [
+        k
+        for k in range(len(seen.files))
+        if np.isfinite(beyond[k])
+        and abs(beyond[k]) > SAME_END_MM
+        and votes.clear[k] > CLEAR
+        and votes.backing[k] < LEAST_BACKING
+        and not _over_print(seen, gauge, k, float(beyond[k]))
+    ]
+    out = []
+    while elsewhere:
+        first = float(np.median(beyond[elsewhere]))
+        nearest = min(elsewhere, key=lambda k: abs(beyond[k] - first))
+        group = [k for k in elsewhere if abs(beyond[k] - beyond[nearest]) < ONE_GROUP_MM]
+        elsewhere = [k for k in elsewhere if k not in group]
+        others = [f for k, f in enumerate(seen.files) if k not in group and own[k]]
+        out.append(
+            RunnerUp(
+                gauge=gauge,
+                beyond=float(np.mean(beyond[group])),
+                share=len(group) / max(len(others), 1),
+                photos=tuple(seen.files[k] for k in group),
+                others=tuple(others),
+            )
+        )
+    return out
+
+
+def _over_print(seen: Sightings, gauge: int, photo: int, beyond: float) -> bool:
+    """Tell whether a photo shows an end before printed ground, or off the sheet: its edges look like ends."""
+    sighting, view = seen.gauges[gauge], view_in(seen.sheet, photo)
+    geometry = seen.targets[photo].geometry
+    saddles = geometry.saddles * seen.sheet["scale"]
+    ends = sighting.end + np.array([[beyond - 1.0], [beyond + 1.0]]) * sighting.line.direction
+    rays = ends - view.position
+    ground = (view.position - rays * (view.position[2] / rays[:, 2:]))[:, :2]
+    near = np.linalg.norm(ground[:, None] - saddles, axis=2).min(1) < FROM_SADDLE * geometry.square
+    outside = np.any(np.abs(ground) > np.abs(saddles).max(0), axis=1)
+    return bool(np.any(near | outside))

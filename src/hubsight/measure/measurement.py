@@ -1,0 +1,71 @@
+"""From the sightings of a side to its measurement: its figures, and what contradicts what."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hubsight.measure.doubts import Doubt, doubts_of
+from hubsight.measure.settle import restated
+from hubsight.measure.side_figures import side_evidence, side_measurement
+from hubsight.measure.sightings import Sightings
+from hubsight.model.figure import Figure
+from hubsight.model.refusal import Refusal
+from hubsight.model.side import PhotoEvidence, SideMeasurement
+from hubsight.model.verdict import Reason
+
+
+def measurement_of(seen: Sightings) -> SideMeasurement | Refusal:
+    """Turn what was seen of a side into its figures, each wide enough to hold what contradicts it.
+
+    Where the photos without marks that contradict them give no figures, the marks are right.
+    """
+    measured = side_measurement(seen)
+    if isinstance(measured, Refusal):
+        return _by_marks(seen, measured)
+    agreement, doubts = doubts_of(seen, measured)
+    figures = {name: _held(name, figure, doubts) for name, figure in measured.figures.items()}
+    return measured.model_copy(
+        update={
+            "figures": figures,
+            "agreement": agreement,
+            "doubts": (*measured.doubts, *(doubt.reason for doubt in doubts)),
+        }
+    )
+
+
+def _by_marks(seen: Sightings, refusal: Refusal) -> SideMeasurement | Refusal:
+    """Believe the marks that contradict photos which by themselves are refused."""
+    if not seen.marks.conflicts:
+        return refusal
+    side = seen.stated.side
+    corrections = side.corrections
+    for conflict in seen.marks.conflicts:
+        corrections = corrections.answered(conflict.mark, "mark")
+    believing = restated(seen, replace(seen.stated, side=replace(side, corrections=corrections)))
+    measured = believing if isinstance(believing, Refusal) else measurement_of(believing)
+    if isinstance(measured, Refusal):
+        return refusal
+    reason = Reason(
+        sentence=f"the figures rest on what was placed by hand; by the photos alone {refusal.reason}",
+        remedy="Place the same in one more photo",
+        about=f"{side.name}.spoke_offset",
+        severity="check",
+    )
+    return measured.model_copy(update={"doubts": (*measured.doubts, reason)})
+
+
+def evidence_of(seen: Sightings) -> tuple[PhotoEvidence, ...]:
+    """Return what was seen in each photo, even where `measurement_of` refuses the figures."""
+    return side_evidence(seen)
+
+
+def _held(name: str, figure: Figure, doubts: list[Doubt]) -> Figure:
+    """Widen a figure to hold what doubts would make of it; what is to be checked is a warning besides."""
+    for doubt in doubts:
+        other = doubt.instead.get(name)
+        if other is None:
+            continue
+        figure = figure.holding(other, doubt.source)
+        if doubt.reason.severity != "note":
+            figure = figure.warned(doubt.reason.sentence)
+    return figure

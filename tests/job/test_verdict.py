@@ -1,0 +1,204 @@
+"""The verdict: what keeps from ordering, what is a note, and what is asked for once."""
+
+import pytest
+
+from hubsight.job import load_job
+from hubsight.job.measure import measure_job
+from hubsight.model.hub import HubFigures
+from hubsight.model.refusal import Refusal
+from hubsight.model.verdict import Reason
+from made_up import make_figure, make_side
+
+SURE_ERD = "erd = { value = 596, u = 0.001 }"
+
+
+def figures(**more):
+    usual = {
+        "flange_diameter": make_figure(47.0),
+        "spoke_offset": make_figure(2.6, 0.05),
+        "protrusion": make_figure(93.2, 0.05),
+        "boss_width": make_figure(8.4, 0.1),
+        "flange_height": make_figure(90.0, 0.2),
+        "over_locknut": make_figure(142.0, 0.1),
+    }
+    return {**usual, **more}
+
+
+@pytest.fixture
+def judge(job_folder, fake_measurement):
+    """Return the result of the job with these figures of the drive side; the other side has no doubts."""
+
+    def judged(change=("", ""), side=None, **more):
+        text = (job_folder / "job.toml").read_text()
+        assert change[0] in text
+        (job_folder / "job.toml").write_text(text.replace(*change, 1))
+        fake_measurement.answers["non_drive"] = make_side("non_drive", figures=figures())
+        own = make_side("drive", figures=figures(**more)) if side is None else side
+        fake_measurement.answers["drive"] = own
+        return measure_job(load_job(job_folder), measure=fake_measurement)
+
+    return judged
+
+
+def sentences(verdict, *severities):
+    return [reason.sentence for reason in verdict.reasons if reason.severity in severities]
+
+
+def test_nothing_doubtful_is_an_order(judge):
+    result = judge()
+    assert [side.verdict.word for side in result.sides] == ["order", "order"]
+    assert result.verdict.word == "order"
+    assert len(result.order) == 2
+    assert not result.verdict.reasons
+
+
+def test_a_doubtful_offset_is_checked_and_the_order_stays(judge):
+    result = judge(spoke_offset=make_figure(2.6, 0.05, warnings=("the gauge is bent",)))
+    assert result.side("drive").verdict.word == "check"
+    assert result.side("non_drive").verdict.word == "order"
+    assert result.verdict.word == "check"
+    assert sentences(result.verdict, "check") == ["drive side: spoke offset: the gauge is bent"]
+    assert len(result.order) == 2
+
+
+@pytest.mark.parametrize(("name", "severity"), [("over_locknut", "note"), ("boss_width", "note")])
+def test_what_cannot_move_the_end_out_of_the_window_is_a_note(judge, name, severity):
+    doubted = figures()[name].warned("perhaps another edge")
+    result = judge(**{name: doubted})
+    assert result.verdict.word == "order"
+    (reason,) = result.side("drive").verdict.reasons
+    assert reason.severity == severity
+    assert "perhaps another edge" in reason.sentence
+
+
+def test_a_sentence_that_several_figures_carry_counts_by_the_one_that_bears_most(judge):
+    sure = figures()
+    names = ("spoke_offset", "boss_width")
+    result = judge(**{name: sure[name].warned("a head not seated") for name in names})
+    (said,) = sentences(result.side("drive").verdict, "check")
+    assert said == "spoke offset and boss width: a head not seated"
+
+
+def test_a_doubt_from_measuring_reaches_every_verdict(judge):
+    doubt = Reason(
+        sentence="two photos show another end", remedy="Leave them out", about="drive.photos", severity="stop"
+    )
+    result = judge(side=make_side("drive", figures=figures(), doubts=(doubt,)))
+    assert doubt in result.side("drive").verdict.reasons
+    assert result.verdict.word == "stop"
+    assert [line.side for line in result.order] == ["non_drive"]
+
+
+def test_a_refused_side_stops_and_leaves_the_other_its_order(judge):
+    refusal = Refusal(reason="the gauge's end is outside the picture", remedy="Step back")
+    result = judge(side=refusal)
+    assert result.side("drive").verdict.word == "stop"
+    assert sentences(result.side("drive").verdict, "stop") == [refusal.reason]  # once, not twice
+    assert [line.side for line in result.order] == ["non_drive"]
+
+
+CALIPER = "[sides.drive.caliper]\nprotrusion = {protrusion}\nboss_width = 8.4\n[hub]"
+
+
+def test_readings_that_make_another_offset_contradict_the_photos(judge):
+    # by hand 100.02 - 91.1 - 4.2 = 4.72, by the photos 2.6
+    result = judge(("[hub]", CALIPER.format(protrusion=91.1)))
+    verdict = result.side("drive").verdict
+    assert verdict.word == "stop"
+    assert any(
+        "the readings by hand make the spoke offset 4.72 mm" in text for text in sentences(verdict, "stop")
+    )
+    assert not [line for line in result.order if line.side == "drive"]
+
+
+def test_the_length_by_hand_is_compared_with_that_of_the_photos(judge):
+    text = CALIPER.format(protrusion=91.1).replace("[hub]", "flange_diameter = 47.0\n[hub]")
+    side = judge(("[hub]", text)).side("drive")
+    (by_hand,) = [one for one in side.arithmetic if one.quantity == "spoke_length"]
+    # only the offset differs, one to one: 100.02 - 91.1 - 4.2 = 4.72 against 2.6
+    assert by_hand.value - side.spoke_lengths.length.value == pytest.approx(2.12, abs=0.02)
+    assert not by_hand.agrees
+    assert by_hand.sentence in sentences(side.verdict, "stop")
+
+
+def test_a_slip_that_is_known_explains_the_other_offset(judge):
+    # half of the boss width was given: by hand 100.02 - 93.2 - 2.1 = 4.72
+    half = CALIPER.format(protrusion=93.2).replace("8.4", "4.2")
+    result = judge(("[hub]", half))
+    assert result.verdict.word == "order"
+    said = sentences(result.side("drive").verdict, "note")
+    assert any("half of the boss width" in text for text in said)
+    assert any("the readings by hand make the spoke offset 4.72 mm" in text for text in said)
+
+
+def test_a_misplaced_face_does_not_keep_from_ordering(judge):
+    # the photos' face lies 2 mm too far in: width 4 too small, protrusion 2 too large; by hand the offset is
+    # 100.02 - 93.2 - 4.2 = 2.62, as by the reach
+    face = {"protrusion": make_figure(95.2, 0.05), "boss_width": make_figure(4.4, 0.1)}
+    result = judge(("[hub]", CALIPER.format(protrusion=93.2)), **face)
+    assert result.verdict.word == "order"
+    said = sentences(result.side("drive").verdict, "note")
+    assert any("misplaced a face" in text for text in said)
+
+
+def test_readings_that_agree_say_nothing(judge):
+    assert judge(("[hub]", CALIPER.format(protrusion=93.2))).verdict.word == "order"
+
+
+def test_a_reading_whose_slip_is_known_is_to_be_read_again(judge):
+    result = judge(("[hub]", "[sides.drive.caliper]\nflange_diameter = 23.5\n[hub]"))
+    (said,) = sentences(result.side("drive").verdict, "check")
+    assert "the radius was given" in said
+
+
+def test_a_stated_centre_that_the_photos_contradict_never_sets_the_order_silently(judge):
+    near = judge(("[hub]", "[sides.drive]\n[hub]"[len("[sides.drive]\n") :]))
+    assert near.verdict.word == "order"
+    result = judge(('photos = "drive/*"', 'photos = "drive/*"\ncentre_to_flange = 49'))
+    verdict = result.side("drive").verdict
+    assert verdict.word == "stop"
+    assert any(
+        "the stated centre to flange of 49.00 mm, the photos show 19.00" in r.sentence
+        for r in verdict.reasons
+    )
+
+
+def test_close_calls_are_asked_for_once_with_the_erd(judge):
+    result = judge((SURE_ERD, "erd = { value = 596, u = 1.5 }"))
+    close = [side for side in result.sides if side.spoke_lengths.order.close_call]
+    assert len(close) == 2
+    (reason,) = [reason for reason in result.verdict.reasons if "close call" in reason.sentence]
+    assert reason.about == "rim.erd"
+    assert reason.remedy.startswith("Read the ERD more often")
+    for side in close:
+        assert reason in side.verdict.reasons
+        assert side.verdict.word == "check"
+    assert len(result.order) == 2
+
+
+def test_what_is_said_of_the_hub_counts_by_its_bearing(judge, monkeypatch):
+    def say(*warnings):
+        hub = HubFigures(figures={"over_locknut": make_figure(142.0)}, warnings=warnings)
+        monkeypatch.setattr("hubsight.job.measure.whole_hub", lambda *_: hub)
+        return judge().verdict
+
+    assert say("over-locknut: the photo sets contradict each other").word == "order"
+    assert say("are drive and non-drive side swapped?").word == "check"
+
+
+def test_without_a_rim_there_is_nothing_to_order(judge):
+    result = judge((SURE_ERD, ""))
+    assert result.verdict.word == "check"
+    assert any("no rim is stated" in text for text in sentences(result.verdict, "check"))
+
+
+def test_every_warning_of_a_measurement_is_among_the_reasons(judge):
+    side = make_side(
+        "drive",
+        figures={name: figure.warned(f"of {name}") for name, figure in figures().items()},
+        warnings=("of the side",),
+        repeats=(),
+    )
+    said = " ".join(reason.sentence for reason in judge(side=side).verdict.reasons)
+    for text in (*(f"of {name}" for name in figures()), "of the side"):
+        assert text in said

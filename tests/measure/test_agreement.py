@@ -1,0 +1,175 @@
+"""Whether photos agree: opinions against each other, other ends of a gauge, figures without one photo."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from scipy.stats import chi2
+
+from hubsight.camera import View
+from hubsight.measure.agreement import ODD_SIGMAS, U_MM, Says, agreement, apart, contradicts
+from hubsight.measure.gauge_ends import runners_up
+from hubsight.measure.left_out import unsteady
+from hubsight.model.agreement import WithoutPhoto
+from hubsight.model.figure import BudgetItem, Figure
+from hubsight.see.gauge.end import EndVotes
+from hubsight.target.geometry import target_geometry
+from scenes import CAMERA, look_at
+
+FILES = ("a.jpg", "b.jpg", "c.jpg", "d.jpg")
+U = U_MM["gauge_end"]
+
+
+def of_photos(*values, feature="gauge_end"):
+    return agreement(feature, [Says(v, k) for k, v in enumerate(values)], gauge=0, files=FILES)
+
+
+def test_chi2_of_opinions_that_scatter_as_stated_is_distributed_as_chi2():
+    """Outside check: scipy's chi-square quantiles."""
+    rng = np.random.default_rng(4)
+    sums = np.array([of_photos(*rng.normal(0, U, 4)).chi2 for _ in range(2000)])
+    assert of_photos(0.0, 0.0, 0.0, 0.0).freedom == 3
+    for share in (0.5, 0.95):
+        assert np.mean(sums < chi2(3).ppf(share)) == pytest.approx(share, abs=0.025)
+
+
+def test_an_opinion_is_compared_with_the_mean_of_all_others():
+    one = of_photos(0.0, 0.0, 0.0, 0.3).opinions[3]
+    assert one.against == pytest.approx(0.3 / (U * np.sqrt(1 + 1 / 3)))
+    assert one.photo == "d.jpg"
+
+
+@pytest.mark.parametrize(
+    ("values", "odd", "contradiction"),
+    [
+        ((0.0, 0.01, -0.02, 0.02), 0, False),
+        ((0.0, 0.01, -0.02, 0.5), 1, False),
+        ((0.0, 0.01, 0.5, 0.52), 2, True),
+        ((0.0, 0.01, 0.5, -0.52), 2, True),
+    ],
+)
+def test_two_of_four_photos_contradict_and_one_is_a_mistake(values, odd, contradiction):
+    out = of_photos(*values)
+    assert len(out.odd) == odd
+    assert contradicts(out) == contradiction
+
+
+def test_two_bosses_of_six_contradict_and_name_themselves():
+    values = [0.01, -0.4, 0.0, 0.02, 0.45, -0.01]
+    out = agreement("bosses", [Says(v, boss=k) for k, v in enumerate(values)])
+    assert [o.boss for o in out.odd] == [1, 4]
+    assert contradicts(out)
+    assert apart(out) == pytest.approx(0.445)
+    few = [0.5, -0.5, *[0.01, 0.0] * 4]
+    assert not contradicts(agreement("bosses", [Says(v, boss=k) for k, v in enumerate(few)])), "two of ten"
+
+
+def test_opinions_nearer_than_the_limit_are_not_odd():
+    limit = ODD_SIGMAS * U * np.sqrt(2)
+    assert not of_photos(0.0, 0.0, 0.0, 0.98 * limit).odd
+    assert of_photos(0.0, 0.0, 0.0, 1.02 * limit).odd
+
+
+AHEAD = np.arange(-26.0, 22.0, 0.05)
+
+
+def bump(at, height=1.0):
+    return height * np.exp(-0.5 * ((AHEAD - at) / 0.08) ** 2)
+
+
+def sighted(steps, own=(0.0,) * 4, clear=(50.0,) * 4, backing=(1.0,) * 4, *, end=(40.0, 0.0, 60.0)):
+    """Four photos of one gauge along +x over the sheet's white field."""
+    votes = EndVotes(
+        AHEAD, np.array(steps), np.zeros((4, len(AHEAD))), 0.0, *map(np.array, (own, clear, backing))
+    )
+    gauge = SimpleNamespace(
+        votes=votes,
+        ends=tuple(object() if b > 0.5 else None for b in backing),
+        end=np.array(end),
+        line=SimpleNamespace(direction=np.array([1.0, 0.0, 0.0])),
+    )
+    sheet = SheetSeen([View(CAMERA, np.concatenate([np.zeros(3), look_at(90, 5, 400)]))] * 4)
+    target = SimpleNamespace(geometry=target_geometry("a4"))
+    return SimpleNamespace(gauges=(gauge,), files=FILES, sheet=sheet, targets=(target,) * 4)
+
+
+class SheetSeen:
+    """An adjusted sheet of which only the views and the scale are asked."""
+
+    def __init__(self, views):
+        self.views = views
+
+    def __getitem__(self, name):
+        return np.ones(2)
+
+
+@pytest.fixture(autouse=True)
+def views_of_the_sheet(monkeypatch):
+    monkeypatch.setattr("hubsight.measure.gauge_ends.view_in", lambda sheet, k: sheet.views[k])
+
+
+def test_an_end_on_which_all_agree_has_no_runner_up():
+    assert runners_up(sighted([bump(0.02 * k) for k in range(4)])) == ()
+
+
+def test_a_second_step_that_half_the_photos_share_is_said():
+    twice = bump(0.0) + bump(0.7, 0.9)
+    (other,) = runners_up(sighted([bump(0.0), bump(0.0), twice, bump(0.7)]))
+    assert other.beyond == pytest.approx(0.7, abs=0.03)
+    assert other.photos == ("c.jpg", "d.jpg")
+    assert other.others == ("a.jpg", "b.jpg", "c.jpg")
+    assert other.share == pytest.approx(1.9 / 3.0, abs=0.02)
+
+
+def test_a_weak_second_step_is_not():
+    weak = bump(0.0) + bump(0.7, 0.45)
+    assert runners_up(sighted([weak] * 4)) == ()
+
+
+def test_photos_that_end_the_gauge_elsewhere_are_named_together():
+    out = runners_up(sighted([bump(0.0)] * 4, own=(0.0, 0.0, -3.0, -3.2), backing=(1.0, 1.0, 0.1, 0.2)))
+    assert [(o.photos, o.others) for o in out] == [(("c.jpg", "d.jpg"), ("a.jpg", "b.jpg"))]
+    assert out[0].beyond == pytest.approx(-3.1)
+
+
+@pytest.mark.parametrize(
+    "harmless",
+    [
+        {"own": (0.0, 0.0, 0.0, -3.0), "backing": (1.0, 1.0, 1.0, 0.4)},
+        {"own": (0.0, 0.0, 0.0, -3.0), "backing": (1.0, 1.0, 1.0, 0.1), "clear": (50, 50, 50, 3)},
+        {"own": (0.0, 0.0, 0.0, np.nan), "backing": (1.0, 1.0, 1.0, 0.0)},
+        {"own": (0.0, 0.0, 0.0, 0.3), "backing": (1.0, 1.0, 1.0, 0.1)},
+    ],
+)
+def test_a_photo_that_backs_the_end_or_shows_none_says_nothing(harmless):
+    assert runners_up(sighted([bump(0.0)] * 4, **harmless)) == ()
+
+
+def test_an_end_before_printed_squares_says_nothing():
+    over = {"own": (0.0, 0.0, 0.0, 3.0), "backing": (1.0, 1.0, 1.0, 0.1)}
+    assert runners_up(sighted([bump(0.0)] * 4, **over, end=(40.0, 0.0, 30.0)))
+    assert not runners_up(sighted([bump(0.0)] * 4, **over, end=(102.0, 0.0, 30.0)))
+
+
+FIGURE = Figure(value=2.0, u=0.1, low=1.804, high=2.196, budget=(BudgetItem(source="gauge axis", u=0.1),))
+
+
+@pytest.mark.parametrize(
+    ("moved", "expected", "told"),
+    [(0.19, 0.02, False), (0.21, 0.02, True), (-0.21, 0.02, True), (0.21, 0.08, False)],
+)
+def test_a_figure_is_unsteady_when_it_leaves_its_interval_beyond_chance(moved, expected, told):
+    one = WithoutPhoto(figure="reach", photo="a.jpg", value=2.0 + moved, moved=moved, expected=expected)
+    assert unsteady(one, FIGURE) == told
+
+
+def test_a_figure_that_holds_another_value_says_why_it_is_wide():
+    wide = FIGURE.holding(2.9, "marks")
+    assert wide.value == FIGURE.value
+    assert wide.low <= 2.9 <= wide.high
+    assert wide.high == pytest.approx(2.0 + np.hypot(0.9, 0.196), abs=1e-3)
+    assert wide.u == pytest.approx(np.sqrt(sum(b.u**2 for b in wide.budget)))
+    assert wide.budget[0].source == "marks"
+    assert wide.confidence == "poor"
