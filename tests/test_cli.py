@@ -47,9 +47,13 @@ def test_a_job_is_printed_as_tables(run, job_folder):
     assert "spoke offset: the head may not be seated" in words(result.stdout)
 
 
-def test_cautions_end_every_table(run, job_folder):
-    said = words(run("measure", job_folder).stdout)
-    assert said.endswith(" ".join(CAUTIONS))
+def test_cautions_are_said_once_a_job(run, job_folder):
+    cautions = " ".join(CAUTIONS)
+    assert words(run("measure", job_folder, "--no-record").stdout).endswith(cautions)
+    assert words(run("measure", job_folder).stdout).endswith(cautions), "without a record it is new"
+    assert CAUTIONS[0] not in words(run("measure", job_folder).stdout)
+    photo = next((job_folder / "drive").iterdir())
+    assert words(run("measure", photo, "--gauge-length", 100).stdout).endswith(cautions)
 
 
 def test_json_is_one_document_and_nothing_else(run, job_folder, tmp_path):

@@ -200,13 +200,15 @@ def test_an_end_out_of_every_picture_is_named():
 def test_a_second_gauge_that_is_not_stated_is_noticed():
     own = views()
     pictures = []
-    for view in own:
+    for k, view in enumerate(own):
         picture = Picture(view)
+        shown = 0.8 * LENGTH if k == 0 else LENGTH  # the first photo shows less of the second one
         picture.fill(rod(END, DIRECTION, LENGTH, DIAMETER), STEEL)
-        picture.fill(rod(OTHER_END, OTHER_DIRECTION, LENGTH, DIAMETER), STEEL)
+        picture.fill(rod(OTHER_END, OTHER_DIRECTION, shown, DIAMETER), STEEL)
         pictures.append(picture.developed())
-    _, warnings = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))])
-    assert any("more gauges" in warning for warning in warnings)
+    names = [f"IMG_{k}.jpg" for k in range(len(own))]
+    _, warnings = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))], files=names)
+    assert any("more gauges" in warning and "most clearly in IMG_1.jpg" in warning for warning in warnings)
     sightings, warnings = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))] * 2)
     assert len(sightings) == 2
     assert not warnings

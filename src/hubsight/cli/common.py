@@ -17,6 +17,7 @@ from hubsight.job import Job, JobFileError, Problem
 from hubsight.job.file.units import typed_length
 from hubsight.model.result import JobResult
 from hubsight.model.stated import SideName
+from hubsight.record.store import place_of
 from hubsight.show.overlay import write_overlays
 
 Readings = list[float]
@@ -96,6 +97,11 @@ def length_in_mm(text: str) -> float:
     if typed is None:
         raise typer.BadParameter(f"{text!r} is not a number of millimetres, such as 119.52")
     return typed.mm
+
+
+def is_new(job: Job) -> bool:
+    """Tell a job that has no record yet, and bare photos: then the cautions are said, once a job."""
+    return job.file is None or not place_of(job.folder).current.is_file()
 
 
 def announce(job: Job) -> None:

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from hubsight.cli.common import bad, bad_input, exit_code
+from hubsight.cli.common import bad, bad_input, exit_code, is_new
 from hubsight.cli.planned import MeasuredFile, result_of
 from hubsight.job import load_job
 from hubsight.job.plan import require_rim
@@ -44,7 +44,7 @@ def lengths(
         if json:
             sys.stdout.write(result.model_dump_json(indent=1) + "\n")
         else:
-            print_lengths(Console(), result)
+            print_lengths(Console(), result, cautions=is_new(loaded))
         if picture is not None:
             _write(result, picture)
         if inputs is not None:

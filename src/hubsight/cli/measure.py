@@ -19,6 +19,7 @@ from hubsight.cli.common import (
     bad,
     bad_input,
     exit_code,
+    is_new,
     reading,
     write_pictures,
 )
@@ -39,11 +40,11 @@ class Tip(StrEnum):
     NIPPLE = "nipple"
 
 
-def _print(measured: JobResult, *, as_json: bool) -> None:
+def _print(measured: JobResult, *, as_json: bool, cautions: bool) -> None:
     if as_json:
         sys.stdout.write(measured.model_dump_json(indent=1) + "\n")
     else:
-        print_measurement(Console(), measured)
+        print_measurement(Console(), measured, cautions=cautions)
 
 
 def _stated(what: str, about: str, **more: Any) -> Any:
@@ -168,7 +169,7 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
         announce(job)
         inputs = read_inputs(job) if record and job.file is not None else None
         measured = measure_job(job)
-        _print(measured, as_json=json)
+        _print(measured, as_json=json, cautions=is_new(job))
         if overlays is not None:
             write_pictures(measured, job.folder, overlays, quiet=json)
         if inputs is not None:

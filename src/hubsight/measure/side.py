@@ -323,7 +323,7 @@ def _gauges(
             ANCHORS,
             count=SINGLE_CANDIDATES,
         )
-    found = see_gauges(pictures, marks.views, side.gauges, rough)
+    found = see_gauges(pictures, marks.views, side.gauges, rough, files=marks.files)
     lines = placed_lines(marks, len(side.gauges), WireHeights(heights.gauge_at_boss, heights.gauge_at_end))
     if isinstance(found, Refusal):
         if not lines:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from matplotlib.axes import Axes
 
+from hubsight.model.lengths import SideLengths
 from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.plot.axes import INK, MIDDLE, PALE, axes_or_new
-from hubsight.wheel.document import SideLengths
 
 
 def plot_spoke_end(side: SideLengths, *, choice: int = 0, ax: Axes | None = None) -> Axes:

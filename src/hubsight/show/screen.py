@@ -29,10 +29,11 @@ from hubsight.show.view import (
 _COLOURS = {"order": "green", "check": "yellow", "stop": "red"}
 
 
-def print_measurement(console: Console, result: JobResult) -> None:
-    """Print the figures of every side and of the hub, the verdict, and what to order."""
+def print_measurement(console: Console, result: JobResult, *, cautions: bool = True) -> None:
+    """Print the figures of every side and of the hub, the verdict, what to order, and the cautions."""
     print_figures(console, result)
-    print_cautions(console)
+    if cautions:
+        print_cautions(console)
 
 
 def print_figures(console: Console, result: JobResult) -> None:
@@ -51,8 +52,8 @@ def print_figures(console: Console, result: JobResult) -> None:
     _print_end(console, view)
 
 
-def print_lengths(console: Console, result: JobResult) -> None:
-    """Print the spoke lengths of every side, the choice of stock lengths, the verdict, and what to order."""
+def print_lengths(console: Console, result: JobResult, *, cautions: bool = True) -> None:
+    """Print the lengths of every side, the choice of stock lengths, verdict, order, and the cautions."""
     view = job_view(result)
     for side in view.sides:
         _print_lengths(console, side)
@@ -61,7 +62,8 @@ def print_lengths(console: Console, result: JobResult) -> None:
     if result.wheel is not None:
         console.print(f"[dim]{result.wheel.erd_definition}[/dim]\n", highlight=False)
     _print_end(console, view)
-    print_cautions(console)
+    if cautions:
+        print_cautions(console)
 
 
 def say(console: Console, label: str, sentences: Iterable[str], style: str = "bold") -> None:

@@ -87,6 +87,8 @@ def see_gauges(
     views: Sequence[View],
     stated: Sequence[StatedGauge],
     rough: Sequence[RoughLine] | None = None,
+    *,
+    files: Sequence[str] = (),
 ) -> tuple[list[GaugeSighting], list[str]] | Refusal:
     """Return the stated gauges as the photos show them, with warnings.
 
@@ -98,6 +100,8 @@ def see_gauges(
         The gauges that are in the hub, the one that points most to the sheet's right first.
     rough
         Where they are, if known; else they are looked for.
+    files
+        Per photo its name, for what is said; without them photos are counted from 1.
 
     Returns
     -------
@@ -126,7 +130,7 @@ def see_gauges(
             remedy="Show the whole gauge over the white field in every photo, sharp, and nothing else "
             "as long and thin",
         )
-    warnings = _unannounced(seen, len(stated))
+    warnings = _unannounced(seen, len(stated), files)
     seen = sorted(seen[: len(stated)], key=lambda s: -s[1].direction[0])
     sightings: list[GaugeSighting] = []
     used = list(zip(seen, stated, strict=True))
@@ -180,14 +184,16 @@ def _no_end(lights: Sequence[Light], views: Sequence[View], line: SeenLine) -> R
     )
 
 
-def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int) -> list[str]:
+def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int, files: Sequence[str]) -> list[str]:
     if len(seen) <= count or len(seen[0][1].axes) < 2:
         return []
     first, more = (np.array([len(a.back) for a in seen[k][1].axes]) for k in (0, count))
     shown = np.mean(more >= SECOND_GAUGE_POINTS * first)
     if shown < SECOND_GAUGE_PHOTOS:
         return []
+    clearest = int(more.argmax())
+    photo = files[clearest] if files else f"photo {clearest + 1}"
     return [
-        f"more gauges than the {count} stated can be seen: state every gauge in the hub, else its "
-        "length may be taken for another's"
+        f"more gauges than the {count} stated can be seen, most clearly in {photo}: state every gauge in the "
+        "hub, else its length may be taken for another's"
     ]
