@@ -50,6 +50,8 @@ def test_the_steps_stay_in_view_and_nothing_scrolls_sideways(page, job, narrow, 
             20,
         )
         assert sideways_overflow(page.driver) == 0, step
+        inside = "const s = document.querySelector('.steps'); return s.scrollWidth - s.clientWidth"
+        assert page.driver.execute_script(inside) == 0, "no step is cut off"
         shown = [link.text for link in page.all(".steps a")]
         assert all(shown), "each step can be seen"
         assert page.all(".steps a[aria-current] .name")[0].is_displayed()
