@@ -91,6 +91,8 @@ class SideView:
         Figures that the photos show.
     used
         What the lengths rest on: words, value, standard uncertainty, source.
+    lacing
+        How the side is laced; empty without lengths.
     lengths, length_rows
         Spoke lengths, and their lines in a table.
     choices
@@ -108,6 +110,7 @@ class SideView:
     found: str
     rows: tuple[FigureRow, ...]
     used: tuple[tuple[str, float, float, str], ...]
+    lacing: str
     lengths: SideLengths | None
     length_rows: tuple[FigureRow, ...]
     choices: tuple[ChoiceView, ...]
@@ -177,6 +180,7 @@ def side_view(side: MeasuredSide, shared: Collection[Reason] = ()) -> SideView:
         found=found_words(side),
         rows=_rows(figures, OF_SIDE),
         used=() if lengths is None else tuple(_used(lengths)),
+        lacing="" if lengths is None else lacing_words(lengths.origin.kind, lengths.origin.crosses),
         lengths=lengths,
         length_rows=() if lengths is None else tuple(_length_rows(lengths)),
         choices=() if order is None else tuple(_choice(choice) for choice in order.choices),
