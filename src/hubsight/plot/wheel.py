@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from matplotlib.axes import Axes
 
-from hubsight.model.lengths import SideLengths
+from hubsight.model.lengths import SideOrder
 from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.plot.axes import INK, MIDDLE, PALE, axes_or_new
 
 
-def plot_spoke_end(side: SideLengths, *, choice: int = 0, ax: Axes | None = None) -> Axes:
+def plot_spoke_end(side: SideOrder, *, choice: int = 0, ax: Axes | None = None) -> Axes:
     """Draw where the spokes' ends would come to lie in the nipple, one row a stock length.
 
     Parameters
