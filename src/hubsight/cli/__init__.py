@@ -57,7 +57,7 @@ COMMANDS = {
     "export": "Write a copy of a job to give away: photos without place, owner, serial numbers and "
     "maker notes.",
     "calibrate": "Calibrate a camera from photos of the target alone, tilted to all sides.",
-    "proof": "Prove phone and sheet: measure a rod above the sheet, and compare it with your caliper.",
+    "proof": "Prove phone and sheet: compare a rod's length by photos with the caliper.",
     "kit": "Enter gauges, printed targets, calipers and cameras once, and name them in jobs.",
 }
 """Every command with the first paragraph of its help, in the order of the list."""
