@@ -32,8 +32,8 @@ def plot_agreement(
     -------
     matplotlib.axes.Axes
         With one row a feature, and in it one point for each photo or boss: how far it puts the feature from
-        where all together put it, mm, with its 95 % interval. One that goes with none of the others is hollow,
-        and named.
+        where all together put it, mm, with its 95 % interval. One that goes with none of the others is
+        hollow, and named.
     """
     ax = axes_or_new(ax)
     rows = [one for one in side.agreement.features if figure in one.figures and one.feature != "tip"]
