@@ -2,15 +2,14 @@
 
 import matplotlib.pyplot as plt
 
-from hubsight import find_sample_job, load_job, measure_job, plan_job, plot
+from hubsight import find_sample_job, load_job, measure_job, plot
 
-job = load_job(find_sample_job())
-measured = measure_job(job)
-lengths = plan_job(job, measured).document
+side = measure_job(load_job(find_sample_job())).side("drive")
+lengths = side.spoke_lengths
 
 figure, (offset, length, end) = plt.subplots(3, figsize=(8, 11), layout="constrained")
-plot.plot_budget(measured.sides[0].measurement.figures["spoke_offset"], ax=offset, title="spoke offset")
-plot.plot_budget(lengths.sides["drive"].length, ax=length, title="spoke length")
-plot.plot_spoke_end(lengths.sides["drive"], ax=end)
+plot.plot_budget(side.measurement.figures["spoke_offset"], ax=offset, title="spoke offset")
+plot.plot_budget(lengths.length, ax=length, title="spoke length")
+plot.plot_spoke_end(lengths.order, ax=end)
 figure.savefig("uncertainty_budget.png")
 print("uncertainty_budget.png written")

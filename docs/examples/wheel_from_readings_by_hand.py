@@ -9,8 +9,8 @@ from hubsight import (
     centre_to_flange_from_end,
     diameter_from_reference,
     erd_from_readings,
-    lengths_document,
     offset_by_width,
+    order_list,
     plan_wheel,
 )
 
@@ -38,9 +38,9 @@ sides = [
 plan = plan_wheel(sides, rim, Build(stock=Stock(step=2.0)))
 if not plan:
     raise SystemExit(plan.sentence())
-document = lengths_document(plan)
-for name, lengths in document.sides.items():
-    print(f"{name}: {lengths.length.value:.2f} ± {lengths.length.u:.2f} mm", end=", ")
-    print(f"order {lengths.proposed:g} mm{' (a close call)' if lengths.close_call else ''}")
-for line in document.order:
+for planned in plan.sides:
+    mean, choice = planned.lengths.mean, planned.orders[0].choice
+    print(f"{planned.geometry.name}: {mean.value:.2f} ± {mean.u:.2f} mm", end=", ")
+    print(f"order {choice.proposed.length:g} mm{' (a close call)' if choice.close_call else ''}")
+for line in order_list(plan):
     print(f"{line.side}: {line.count} + {line.spares} spokes of {line.length:g} mm, nipples {line.nipple}")

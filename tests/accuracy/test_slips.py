@@ -62,7 +62,7 @@ def test_there_are_slips_enough_and_each_has_a_name_of_its_own():
 
 def case():
     table = {
-        "target": {"bar_x": [119.0, 119.2], "bar_y": [120.0]},
+        "target": {"bar_x": [119.2, 119.4], "bar_y": [120.0]},
         "gauges": {"ds0": {"length": [100.08, 100.1], "tip": "flat"}},
         "sides": {"drive": {"block_thickness": 10.0}},
     }
@@ -72,8 +72,8 @@ def case():
 @pytest.mark.parametrize(
     ("name", "path", "value"),
     [
-        ("both bars 1.5% too large", ("target", "bar_x"), [120.79, 120.99]),
-        ("bar along y 1.0% too large", ("target", "bar_x"), [119.0, 119.2]),
+        ("both bars 1.5% too large", ("target", "bar_x"), [120.99, 121.19]),
+        ("bar along y 1.0% too large", ("target", "bar_x"), [119.2, 119.4]),
         ("gauge length -1.0", ("gauges", "ds0", "length"), [99.08, 99.1]),
         ("gauge length transposed", ("gauges", "ds0", "length"), [100.08, 101.0]),
         ("wrong tip kind", ("gauges", "ds0", "tip"), "nipple"),

@@ -6,11 +6,17 @@ from dataclasses import replace
 import pytest
 
 from hubsight.job import load_job
+from hubsight.job.by_hand import HandFigures
+from hubsight.job.file.load import JobSide
+from hubsight.job.file.model import JobFile
 from hubsight.job.first_hole import drilled
-from hubsight.job.lengths import photo_geometry, spoke_lengths
+from hubsight.job.lengths import photo_geometry
 from hubsight.job.measure import measure_job
 from hubsight.job.plan import plan_job
+from hubsight.job.ready_side import ready_side
+from hubsight.model.result import MeasuredSide
 from hubsight.model.stated import Reading, StatedSide, StatedWheel
+from hubsight.wheel import side_length
 from hubsight.wheel.geometry import Drilling
 from hubsight.wheel.rows import first_hole_patterns
 from made_up import make_side
@@ -35,20 +41,30 @@ def length(first, side):
     return math.sqrt(flat + 22.0**2) + o
 
 
+def lengths_of(side):
+    """The lengths of the side, the holes' row stated and its first hole not."""
+    job = JobSide(STATED, WHEEL, drilling=Drilling(drive_pattern=HOLES[0]))
+    ready = ready_side(
+        job, MeasuredSide(name="drive", measurement=side), JobFile(), HandFigures(None, None, None, ())
+    )
+    rim = ready.drilling.rim(WHEEL.erd, WHEEL.spokes, WHEEL.rim_offset)
+    return ready, side_length(ready.geometry, rim).mean.value
+
+
 @pytest.mark.parametrize("first", [0, 1])
 def test_the_photos_tell_the_first_hole(first):
     side = seen(first)
-    found = spoke_lengths(side, STATED, WHEEL, Drilling(drive_pattern=HOLES[0]))
-    assert found.length.value == pytest.approx(length(first, side), abs=0.01)
-    assert not [w for w in found.warnings if "comes first" in w]
+    ready, value = lengths_of(side)
+    assert value == pytest.approx(length(first, side), abs=0.01)
+    assert not ready.doubts
 
 
 def test_photos_that_do_not_tell_leave_both_lengths_the_likelier_first():
     side = seen(1, 0)
-    found = spoke_lengths(side, STATED, WHEEL, Drilling(drive_pattern=HOLES[0]))
-    (said,) = [w for w in found.warnings if "comes first" in w]
-    assert f"{length(1, side):.1f} mm with first_hole = 1 or {length(0, side):.1f} mm" in said
-    assert found.length.value == pytest.approx(length(1, side), abs=0.01)
+    ready, value = lengths_of(side)
+    (doubt,) = ready.doubts
+    assert f"{length(1, side):.1f} mm with first_hole = 1 or {length(0, side):.1f} mm" in doubt.sentence
+    assert value == pytest.approx(length(1, side), abs=0.01)
 
 
 def test_an_open_first_hole_has_to_be_checked():
@@ -96,6 +112,6 @@ def test_the_order_follows_the_first_hole_that_the_photos_tell(tmp_path):
     job = replace(job, sides=(shown,))
     side = seen(1)
     measured = measure_job(job, measure=lambda *_, **__: side)
-    drive = plan_job(job, measured).document.sides["drive"]
+    drive = plan_job(job, measured).result.side("drive").spoke_lengths
     assert [sort.alpha for sort in drive.sorts] == pytest.approx([ALPHAS[1]])
     assert drive.length.value == pytest.approx(length(1, side), abs=0.01)

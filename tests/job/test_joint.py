@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from hubsight.job.checks import caliper_checks
 from hubsight.job.confirmed import unconfirmed
 from hubsight.job.joint import cleared, joint_test
-from hubsight.job.measure import with_caliper_checks
 from hubsight.model.joint import JointTest
 from hubsight.model.stated import Reading
 from joint_world import BAR_U, Workshop
@@ -199,7 +199,7 @@ def test_second_readings_confirm() -> None:
 
 def test_a_right_reading_is_accused_no_more() -> None:
     job, sides = Workshop(np.random.default_rng(6), bars=(1.8, 1.8)).job()
-    checks = [check for side in with_caliper_checks(job, sides) for check in side.caliper_checks]
+    checks = [check for own in caliper_checks(job, sides).values() for check in own]
     accused = [one for one in checks if one.reading == "over_locknut"]
     assert all(one.verdict in ("doubt", "disagrees") for one in accused)
     after = [one for one in cleared(checks, joint_test(job, sides)) if one.reading == "over_locknut"]

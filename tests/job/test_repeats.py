@@ -72,7 +72,7 @@ def test_sets_differ_by_more_than_they_should_beyond_three_sigmas_and_a_fifth_of
 
 def test_scatter_is_told_of_the_figures_that_matter_and_of_no_other():
     found = with_repeats(side(2.2), [side(2.3)])
-    assert [told.partition(":")[0] for told in found.repeats] == ["flange diameter", "spoke offset"]
+    assert [told.partition(":")[0] for told in found.repeats] == ["spoke offset", "flange diameter"]
 
 
 def test_figures_of_the_gauge_itself_stay_those_of_the_first_set():

@@ -9,9 +9,10 @@ import pytest
 
 from hubsight.calibrate.boards import PlainSighting
 from hubsight.camera import View
+from hubsight.camera.prior import CENTRE_DEPARTURE
 from hubsight.estimate.problem import Layout
 from hubsight.measure.proof import ENDS_U_MM, HEAD_SHAPE_U_MM, SheetSeen, adjust_rod, measure_rod
-from hubsight.measure.sightings import sheet_of
+from hubsight.measure.sheet import sheet_of
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedTarget
 from hubsight.model.uncertainty import COVERAGE_FACTOR, fewest_inside
@@ -19,7 +20,7 @@ from hubsight.scene.rod import OtherEndBlock
 from hubsight.see.gauge.axis import AxisSighting, SeenLine
 from hubsight.see.gauge.end import EndSighting
 from hubsight.see.gauge.rod import RodSighting
-from hubsight.target.sheet import CENTRE_DEPARTURE_PX, FOCAL_DEPARTURE, uncalibrated
+from hubsight.target.sheet import FOCAL_DEPARTURE, uncalibrated
 from rod_pictures import RodScene
 from scenes import CAMERA, SIZE, look_at, ring
 
@@ -163,7 +164,8 @@ class Simulated:
         self.views = [self.view(k) for k in range(4)]
 
     def view(self, photo):
-        own = self.random.standard_normal(3) * [FOCAL_DEPARTURE, CENTRE_DEPARTURE_PX, CENTRE_DEPARTURE_PX]
+        centre = CENTRE_DEPARTURE * SIZE[0]
+        own = self.random.standard_normal(3) * [FOCAL_DEPARTURE, centre, centre]
         pose = look_at(120 * photo, 0.0 if photo == 0 else 22.0, 400 + 10 * photo, 6 * photo)
         return View(CAMERA, np.concatenate([own, pose]))
 

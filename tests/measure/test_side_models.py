@@ -33,6 +33,8 @@ from made_up import make_figure
 RADIUS, REACH, LENGTHS, TURN_U = 23.5, 97.8, (100.08, 100.20), 0.002
 CORNERS = np.array([[0.0, 0.0], [100.0, 0.0]])
 """Corners of a sheet too far apart to show a wave."""
+LEVEL = np.array([0.0, 1.0, 0.0])
+"""Direction of every gauge: along the sheet, so that none droops."""
 
 
 @dataclass
@@ -54,9 +56,9 @@ class Geometry:
 
 def seen(*, gauges=1, photos=4, quality=(), width=2.0, tips=("flat", "flat"), kind="radial"):
     layout = Layout()
-    where = layout.add("pattern", 3).start
+    where = layout.add("pattern", 5).start
     for k in range(gauges):
-        layout.add(f"gauge{k}", 1)
+        layout.add(f"gauge{k}", 5)
     paper = layout.add("paper", len(CORNERS))
     values = np.zeros(layout.size)
     values[:3] = REACH, RADIUS, 88.0
@@ -74,7 +76,8 @@ def seen(*, gauges=1, photos=4, quality=(), width=2.0, tips=("flat", "flat"), ki
         files=[f"{k}.jpg" for k in range(photos)],
         gauges=[SimpleNamespace(line=SimpleNamespace(width=width)) for _ in range(gauges)],
         bosses=SimpleNamespace(kind=kind, matches=SimpleNamespace(quality=np.array(quality))),
-        sightings=[SimpleNamespace(geometry=SimpleNamespace(saddles=CORNERS))],
+        targets=[SimpleNamespace(geometry=SimpleNamespace(saddles=CORNERS))],
+        adjusted=SimpleNamespace(references=[LEVEL] * gauges),
         ends=NOTHING_SEEN,
     )
 

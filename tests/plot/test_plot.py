@@ -11,11 +11,13 @@ import matplotlib.pyplot as plt
 from matplotlib.colors import to_rgb
 
 from hubsight import plot
+from hubsight.model.agreement import Agreement, Opinion, PhotosAgree
 from hubsight.model.figure import BudgetItem
+from hubsight.model.lengths import Origin
 from hubsight.model.side import SaddleEvidence
 from hubsight.model.stated import Reading
-from hubsight.wheel.document import lengths_document
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
+from hubsight.wheel.lay_out import length_figure, side_lengths
 from hubsight.wheel.order import Build, plan_wheel
 from made_up import make_evidence, make_figure, make_side
 
@@ -38,10 +40,12 @@ SHARES = (BudgetItem(source="seating", u=0.03), BudgetItem(source="print scale",
 
 
 @pytest.fixture
-def side_lengths():
+def order():
     side = SideGeometry("drive", "paired", 6, 2, Reading(47, 0.1), Reading(19, 0.1), Reading(2.2, 0.1))
     rim = RimGeometry(Reading(596, 0.2), 24)
-    return lengths_document(plan_wheel([side], rim, Build())).sides["drive"]
+    plan = plan_wheel([side], rim, Build())
+    origin = Origin(kind="paired", bosses=6, crosses=2, crosses_stated=True, figures=())
+    return side_lengths(plan.sides[0], plan, origin, length_figure).order
 
 
 def test_a_budget_shows_the_whole_and_every_share_the_largest_first():
@@ -110,47 +114,94 @@ def test_without_a_magnification_a_typical_arrow_is_easily_seen():
     assert np.median(np.hypot(arrows.U, arrows.V)) == pytest.approx(0.04 * 400)
 
 
-def test_agreement_is_every_used_photos_root_mean_square():
-    photos = [
-        make_evidence("a.jpg", saddles=saddles((0.3, 0.4), (0.0, 0.1))),
-        make_evidence("b.jpg", saddles=saddles((0.6, 0.8)) + saddles((5.0, 5.0), used=False)),
-        make_evidence("c.jpg").model_copy(update={"used": False}),
-    ]
-    ax = plot.plot_agreement(make_side().model_copy(update={"photos": tuple(photos)}))
-    drawn = lines(ax)
-    assert drawn["root mean square"].get_ydata().tolist() == pytest.approx([math.sqrt(0.13), 1.0])
-    assert drawn["_a.jpg"].get_ydata().tolist() == pytest.approx([0.5, 0.1])
-    assert [t.get_text() for t in ax.get_xticklabels()] == ["a.jpg", "b.jpg"]
+def agreeing(feature, figures, *opinions):
+    return Agreement(feature=feature, words=feature, figures=figures, opinions=opinions, chi2=1.0, freedom=1)
 
 
-def test_every_stock_length_has_its_end_and_the_proposed_one_stands_out(side_lengths):
-    ax = plot.plot_spoke_end(side_lengths)
-    order = side_lengths.choices[0]
-    rows = [c for c in ax.containers if hasattr(c, "has_xerr") and c.has_xerr]
-    assert [c.lines[0].get_xdata()[0] for c in rows] == [risk.end for risk in order.candidates]
+@pytest.fixture
+def side():
+    """A side whose gauge's end one of three photos shows elsewhere."""
+    end = agreeing(
+        "gauge_end",
+        ("spoke_offset", "reach"),
+        Opinion(photo="a.jpg", value=0.02, u=0.05),
+        Opinion(photo="b.jpg", value=0.9, u=0.05, odd=True),
+        Opinion(photo="c.jpg", value=-0.04, u=0.1, by_hand=True),
+    )
+    bosses = agreeing(
+        "bosses",
+        ("spoke_offset",),
+        *(Opinion(boss=boss, value=value, u=0.05) for boss, value in enumerate((0.01, -0.01))),
+    )
+    tip = agreeing("tip", ("spoke_offset",), *(Opinion(photo="a.jpg", value=1.0, u=0.15),) * 2)
+    return make_side(agreement=PhotosAgree(features=(end, bosses, tip)))
+
+
+def bars(ax):
+    """Every point with its interval, by what it is called."""
+    return {c.get_label(): c for c in ax.containers if hasattr(c, "has_xerr") and c.has_xerr}
+
+
+def test_agreement_has_a_row_for_each_feature_and_a_point_for_each_opinion(side):
+    ax = plot.plot_agreement(side)
+    drawn = bars(ax)
+    assert {name: bar.lines[0].get_xdata()[0] for name, bar in drawn.items()} == {
+        "_a.jpg": 0.02,
+        "_b.jpg": 0.9,
+        "_c.jpg": -0.04,
+        "_boss 1": 0.01,
+        "_boss 2": -0.01,
+    }
+    rows = {name: round(bar.lines[0].get_ydata()[0]) for name, bar in drawn.items()}
+    assert rows == {"_a.jpg": 0, "_b.jpg": 0, "_c.jpg": 0, "_boss 1": 1, "_boss 2": 1}
+    left, right = drawn["_c.jpg"].lines[2][0].get_segments()[0][:, 0]
+    assert (left, right) == pytest.approx((-0.04 - 0.196, -0.04 + 0.196), abs=1e-4)
+    assert [t.get_text() for t in ax.get_yticklabels()] == ["gauge_end", "bosses, each boss"]
+
+
+def test_the_odd_one_is_hollow_and_named_and_a_mark_by_hand_is_square(side):
+    ax = plot.plot_agreement(side)
+    points = {name: bar.lines[0] for name, bar in bars(ax).items()}
+    hollow = [name for name, point in points.items() if to_rgb(point.get_markerfacecolor()) == (1, 1, 1)]
+    assert hollow == ["_b.jpg"]
+    assert [t.get_text() for t in ax.texts] == ["b.jpg"]
+    assert [name for name, point in points.items() if point.get_marker() == "s"] == ["_c.jpg"]
+
+
+def test_agreement_shows_what_the_figure_hangs_on_alone(side):
+    ax = plot.plot_agreement(side, figure="reach")
+    assert [t.get_text() for t in ax.get_yticklabels()] == ["gauge_end"]
+    assert ax.get_title().startswith("reach: ")
+
+
+def test_every_stock_length_has_its_end_and_the_proposed_one_stands_out(order):
+    ax = plot.plot_spoke_end(order)
+    choice = order.choices[0]
+    rows = list(bars(ax).values())
+    assert [c.lines[0].get_xdata()[0] for c in rows] == [risk.end for risk in choice.candidates]
     spans = [c.lines[2][0].get_segments()[0][:, 0] for c in rows]
     assert spans[0] == pytest.approx(
-        order.candidates[0].end + 1.96 * order.u_end * np.array([-1, 1]), abs=1e-3
+        choice.candidates[0].end + 1.96 * choice.u_end * np.array([-1, 1]), abs=1e-3
     )
     proposed = [c.get_label() for c in rows].index("proposed")
-    assert order.candidates[proposed].length == order.proposed.length
-    assert [t.get_text() for t in ax.get_yticklabels()][proposed] == f"{order.proposed.length:g} mm"
+    assert choice.candidates[proposed].length == choice.proposed.length
+    assert [t.get_text() for t in ax.get_yticklabels()][proposed] == f"{choice.proposed.length:g} mm"
     band = next(p for p in ax.patches if p.get_label() == "nipple's window")
-    assert (band.get_x(), band.get_x() + band.get_width()) == pytest.approx(side_lengths.window)
-    risk = order.candidates[proposed]
+    assert (band.get_x(), band.get_x() + band.get_width()) == pytest.approx(order.window)
+    risk = choice.candidates[proposed]
     said = f"too short {100 * risk.p_too_short:.0f} %, too long {100 * risk.p_too_long:.0f} %"
     assert said in [t.get_text() for t in ax.texts]
 
 
-def test_plots_draw_on_given_axes_and_read_in_grey(side_lengths):
+def test_plots_draw_on_given_axes_and_read_in_grey(order, side):
     figure = make_figure(2.2, 0.05, budget=SHARES)
     photo = make_evidence("a.jpg")
     for draw in (
         lambda ax: plot.plot_budget(figure, ax=ax),
         lambda ax: plot.plot_photo(photo, ax=ax),
         lambda ax: plot.plot_sheet_residuals(photo, ax=ax),
-        lambda ax: plot.plot_agreement(make_side(photos=["a.jpg"]), ax=ax),
-        lambda ax: plot.plot_spoke_end(side_lengths, ax=ax),
+        lambda ax: plot.plot_agreement(side, ax=ax),
+        lambda ax: plot.plot_spoke_end(order, ax=ax),
     ):
         canvas, ax = plt.subplots()
         assert draw(ax) is ax

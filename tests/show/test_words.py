@@ -2,8 +2,8 @@
 
 import pytest
 
-from hubsight.job.document import MeasuredSide
-from hubsight.show.words import found_words, lacing_words
+from hubsight.model.result import MeasuredSide
+from hubsight.show.view import found_words, lacing_words
 from made_up import make_side
 
 

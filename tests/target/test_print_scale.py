@@ -26,9 +26,10 @@ def test_uncertainties_of_one_reading_and_of_the_mean_of_three():
 
 
 def test_readings_that_scatter_more_than_usual_count_as_less_certain():
+    """t is 2.2281 for 10 degrees of freedom (GUM, table G.2): two of three readings, eight of experience."""
     readings = [119.2, 119.6, 119.9]
-    expected = math.hypot(0.02, np.std(readings, ddof=1) / math.sqrt(3))
-    assert bar_uncertainty(readings) == pytest.approx(expected)
+    expected = math.hypot(0.02, 2.2281 / 1.95996 * np.std(readings, ddof=1) / math.sqrt(3))
+    assert bar_uncertainty(readings) == pytest.approx(expected, rel=1e-4)
     assert expected > 0.06
 
 

@@ -13,11 +13,10 @@ from hubsight.camera.observe import view_in
 from hubsight.measure.adjust.placed import is_placed
 from hubsight.measure.sightings import Sightings
 from hubsight.model.agreement import FEATURE_WORDS, Agreement, Feature, Opinion
+from hubsight.model.arrays import Array
 from hubsight.model.side import FigureName
 from hubsight.scene.bosses import PatternBlock
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock
-
-Array = NDArray[np.float64]
 
 U_MM: dict[Feature, float] = {
     "gauge_end": 0.05,

@@ -13,7 +13,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera.observe import view_in
 from hubsight.measure.adjust.placed import EDGE_U_MM
@@ -28,13 +27,12 @@ from hubsight.measure.flange import (
     gauge_of,
 )
 from hubsight.measure.sightings import Sightings
+from hubsight.model.arrays import Array
 from hubsight.model.corrections import PLACED
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
 from hubsight.scene.boss_shape import width_along
 from hubsight.see.bosses.mouth import SightLines
-
-Array = NDArray[np.float64]
 
 SHAPE_DOUBT_U_MM = 0.3
 LEAST_LEAN_MM, LEAST_OFF_MIDDLE_MM = 0.12, 0.1

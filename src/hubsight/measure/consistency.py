@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Solution
 from hubsight.measure.adjust.motion import HubBlock, Motion, hub_motions
 from hubsight.measure.gauge_consistency import short_gauge
+from hubsight.model.arrays import Array
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import StatedSide, StatedWheel
@@ -23,8 +23,6 @@ from hubsight.scene.gauge import GaugeAxisBlock
 from hubsight.see.bosses.sighting import BossSighting
 from hubsight.see.gauge.sighting import GaugeSighting
 from hubsight.wheel.geometry import USUAL_OFFSETS_MM
-
-Array = NDArray[np.float64]
 
 MOVED_MM, MOVED_GAIN = 0.6, 40.0
 """A hub that moved in one photo: its displacement, and what allowing for it gains in squared sigmas. On

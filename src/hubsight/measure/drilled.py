@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.measure.adjust.centreline import DRILLING_RAD, PLAY_RAD, Centreline, Drilled, Opinion
 from hubsight.measure.flange import GaugeGeometry
@@ -14,8 +13,6 @@ from hubsight.model.stated import Reading, SideName, StatedWheel
 from hubsight.model.verdict import Reason
 from hubsight.wheel.crosses import USUAL_ERD_MM, USUAL_ERD_SIGMA_MM
 from hubsight.wheel.rows import ROW_WORDS, BoreDirection, RowName, bore_directions, possible_rows
-
-Array = NDArray[np.float64]
 
 DOUBTED_ROW = 0.1
 """Probability of another row of rim holes than the stated one (even drilling where none is stated) from which

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
 from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Solution
 from hubsight.measure.flange import GaugeGeometry
+from hubsight.model.arrays import Array
 from hubsight.model.side import (
     AdjustedCamera,
     FaceGauge,
@@ -23,8 +23,6 @@ from hubsight.model.side import (
 from hubsight.scene.pattern_pose import PatternPose
 from hubsight.see.bosses.sighting import BossSighting
 from hubsight.target.find import TargetSighting
-
-Array = NDArray[np.float64]
 
 LINE_POINTS = 24
 OUTER_EDGE_MM, INNER_EDGE_MM = 3.2, -2.0

@@ -28,8 +28,6 @@ from hubsight.target.geometry import STATION_MM, target_geometry
 from hubsight.target.quality import sheet_view
 from hubsight.target.sheet import sheet_problem, uncalibrated
 
-Array = NDArray[np.float64]
-
 USUAL_HEIGHTS_MM = (75.0, 95.0, 55.0)
 """Of a gauge above the paper, tried one after the other (common practice, no source)."""
 CANDIDATES = 3

@@ -6,10 +6,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.estimate.problem import Solution
 from hubsight.measure.sightings import Sightings
+from hubsight.model.arrays import Array
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.stated import TipKind
 from hubsight.model.uncertainty import COVERAGE_FACTOR
@@ -19,8 +19,6 @@ from hubsight.see.bosses.holes import GaugeInBoss
 from hubsight.see.bosses.mouth import Expected
 from hubsight.see.bosses.sighting import INSIDE_BOSS_MM, BossSighting
 from hubsight.see.gauge.sighting import GaugeSighting
-
-Array = NDArray[np.float64]
 
 SEATING_U_MM = 0.03
 """Head not fully home: 0.05 mm, one-sided, taken as a rectangle (common practice, no source)."""
@@ -154,10 +152,12 @@ def boss_of_gauge(
     ----------
     solution, bosses
         The adjustment and the bosses.
-    gauge, reference
-        Number of the gauge, and its reference direction in the adjustment.
+    gauge
+        Its number.
     start
         (3,) where it comes out of the hub, roughly.
+    reference
+        Its reference direction in the adjustment.
     """
     pose, pattern = bosses.pose, solution["pattern"]
     end, direction = gauge_of(solution, solution.x, f"gauge{gauge}", reference)

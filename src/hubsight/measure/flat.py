@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import CameraPrior, CameraProfile, View, prior_for
 from hubsight.camera.observe import view_in, view_of
 from hubsight.estimate.problem import Problem, Solution
 from hubsight.measure.sheet import UNSETTLED, sheet_of
+from hubsight.model.arrays import Array
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, Ruler, ScaleAlong, StatedTarget
 from hubsight.see.flat.caliper import see_lying_caliper
@@ -27,8 +27,6 @@ from hubsight.target.geometry import TargetGeometry, target_geometry
 from hubsight.target.print_scale import print_scale
 from hubsight.target.sheet import uncalibrated
 from hubsight.target.shots import Shot, take_shots
-
-Array = NDArray[np.float64]
 
 CONTRADICTION_SIGMAS = 3.0
 ALONG = 0.9

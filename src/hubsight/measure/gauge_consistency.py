@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.estimate.problem import Solution
 from hubsight.measure.adjust.motion import HubBlock, gauge_bow
+from hubsight.model.arrays import Array
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import FigureName
 from hubsight.model.stated import StatedGauge
 from hubsight.see.gauge.sighting import GaugeSighting
-
-Array = NDArray[np.float64]
 
 BENT_MM, BENT_UP_MM, BENT_SIGMAS = 0.15, 0.4, 5.0
 """Bow of a gauge sideways and upwards that is worth a warning; rendered straight gauges reach 0.06 and 0.24

@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera.observe import view_in
 from hubsight.measure.sightings import Sightings
 from hubsight.model.agreement import RunnerUp
 from hubsight.see.gauge.end import SAME_END_MM, VOTE_REACH_MM, EndVotes
-
-Array = NDArray[np.float64]
 
 NEAR_SHARE = 0.5
 """A step of light near the end is a runner-up from this share of its support on. Raising it hides rivals; on

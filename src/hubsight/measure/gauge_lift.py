@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from hubsight.model.arrays import Array
 from hubsight.model.stated import StatedGauge
-
-Array = NDArray[np.float64]
 
 PLAY_U_MM = 0.03
 """Standard uncertainty where the wire's diameter is not stated: a wire leaning in its bore lifts its axis off

@@ -12,11 +12,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera.observe import view_of
 from hubsight.estimate.problem import Solution
 from hubsight.measure.flange import Model, figure
+from hubsight.model.arrays import Array
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
 from hubsight.model.stated import Reading
@@ -25,8 +25,6 @@ from hubsight.see.turned.end_face import EndFace
 from hubsight.see.turned.ends import EndsSeen
 from hubsight.see.turned.rings import ring_height
 from hubsight.see.turned.underside import Underside
-
-Array = NDArray[np.float64]
 
 STANDARD_OVER_LOCKNUT_MM = (74, 100, 110, 120, 126, 130, 135, 141, 142, 148, 150, 157, 170, 177, 190, 197)
 """Over-locknut widths of hubs (common practice, no source)."""

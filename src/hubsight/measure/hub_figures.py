@@ -11,16 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.measure.heights import STANDARD_OVER_LOCKNUT_MM
+from hubsight.model.arrays import Array
 from hubsight.model.catalogue import CENTRE, OF_HUB, HubFigureName, figure_words
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.hub import HubFigures
 from hubsight.model.stated import Reading, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR
-
-Array = NDArray[np.float64]
 
 COMMON_SOURCES = ("print scale",)
 """What errs alike in every photo set of a job."""

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import CameraProfile, View
 from hubsight.camera.observe import view_in
@@ -20,6 +19,7 @@ from hubsight.estimate.problem import Problem, Solution
 from hubsight.measure.consistency import zoomed_photos
 from hubsight.measure.flange import END_SHAPE_U_MM, Model, figure
 from hubsight.measure.sheet import camera_prior, sheet_of, sheet_trouble
+from hubsight.model.arrays import Array
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import StatedTarget
@@ -33,7 +33,6 @@ from hubsight.target.quality import BLURRED_MM, sheet_view
 from hubsight.target.sheet import FOCAL_DEPARTURE
 from hubsight.target.shots import Shot, take_shots
 
-Array = NDArray[np.float64]
 RodBlock = GaugeAxisBlock | GaugeEndBlock | OtherEndBlock
 
 ROD, LENGTH = "rod", "rod length"

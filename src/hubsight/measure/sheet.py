@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import CameraProfile, prior_for
 from hubsight.estimate.problem import Problem, Solution
@@ -15,8 +14,6 @@ from hubsight.target.find import TargetSighting
 from hubsight.target.print_scale import check_print, print_scale, swapped_bars
 from hubsight.target.sheet import CENTRE_PRIOR, CameraPrior, sheet_problem, uncalibrated
 from hubsight.target.shots import Shot
-
-Array = NDArray[np.float64]
 
 NOT_FLAT_MM = 0.5
 FLAT_SIGMAS = 4.0

@@ -54,8 +54,6 @@ from hubsight.target.geometry import target_geometry
 from hubsight.target.sheet import FOCAL_DEPARTURE, CameraPrior, camera_strain
 from hubsight.target.shots import Shot, take_shots
 
-Array = NDArray[np.float64]
-
 SINGLE_CANDIDATES = 10
 """Lines of one photo that are looked at as possible gauges."""
 PROFILE_STRAIN = 26.1

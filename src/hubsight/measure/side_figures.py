@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.measure.adjust.centreline import PAIR_SIGMA_MM, Centreline, Opinion, outline_doubt, weigh
 from hubsight.measure.consistency import close_rival, unexpected_height, unusual_offset
@@ -39,8 +38,6 @@ from hubsight.scene.boss_shape import BossShape
 from hubsight.see.bosses.sighting import ASTRAY_MM
 from hubsight.see.gauge.sighting import ANCHORS
 from hubsight.wheel.geometry import POSSIBLE_DIAMETERS_MM, POSSIBLE_OFFSETS_MM
-
-Array = NDArray[np.float64]
 
 LARGEST_U_MM = 3.0
 LARGEST_DISAGREEMENT_RAD = np.radians(3.5)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.measure.adjust.centreline import Centreline
 from hubsight.measure.boss_figures import boss_figures
@@ -26,11 +25,10 @@ from hubsight.measure.flange import (
 from hubsight.measure.gauge_lift import droop_deg, droop_u, play_u
 from hubsight.measure.heights import FLAT, Upright, height_figures
 from hubsight.measure.sightings import Sightings
+from hubsight.model.arrays import Array
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
 from hubsight.target.lift import sheet_lift
-
-Array = NDArray[np.float64]
 
 ONE_PHOTO_LOOK_U_MM = 0.08
 """Light and shade on the bosses shift the pattern's centre in one photo (found on rendered hubs)."""

@@ -8,7 +8,6 @@ from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import CameraProfile
 from hubsight.estimate.problem import Solution
@@ -25,8 +24,6 @@ from hubsight.see.gauge.sighting import GaugeSighting
 from hubsight.see.turned.ends import EndsSeen
 from hubsight.target.find import TargetSighting
 from hubsight.target.sheet import CameraPrior
-
-Array = NDArray[np.float64]
 
 NO_MARKS = Judged(NO_CORRECTIONS)
 

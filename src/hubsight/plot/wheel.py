@@ -9,15 +9,15 @@ from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.plot.axes import INK, MIDDLE, PALE, axes_or_new
 
 
-def plot_spoke_end(side: SideOrder, *, choice: int = 0, ax: Axes | None = None) -> Axes:
+def plot_spoke_end(order: SideOrder, *, choice: int = 0, ax: Axes | None = None) -> Axes:
     """Draw where the spokes' ends would come to lie in the nipple, one row a stock length.
 
     Parameters
     ----------
-    side
-        A side's lengths, of a `LengthsDocument`.
+    order
+        Of a side's lengths, ``side.spoke_lengths.order`` of a job's result.
     choice
-        Which of the side's lengths, where it takes several: by its place in ``side.choices``.
+        Which of the side's lengths, where it takes several: by its place in ``order.choices``.
     ax
         To draw on; a new figure's if not given.
 
@@ -28,15 +28,15 @@ def plot_spoke_end(side: SideOrder, *, choice: int = 0, ax: Axes | None = None) 
         95 % interval, mm outwards from the slot's bottom; the proposed one is bold.
     """
     ax = axes_or_new(ax)
-    order = side.choices[choice]
-    ax.axvspan(*side.window, color=PALE, lw=0, label="nipple's window")
+    chosen = order.choices[choice]
+    ax.axvspan(*order.window, color=PALE, lw=0, label="nipple's window")
     ax.axvline(0.0, color=MIDDLE, ls=":", label="bottom of the slot")
-    for row, risk in enumerate(order.candidates):
-        proposed = risk.length == order.proposed.length
+    for row, risk in enumerate(chosen.candidates):
+        proposed = risk.length == chosen.proposed.length
         ax.errorbar(
             risk.end,
             row,
-            xerr=COVERAGE_FACTOR * order.u_end,
+            xerr=COVERAGE_FACTOR * chosen.u_end,
             fmt="o",
             color=INK if proposed else MIDDLE,
             mfc=INK if proposed else "white",
@@ -49,8 +49,8 @@ def plot_spoke_end(side: SideOrder, *, choice: int = 0, ax: Axes | None = None) 
             xycoords=("axes fraction", "data"),
             va="center",
         )
-    ax.set_yticks(range(len(order.candidates)), [f"{risk.length:g} mm" for risk in order.candidates])
-    ax.set_ylim(-0.7, len(order.candidates) - 0.3)
+    ax.set_yticks(range(len(chosen.candidates)), [f"{risk.length:g} mm" for risk in chosen.candidates])
+    ax.set_ylim(-0.7, len(chosen.candidates) - 0.3)
     ax.set_xlabel("spoke's end, mm outwards from the bottom of the slot")
     ax.legend(frameon=False, loc="upper left", bbox_to_anchor=(0.0, -0.15), ncols=3)
     return ax

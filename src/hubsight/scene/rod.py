@@ -9,13 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera.observe import chain
 from hubsight.estimate.problem import Layout, Linearised
+from hubsight.model.arrays import Array
 from hubsight.scene.gauge import gauge_line
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -16,11 +16,10 @@ from bench.corpus import SIDES, Hub, Side
 from bench.jobs import EXACT_U_MM, build_job, first_hole_lines, holes_lines, spokes_lines
 from bench.tool import run_tool
 from hubsight.cli import app
-from hubsight.job.file.readings import ERD_COMMON_U_MM
 from hubsight.model.stated import Reading
 from hubsight.wheel.choice import CUT_U_MM, Task, choose
 from hubsight.wheel.nipple import STOCK_STEP_MM, Stock, Window
-from hubsight.wheel.rim import ERD_READING_U_MM
+from hubsight.wheel.rim import ERD_READING_U_MM, SLOT_U_MM
 
 READINGS = {"d": "flange_diameter", "W": "boss_width", "protrusion": "protrusion"}
 """Names of the caliper readings in a corpus and in a job file."""
@@ -60,7 +59,7 @@ def erd_text(hub: Hub, how: str) -> str:
     rng = np.random.default_rng(zlib.crc32(hub.name.encode()))
     if how == "one":
         return f"{erd + rng.normal(0.0, 0.5):.2f}"
-    common = rng.normal(0.0, ERD_COMMON_U_MM)
+    common = rng.normal(0.0, SLOT_U_MM)
     return str([round(erd + common + rng.normal(0.0, ERD_READING_U_MM), 2) for _ in range(ERD_READINGS)])
 
 

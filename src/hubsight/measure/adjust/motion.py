@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 
 from hubsight.estimate.problem import Solution
 from hubsight.estimate.robust import CAUCHY_SIGMAS
+from hubsight.model.arrays import Array
 from hubsight.scene.bosses import CentrelineBlock, PatternBlock
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock, gauge_line, perpendiculars
 from hubsight.scene.pattern_pose import TILT_PRIOR
 
-Array = NDArray[np.float64]
 HubBlock = GaugeAxisBlock | GaugeEndBlock | PatternBlock | CentrelineBlock
 
 LOOSE_SHIFT_MM, LOOSE_TURN_RAD, LOOSE_BOW_MM = 5.0, 0.05, 3.0

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera import View
 from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Problem, Solution
 from hubsight.measure.adjust.motion import HubBlock
 from hubsight.measure.adjust.placed_pattern import pattern_blocks
+from hubsight.model.arrays import Array
 from hubsight.model.corrections import (
     PLACED,
     Corrections,
@@ -32,8 +32,6 @@ from hubsight.see.gauge.end import RIM_ROUNDING_MM, rim_vector
 from hubsight.see.gauge.find import along_line
 from hubsight.see.gauge.sighting import GaugeSighting
 from hubsight.see.marks import Marks
-
-Array = NDArray[np.float64]
 
 CONTRADICTS_SIGMAS = 4.0
 """What was seen is set aside when it lies further from what was placed."""

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from hubsight.model.arrays import Array
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading
 from hubsight.scene.boss_shape import BossShape, Face
@@ -20,8 +21,6 @@ from hubsight.scene.pattern_pose import Matches, PatternPose
 from hubsight.see.bosses.sighting import FACES_ABOVE_GAUGE_MM, LEAST_TANGENT_MM, BossSighting
 from hubsight.see.gauge.sighting import GaugeSighting
 from hubsight.see.marks import Mark, Marks
-
-Array = NDArray[np.float64]
 
 LEAST_PLACED_BOSSES = 3
 WIDEST_GAP_RAD = np.radians(200.0)

@@ -6,20 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Block, Problem, Solution
 from hubsight.measure.adjust.motion import HubBlock
 from hubsight.measure.adjust.placed import contradicting, outvoted
+from hubsight.model.arrays import Array
 from hubsight.model.stated import Reading
 from hubsight.scene.bosses import PatternBlock
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock, gauge_line
 from hubsight.scene.pattern_pose import TILT_PRIOR
 from hubsight.see.bosses.sighting import BossSighting
 from hubsight.see.gauge.sighting import GaugeSighting
-
-Array = NDArray[np.float64]
 
 MATCH_SIGMA_MM = 0.06
 """Standard uncertainty assumed of one boss' place in one photo; its factor is estimated from the

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
+from hubsight.model.arrays import Array
 from hubsight.model.refusal import Refusal
 from hubsight.photo.at_once import at_once
 from hubsight.see.gauge.axis import SeenLine, track_axis
@@ -21,8 +22,6 @@ from hubsight.see.gauge.end import EndKind, EndSighting, see_ends
 from hubsight.see.gauge.find import HEIGHT_RANGE_MM, find_lines, segments
 from hubsight.see.gauge.tip import NIPPLE_EDGES, see_head
 from hubsight.see.ribbon import linear_light
-
-Array = NDArray[np.float64]
 
 MIDDLE = np.zeros((1, 2))
 """The rod passes near the middle of the sheet."""
