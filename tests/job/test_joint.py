@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from hubsight.job.centre import one_centre
 from hubsight.job.checks import caliper_checks
 from hubsight.job.confirmed import unconfirmed
 from hubsight.job.joint import cleared, joint_test
@@ -21,7 +22,7 @@ JOBS = 40
 
 def outcome(workshop: Workshop) -> JointTest:
     job, sides = workshop.job()
-    found = joint_test(job, sides)
+    found = joint_test(job, one_centre(job, sides, None)[0])
     assert found is not None
     return found
 
@@ -199,7 +200,7 @@ def test_second_readings_confirm() -> None:
 
 def test_a_right_reading_is_accused_no_more() -> None:
     job, sides = Workshop(np.random.default_rng(6), bars=(1.8, 1.8)).job()
-    checks = [check for own in caliper_checks(job, sides).values() for check in own]
+    checks = [check for of_side in caliper_checks(job, sides).values() for check in of_side]
     accused = [one for one in checks if one.reading == "over_locknut"]
     assert all(one.verdict in ("doubt", "disagrees") for one in accused)
     after = [one for one in cleared(checks, joint_test(job, sides)) if one.reading == "over_locknut"]

@@ -122,6 +122,12 @@ class Page:
     def figure(self, words, side="drive"):
         return float(self.wait(lambda: self.one(f'[data-figure="{side}.{words}"]').text))
 
+    def known(self, words, side="drive"):
+        """Return a figure beside the photo, and its standard uncertainty."""
+        row = f'[data-figures="{side}"] tr:has([data-figure="{side}.{words}"])'
+        u = self.wait(lambda: self.one(f'{row} [data-label="±"]').text)
+        return self.figure(words, side), float(u)
+
     def console(self):
         return [entry for entry in self.driver.get_log("browser") if entry["level"] in ("SEVERE", "WARNING")]
 

@@ -1,4 +1,4 @@
-"""Stock lengths: rounding, windows, risks, close calls, advice."""
+"""Stock lengths: rounding, windows, risks, close calls."""
 
 from __future__ import annotations
 
@@ -132,21 +132,6 @@ def test_choice_from_a_measured_length_is_that_of_the_true_one_or_a_close_call()
         wrong += not measured.close_call and measured.proposed.length != exact.proposed.length
     assert wrong <= hubs * 0.01
     assert flagged <= hubs * 0.2
-
-
-def test_advice_names_the_largest_part_and_whether_it_settles() -> None:
-    boundary = next(x for x in np.arange(296.0, 299.0, 0.005) if choose(at(float(x))).p_other > 0.45)
-    vague = at(float(boundary), u_length=0.6)
-    clear = choose(at(float(boundary) + 0.5, u_length=0.6), [("ERD", 0.59), ("spoke offset", 0.1)])
-    assert "ERD would settle it" in clear.advice
-    stuck = choose(vague, [("ERD", 0.5), ("spoke offset", 0.33)])
-    assert "ERD would help most" in stuck.advice
-    assert "is a close call" in choose(vague).advice
-    assert "no further measurement" in choose(at(float(boundary) + 1.0)).advice
-    fine = at(float(boundary), u_length=0.1, stock=Stock(0.5))
-    assert any(
-        "either will do" in choose(dataclasses.replace(fine, longest=x)).advice for x in (297.1, 297.35)
-    )
 
 
 def test_certain_inputs_need_no_case_of_their_own() -> None:

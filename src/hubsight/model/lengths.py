@@ -53,8 +53,6 @@ class LengthChoice(Frozen):
         The proposed length's risks by Monte Carlo, as a check.
     p_other, close_call
         Probability that the true length asks for another stock length, and whether that is much.
-    advice
-        Whether one more measurement would change the choice, and which.
     u_end
         Standard uncertainty of where the spokes' ends will lie.
     rival
@@ -69,7 +67,6 @@ class LengthChoice(Frozen):
     sampled_too_long: float
     p_other: float
     close_call: bool
-    advice: str
     u_end: float
     rival: StockRisk | None = None
 

@@ -11,7 +11,6 @@ _OF_ORDER = (
     "p_too_short",
     "p_too_long",
     "close_call",
-    "choices",
     "window",
     "window_reasons",
     "tension",
@@ -86,9 +85,14 @@ def _planned(new: Plain, old: Plain | None, side: Plain) -> Plain:
         "origin": new.get("origin") or _origin(old, side),
         "length": new["length"],
         "sorts": new["sorts"],
-        "order": {key: new[key] for key in _OF_ORDER if key in new},
+        "order": {key: new[key] for key in _OF_ORDER if key in new} | {"choices": _choices(new)},
         "warnings": list(dict.fromkeys((*new.get("warnings", ()), *(old or {}).get("warnings", ())))),
     }
+
+
+def _choices(new: Plain) -> list[Plain]:
+    """Return the choices without the advice that version 1 gave in each; the verdict gives it now."""
+    return [{key: value for key, value in choice.items() if key != "advice"} for choice in new["choices"]]
 
 
 def _measured(old: Plain, side: Plain) -> Plain:

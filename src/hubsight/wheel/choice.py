@@ -32,9 +32,6 @@ this probability: one in six at 0.13 mm and steps of 2 mm. One in 160 is then wr
 it would be one in 370, and more than one in five would be flagged.
 """
 
-NEGLIGIBLE_RISK = 0.02
-"""Probability of a bad fit that nobody would measure again for."""
-
 TIE_BREAK = 1e-9
 """Weight, per mm^2, of the distance from the window's middle where risks do not tell lengths apart."""
 
@@ -119,8 +116,6 @@ class Choice:
         Probability that the true length asks for another than the proposed one.
     close_call
         Whether that is more than `CLOSE_CALL`.
-    advice
-        Whether one more measurement would change the decision, and which.
     u_end
         Standard uncertainty of where the spokes' ends will lie.
     rival
@@ -132,7 +127,6 @@ class Choice:
     candidates: tuple[Candidate, ...]
     p_other: float
     close_call: bool
-    advice: str
     u_end: float
     rival: Candidate | None = None
 
@@ -183,16 +177,8 @@ def least_risk_index(job: Task, shift: float = 0.0) -> int:
     return min(near, key=lambda index: _preference(job, job.stock.length(index), shift))
 
 
-def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
-    """Choose a stock length.
-
-    Parameters
-    ----------
-    job
-        What to choose from; its stock has a length that is long enough.
-    budget
-        Contributions to the length's uncertainty, by name, for advice on what to measure again.
-    """
+def choose(job: Task) -> Choice:
+    """Choose a stock length; the job's stock has one that is long enough."""
     stock = job.stock
     index = least_risk_index(job)
     up = stock.index_at_least(job.longest)
@@ -203,22 +189,15 @@ def choose(job: Task, budget: Sequence[tuple[str, float]] = ()) -> Choice:
     low, high = _boundary(job, index - 1), _boundary(job, index)
     p_other = _outside(low, high, job.u_length)
     close = p_other > CLOSE_CALL
-    rival = None
-    if not close:
-        advice = "no further measurement would change the choice"
-    else:
-        nearest, margin = (index + 1, high) if high < -low else (index - 1, -low)
-        rival = judged[nearest]
-        advice = _advice((judged[index], rival), margin, job.u_length, budget)
+    nearest = index + 1 if high < -low else index - 1
     return Choice(
         proposed=judged[index],
         rounded_up=judged[up],
         candidates=tuple(judged[number] for number in wanted),
         p_other=p_other,
         close_call=close,
-        advice=advice,
         u_end=job.u_end,
-        rival=rival,
+        rival=judged[nearest] if close else None,
     )
 
 
@@ -258,19 +237,3 @@ def _outside(low: float, high: float, u: float) -> float:
     """Probability that an error of standard uncertainty ``u`` lies outside of the boundaries."""
     u = max(u, CERTAIN_MM)
     return float(ndtr(low / u) + ndtr(-high / u))
-
-
-def _advice(
-    both: tuple[Candidate, Candidate], margin: float, u: float, budget: Sequence[tuple[str, float]]
-) -> str:
-    """Say what to measure again in a close call, and whether that would settle it."""
-    lengths = f"{both[0].length:g} or {both[1].length:g} mm"
-    if all(one.p_too_short + one.p_too_long < NEGLIGIBLE_RISK for one in both):
-        return f"{lengths}: either will do, no measurement is needed"
-    if not budget:
-        return f"{lengths} is a close call"
-    source, part = max(budget, key=lambda item: item[1])
-    rest = math.sqrt(max(u**2 - part**2, 0.0))
-    settled = _outside(-math.inf, margin, rest) < CLOSE_CALL
-    how = "would settle it" if settled else "would help most, but may not settle it"
-    return f"{lengths} is a close call; a better value of the {source} {how}"

@@ -126,7 +126,6 @@ def _choice(order: PlannedLength) -> LengthChoice:
         sampled_too_long=order.sampled.p_too_long,
         p_other=choice.p_other,
         close_call=choice.close_call,
-        advice=choice.advice,
         u_end=choice.u_end,
         rival=None if choice.rival is None else _risk(choice.rival),
     )

@@ -213,7 +213,6 @@ def _plan_side(
     side: SideGeometry, lengths: LengthResult, rim: RimGeometry, tension: SideUnderTension, build: Build
 ) -> PlannedSide:
     """Choose the lengths of one side, and sample their risks."""
-    budget = [(item.source, item.u) for item in lengths.mean.budget]
     window = build.nipple_window
     rng = np.random.default_rng(SEED)
     orders = []
@@ -221,7 +220,7 @@ def _plan_side(
         job = task(
             spokes, tension.sits, window, build.stock, u_cut=build.u_cut, short_weight=build.short_weight
         )
-        choice = choose(job, budget)
+        choice = choose(job)
         drawn = sample_lengths(side, rim, spokes, DRAWS, rng)
         sampled = sampled_risk(
             drawn, choice.proposed.length, sits=tension.sits, window=window, u_cut=build.u_cut, rng=rng
