@@ -12,9 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from hubsight.job.document import MeasuredSide
 from hubsight.job.file.load import Job, JobSide
 from hubsight.model.figure import BudgetItem, Figure
+from hubsight.model.result import MeasuredSide
 from hubsight.model.side import PrintScale, SideMeasurement
 from hubsight.model.stated import Reading, StatedGauge, StatedSide, StatedTarget, StatedWheel
 

@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from hubsight.job.checks import caliper_checks
 from hubsight.job.confirmed import unconfirmed
 from hubsight.job.joint import cleared, joint_test
-from hubsight.job.measure import with_caliper_checks
 from hubsight.model.joint import JointTest
 from hubsight.model.stated import Reading
 from joint_world import BAR_U, Workshop
@@ -152,8 +152,9 @@ def test_what_nothing_confirms_is_asked_for_once_the_riskiest_first() -> None:
     assert reason.severity == "check"
     assert reason.about == "rim.erd"
     assert reason.remedy.startswith("Measure the ERD")
-    assert "gauge" in reason.remedy
-    assert "check bars" not in reason.remedy  # the over-locknut would contradict a wrong scale
+    assert "gauge" in reason.sentence
+    assert "gauge" not in reason.remedy  # one reading at a time
+    assert "check bar" not in reason.sentence  # the over-locknut would contradict a wrong scale
 
 
 def test_without_any_caliper_reading_the_print_is_asked_for() -> None:
@@ -168,10 +169,24 @@ def test_without_any_caliper_reading_the_print_is_asked_for() -> None:
     )
     (reason,) = unconfirmed(replace(job, sides=bare), sides)
     assert reason.about == "target.bars"
-    assert "sticks out of the boss" in reason.remedy
+    assert "what the photos show of the drive side's gauge" in reason.sentence
     unread = replace(job.target, bar_x=None, bar_y=None)
     (reason,) = unconfirmed(replace(job, sides=bare, target=unread), sides)
     assert "not measured" in reason.sentence
+
+
+def test_a_caliper_reading_of_the_end_confirms_the_end_and_one_of_another_thing_does_not() -> None:
+    job, sides = Workshop(np.random.default_rng(9)).job()
+
+    def said(quantity: str) -> str:
+        read = tuple(
+            replace(s, stated=replace(s.stated, caliper={quantity: s.stated.caliper[quantity]}))
+            for s in job.sides
+        )
+        return unconfirmed(replace(job, sides=read), sides)[0].sentence
+
+    assert "side's gauge" not in said("protrusion")
+    assert "what the photos show of the non-drive side's gauge" in said("flange_diameter")
 
 
 def test_second_readings_confirm() -> None:
@@ -199,7 +214,7 @@ def test_second_readings_confirm() -> None:
 
 def test_a_right_reading_is_accused_no_more() -> None:
     job, sides = Workshop(np.random.default_rng(6), bars=(1.8, 1.8)).job()
-    checks = [check for side in with_caliper_checks(job, sides) for check in side.caliper_checks]
+    checks = [check for of_side in caliper_checks(job, sides).values() for check in of_side]
     accused = [one for one in checks if one.reading == "over_locknut"]
     assert all(one.verdict in ("doubt", "disagrees") for one in accused)
     after = [one for one in cleared(checks, joint_test(job, sides)) if one.reading == "over_locknut"]
