@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from hubsight.job.centre import one_centre
 from hubsight.job.checks import caliper_checks
 from hubsight.job.confirmed import unconfirmed
 from hubsight.job.joint import cleared, joint_test
@@ -21,7 +22,7 @@ JOBS = 40
 
 def outcome(workshop: Workshop) -> JointTest:
     job, sides = workshop.job()
-    found = joint_test(job, sides)
+    found = joint_test(job, one_centre(job, sides, None)[0])
     assert found is not None
     return found
 

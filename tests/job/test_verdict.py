@@ -9,7 +9,14 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.verdict import Reason
 from made_up import make_figure, make_side
 
-SURE_ERD = "erd = { value = 596, u = 0.001 }"
+SURE_ERD = "erd = { value = [596, 596], u = 0.001 }"
+CONFIRMED = {
+    "length = 100.02": "length = [100.02, 100.02]",
+    "bar_x = 119.5": "bar_x = [119.5, 119.5]",
+    "bar_y = 119.4": "bar_y = [119.4, 119.4]",
+    "erd = { value = 596, u = 0.001 }": SURE_ERD,
+}
+"""What the job states, read twice: each test is about something else than one reading alone."""
 
 
 def figures(**more):
@@ -30,6 +37,9 @@ def judge(job_folder, fake_measurement):
 
     def judged(change=("", ""), side=None, **more):
         text = (job_folder / "job.toml").read_text()
+        for once, twice in CONFIRMED.items():
+            text = text.replace(once, twice)
+            assert twice in text
         assert change[0] in text
         (job_folder / "job.toml").write_text(text.replace(*change, 1))
         fake_measurement.answers["non_drive"] = make_side("non_drive", figures=figures())
@@ -170,6 +180,8 @@ def test_close_calls_are_asked_for_once_with_the_erd(judge):
     (reason,) = [reason for reason in result.verdict.reasons if "close call" in reason.sentence]
     assert reason.about == "rim.erd"
     assert reason.remedy.startswith("Read the ERD more often")
+    asking = [one for one in result.verdict.reasons if "ERD" in one.remedy or "ERD" in one.sentence]
+    assert asking == [reason]  # it was read once, and nothing confirms that: the same reading settles both
     for side in close:
         assert reason in side.verdict.reasons
         assert side.verdict.word == "check"
@@ -202,3 +214,10 @@ def test_every_warning_of_a_measurement_is_among_the_reasons(judge):
     said = " ".join(reason.sentence for reason in judge(side=side).verdict.reasons)
     for text in (*(f"of {name}" for name in figures()), "of the side"):
         assert text in said
+
+
+def test_what_nothing_confirms_is_asked_for(judge):
+    (said,) = sentences(judge((CONFIRMED["length = 100.02"], "length = 100.02")).verdict, "check")
+    assert (
+        said == "the order hangs on one reading of the gauge's length (100.02 mm), and nothing confirms that"
+    )

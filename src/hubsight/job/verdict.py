@@ -6,13 +6,14 @@ nipple's window is a note, whatever figure it is in. Lengths in mm.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain
 
 from hubsight.job.close_calls import CloseCalls, close_calls
 from hubsight.job.confirmed import unconfirmed
 from hubsight.job.file.load import Job
+from hubsight.job.proved import proved
 from hubsight.measure.hub_figures import apart
 from hubsight.model.catalogue import OF_HUB, OF_SIDE, SIDE_WORDS, entry_of, figure_words
 from hubsight.model.figure import Figure
@@ -67,9 +68,10 @@ def with_verdict(result: JobResult, job: Job | None = None) -> JobResult:
     """
     by_side: dict[str, list[Reason]] = {side.name: [] for side in result.sides}
     of_job: list[Reason] = []
-    for reason in all_reasons(result, job):
-        by_side.get(_side_of(reason.about), of_job).append(reason)
     close = close_calls(result)
+    asked = {reason.about for reason in close.reasons}
+    for reason in all_reasons(result, job, asked):
+        by_side.get(_side_of(reason.about), of_job).append(reason)
     for name in close.sides:
         by_side[name] += close.reasons
     sides = tuple(
@@ -90,18 +92,24 @@ def _side_of(about: str) -> str:
     return parts[1] if parts[0] == "sides" and len(parts) > 1 else parts[0]
 
 
-def all_reasons(result: JobResult, job: Job | None) -> Iterator[Reason]:
-    """Yield every reason but the close calls; what begins with a side's name is about that side."""
-    statements: Iterable[Reason] = () if job is None else about_statements(result, job)
+def all_reasons(result: JobResult, job: Job | None, asked: Collection[str] = ()) -> Iterator[Reason]:
+    """Yield every reason but the close calls; what begins with a side's name is about that side.
+
+    ``asked`` are paths of readings that close calls ask for: that nothing confirms them goes without saying.
+    """
+    statements: Iterable[Reason] = () if job is None else about_statements(result, job, asked)
     yield from chain(chain.from_iterable(map(of_side, result.sides)), of_the_whole(result), statements)
 
 
-def about_statements(result: JobResult, job: Job) -> tuple[Reason, ...]:
-    """Return what all readings together say against what is stated, and what nothing confirms."""
+def about_statements(result: JobResult, job: Job, asked: Collection[str] = ()) -> tuple[Reason, ...]:
+    """Return what all readings and proofs together say of what is stated, and what nothing confirms."""
     lying = None if result.lying is None else result.lying.measurement
     found = () if result.joint is None else result.joint.reasons
-    proved = {"target"} if result.flat is not None and result.flat.scale is not None else set()
-    return (*found, *unconfirmed(job, result.sides, lying, proved=proved))
+    proof = proved(job)
+    known = {*asked, *proof.paths}
+    if result.flat is not None and result.flat.scale is not None:
+        known.add("target")
+    return (*found, *proof.reasons, *unconfirmed(job, result.sides, lying, proved=known))
 
 
 def _named(side: MeasuredSide, close: CloseCalls) -> Iterator[Reason]:

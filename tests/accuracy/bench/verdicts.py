@@ -8,13 +8,12 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from pathlib import Path
 
-from hubsight.model.result import JobResult, MeasuredSide
-
 from bench.corpus import SIDES, Side
 from bench.seen_once import SeenOnce
 from bench.slip_list import SLIPS
 from hubsight import load_job, measure_job
 from hubsight.job.file.problems import JobFileError
+from hubsight.model.result import JobResult, MeasuredSide
 from hubsight.model.verdict import Reason, Verdict
 
 NO_SLIP, UNCONFIRMED = "no slip, everything confirmed", "no slip, every value stated once"
