@@ -198,6 +198,15 @@ def test_what_is_said_of_the_hub_counts_by_its_bearing(judge, monkeypatch):
     assert say("are drive and non-drive side swapped?").word == "check"
 
 
+@pytest.mark.parametrize(("readings", "word"), [([594.4, 595.6], "order"), ([593.6, 596.4], "check")])
+def test_a_rim_out_of_round_matters_if_a_spoke_leaves_the_window(judge, readings, word):
+    # single spokes end a quarter of the spread from where they should: 0.3 and 0.7 mm
+    result = judge((SURE_ERD, f"erd = {{ value = {readings}, u = 0.001 }}"))
+    (reason,) = [one for one in result.verdict.reasons if "round the rim" in one.sentence]
+    assert result.verdict.word == word
+    assert reason.severity == ("note" if word == "order" else "check")
+
+
 def test_without_a_rim_there_is_nothing_to_order(judge):
     result = judge((SURE_ERD, ""))
     assert result.verdict.word == "check"

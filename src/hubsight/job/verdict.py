@@ -23,6 +23,7 @@ from hubsight.model.result import Check, HandResult, JobResult, MeasuredSide
 from hubsight.model.stated import Reading, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR, normalised_error
 from hubsight.model.verdict import Reason, Severity, Verdict
+from hubsight.wheel.rim import UNEVEN
 
 LEAST_ROOM_MM = 0.25
 """A spoke's end may lie this far outside of the nipple's window before it matters: its limits are no sharper
@@ -358,7 +359,10 @@ def _unlike(one: HandResult, side: MeasuredSide, e_n: float, *, moves: bool) -> 
 
 
 def _poor_fit(choice: LengthChoice, about: str) -> Iterator[Reason]:
-    """Yield a reason where the best length that can be had may well not fit."""
+    """Yield a reason where the best length that can be had may well not fit.
+
+    Where another length is as good a close call asks for the reading that may settle both.
+    """
     best = choice.proposed
     risk = best.p_too_short + best.p_too_long
     if risk > POOR_FIT:
@@ -367,7 +371,7 @@ def _poor_fit(choice: LengthChoice, about: str) -> Iterator[Reason]:
             f"({100.0 * risk:.0f} %)",
             remedy="Take other nipples, or have spokes cut to order",
             about=about,
-            severity="check",
+            severity="note" if choice.close_call else "check",
         )
 
 
@@ -389,8 +393,12 @@ def of_the_whole(result: JobResult) -> Iterator[Reason]:
             severity="check",
         )
         return
+    uneven = (max(wheel.erd_readings) - min(wheel.erd_readings)) / 4.0 if wheel.erd_readings else 0.0
+    room = min((bearing(side).room for side in result.sides), default=TYPICAL_ROOM_MM)
     for text in wheel.warnings:
-        yield Reason(sentence=text, remedy="Measure the rim again", about="rim.erd", severity="check")
+        grave = not text.startswith(UNEVEN) or uneven > room
+        remedy = "Measure the rim again"
+        yield Reason(sentence=text, remedy=remedy, about="rim.erd", severity="check" if grave else "note")
     for text in wheel.notes:
         yield Reason(sentence=text, remedy="Mind it when building", about="wheel", severity="note")
 
