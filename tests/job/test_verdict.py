@@ -141,6 +141,24 @@ def test_a_slip_that_is_known_explains_the_other_offset(judge):
     assert any("the readings by hand make the spoke offset 4.72 mm" in text for text in said)
 
 
+def test_readings_by_hand_that_make_the_same_offset_bound_what_a_warning_may_mean(judge):
+    warned = make_figure(2.6, 0.05, warnings=("the bosses are not mirror images",))
+    result = judge(("[hub]", CALIPER.format(protrusion=93.2)), spoke_offset=warned)
+    assert any("mirror images" in text for text in sentences(result.side("drive").verdict, "note"))
+    assert result.verdict.word == "order"
+
+
+@pytest.mark.parametrize(("u", "severity"), [(0.2, "note"), (0.8, "check")])
+def test_a_doubt_that_leaves_the_end_in_the_window_is_a_note_and_said_once(judge, u, severity):
+    doubt = Reason(
+        sentence="two photos show another end", remedy="Look", about="drive.spoke_offset", severity="check"
+    )
+    held = {"spoke_offset": make_figure(2.6, u, warnings=(doubt.sentence,))}
+    verdict = judge(side=make_side("drive", figures=figures(**held), doubts=(doubt,))).side("drive").verdict
+    said = [one for one in verdict.reasons if "another end" in one.sentence]
+    assert [one.severity for one in said] == [severity]
+
+
 def test_a_misplaced_face_does_not_keep_from_ordering(judge):
     # the photos' face lies 2 mm too far in: width 4 too small, protrusion 2 too large; by hand the offset is
     # 100.02 - 93.2 - 4.2 = 2.62, as by the reach

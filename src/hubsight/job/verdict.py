@@ -6,13 +6,16 @@ nipple's window is a note, whatever figure it is in. Lengths in mm.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain
 
+from hubsight.job.checks import figures_seen
 from hubsight.job.close_calls import CloseCalls, close_calls
 from hubsight.job.confirmed import unconfirmed
 from hubsight.job.file.load import Job
+from hubsight.job.joint.observe import LOPSIDED_U_MM
 from hubsight.job.proved import proved
 from hubsight.measure.hub_figures import apart
 from hubsight.model.catalogue import OF_HUB, OF_SIDE, SIDE_WORDS, entry_of, figure_words
@@ -182,7 +185,7 @@ def of_side(side: MeasuredSide) -> Iterator[Reason]:
     bears = bearing(side)
     yield from _refused(side)
     if side.measurement is not None:
-        yield from side.measurement.doubts
+        yield from (_bearing_on(doubt, side, bears) for doubt in side.measurement.doubts)
         yield from _warned(side, bears)
     yield from _stated_centre(side, bears)
     for check in side.caliper_checks:
@@ -223,8 +226,20 @@ def _of_refusal(refusal: Refusal, about: str, severity: Severity) -> Reason:
     return Reason(sentence=f"{where}{refusal.reason}", remedy=refusal.remedy, about=about, severity=severity)
 
 
+def _bearing_on(doubt: Reason, side: MeasuredSide, bears: Bearing) -> Reason:
+    """Return a doubt about a figure as a note where all that the figure holds leaves the end in the window.
+
+    Doubts of what lies apart widen the figure to hold both.
+    """
+    name = doubt.about.removeprefix(f"{side.name}.")
+    figure = next((f for key, f in figures_seen(side).items() if key == name), None)
+    if figure is None or doubt.severity != "check" or doubt.sentence not in figure.warnings:
+        return doubt
+    return doubt.model_copy(update={"severity": bears.severity(name, _half(figure))})
+
+
 def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
-    """Yield the warnings of a side and of its figures, each sentence once.
+    """Yield the warnings of a side and of its figures, each sentence once; doubts have said theirs.
 
     A warned figure may be off by more than its interval says. A sentence that several figures carry counts by
     the one that bears most; one that no figure carries may concern them all.
@@ -232,10 +247,10 @@ def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
     found = side.measurement
     if found is None:
         return
-    figures = {str(name): figure for name, figure in found.figures.items()}
+    figures, said = figures_seen(side), {doubt.sentence for doubt in found.doubts}
     carried: dict[str, list[str]] = {}
     for name, figure in figures.items():
-        for text in dict.fromkeys(figure.warnings):
+        for text in (one for one in dict.fromkeys(figure.warnings) if one not in said):
             carried.setdefault(text, []).append(name)
     for text in dict.fromkeys((*found.warnings, *carried)):
         names = carried.get(text, [])
@@ -243,20 +258,36 @@ def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
             remedy = "Settle it, or photograph the side again"
             yield Reason(sentence=text, remedy=remedy, about=f"{side.name}.photos", severity="check")
             continue
-        moved = {name: abs(bears.slopes.get(name, 0.0)) * _astray(name, figures[name]) for name in names}
+        astray = {name: _astray(side, name, figures[name]) for name in names}
+        moved = {name: abs(bears.slopes.get(name, 0.0)) * astray[name] for name in names}
         most = max(names, key=lambda name: moved[name])
         words = "" if text in found.warnings else f"{_and([figure_words(name) for name in names])}: "
         yield Reason(
             sentence=f"{words}{text}",
             remedy=entry_of(most).settle,
             about=f"{side.name}.{most}",
-            severity=bears.severity(most, _astray(most, figures[most])),
+            severity=bears.severity(most, astray[most]),
         )
 
 
-def _astray(name: str, figure: Figure) -> float:
-    """Return how far a warned figure may be off."""
-    return max(entry_of(name).astray, figure.high - figure.value, figure.value - figure.low)
+def _half(figure: Figure) -> float:
+    return max(figure.high - figure.value, figure.value - figure.low)
+
+
+def _astray(side: MeasuredSide, name: str, figure: Figure) -> float:
+    """Return how far a warned figure may be off; readings by hand that agree with it set a limit."""
+    half, bounds = _half(figure), [max(entry_of(name).astray, _half(figure))]
+    by_hand = _offset_by_hand(side)
+    seen = figures_seen(side).get("spoke_offset")
+    if name in ("spoke_offset", "reach") and by_hand is not None and seen and _offset_confirmed(side):
+        u = math.hypot(by_hand.u, LOPSIDED_U_MM)
+        bounds.append(abs(by_hand.value - seen.value) + COVERAGE_FACTOR * u)
+    for check in side.caliper_checks:
+        if check.reading == name and 0.0 < abs(check.e_n) <= CHANCE:
+            apart_by = abs(check.stated - check.photo)
+            expanded = math.sqrt(max((apart_by / check.e_n) ** 2 - half**2, 0.0))  # the reading's own
+            bounds.append(apart_by + expanded)
+    return min(bounds)
 
 
 def _and(words: list[str]) -> str:
@@ -281,14 +312,16 @@ def _stated_centre(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
     )
 
 
+def _offset_by_hand(side: MeasuredSide) -> HandResult | None:
+    return next((one for one in side.arithmetic if one.quantity == "spoke_offset"), None)
+
+
 def _offset_confirmed(side: MeasuredSide) -> bool:
     """Tell whether the readings by hand make the offset that the photos show."""
-    seen = None if side.measurement is None else side.measurement.figures.get("spoke_offset")
-    by_hand = next((one for one in side.arithmetic if one.quantity == "spoke_offset"), None)
+    seen, by_hand = figures_seen(side).get("spoke_offset"), _offset_by_hand(side)
     if seen is None or by_hand is None:
         return False
-    half = max(seen.high - seen.value, seen.value - seen.low)
-    e_n = normalised_error(by_hand.value, COVERAGE_FACTOR * by_hand.u, seen.value, half)
+    e_n = normalised_error(by_hand.value, COVERAGE_FACTOR * by_hand.u, seen.value, _half(seen))
     return abs(e_n) <= CHANCE
 
 
