@@ -6,20 +6,26 @@ nipple's window is a note, whatever figure it is in. Lengths in mm.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass
 from itertools import chain
 
+from hubsight.job.bearing import (
+    CHANCE,
+    CONTRADICTION,
+    TYPICAL_ROOM_MM,
+    Bearing,
+    bearing,
+    half_width,
+    how_far_astray,
+    offset_confirmed,
+)
 from hubsight.job.checks import figures_seen
 from hubsight.job.close_calls import CloseCalls, close_calls
 from hubsight.job.confirmed import unconfirmed
 from hubsight.job.file.load import Job
-from hubsight.job.joint.observe import LOPSIDED_U_MM
 from hubsight.job.proved import proved
 from hubsight.measure.hub_figures import apart
 from hubsight.model.catalogue import OF_HUB, OF_SIDE, SIDE_WORDS, entry_of, figure_words
-from hubsight.model.figure import Figure
 from hubsight.model.lengths import LengthChoice, PlannedWheel
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import Check, HandResult, JobResult, MeasuredSide
@@ -27,21 +33,6 @@ from hubsight.model.stated import Reading, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR, normalised_error
 from hubsight.model.verdict import Reason, Severity, Verdict
 from hubsight.wheel.rim import UNEVEN
-
-LEAST_ROOM_MM = 0.25
-"""A spoke's end may lie this far outside of the nipple's window before it matters: its limits are no sharper
-(common practice, no source). Raising it lets more doubts pass as notes."""
-
-TYPICAL_ROOM_MM = 0.6
-"""From a spoke's end to the nearer limit of a usual window 2.5 wide, stock in steps of 2: where no length was
-chosen yet (common practice, no source)."""
-
-TYPICAL_SLOPES = {"spoke_offset": 1.0, "flange_diameter": 0.3, "centre_to_flange": 0.1}
-"""By how much a spoke length changes with a figure, where none was computed: the largest of usual wheels."""
-
-CHANCE, CONTRADICTION = 1.0, 2.0
-"""|E_n| of two results that agree (ISO/IEC 17043), and above which they contradict each other: four standard
-uncertainties, one right pair in sixteen thousand."""
 
 MAKES_THE_LENGTH = (
     "protrusion",
@@ -130,56 +121,6 @@ def _without(wheel: PlannedWheel | None, stopped: set[SideName]) -> PlannedWheel
     return wheel.model_copy(update={"order": tuple(o for o in wheel.order if o.side not in stopped)})
 
 
-@dataclass(frozen=True)
-class Bearing:
-    """How errors of a side's figures bear on its order.
-
-    Attributes
-    ----------
-    slopes
-        By how much the length changes with each figure that it rests on.
-    room
-        How far the spoke's end may move before it leaves the nipple's window.
-    """
-
-    slopes: dict[str, float]
-    room: float
-
-    def severity(self, name: str, error: float, beyond: Severity = "check") -> Severity:
-        """Return how an error of a figure bears: ``beyond`` if it takes the end out of the window."""
-        return beyond if abs(self.slopes.get(name, 0.0) * error) > self.room else "note"
-
-
-def bearing(side: MeasuredSide) -> Bearing:
-    """Return how errors of a side's figures bear on its order."""
-    lengths = side.spoke_lengths
-    if lengths is None:
-        return Bearing(_with_parts(TYPICAL_SLOPES), TYPICAL_ROOM_MM)
-    slopes = {
-        one.name: TYPICAL_SLOPES.get(one.name, 0.0) if one.per_mm is None else one.per_mm
-        for one in lengths.origin.figures
-        if one.source == "photos"
-    }
-    room = TYPICAL_ROOM_MM
-    if lengths.order is not None:
-        low, high = lengths.order.window
-        ends = [choice.proposed.end for choice in lengths.order.choices]
-        room = max(min(min(ends) - low, high - max(ends)), LEAST_ROOM_MM)
-    return Bearing(_with_parts(slopes), room)
-
-
-def _with_parts(slopes: dict[str, float]) -> dict[str, float]:
-    """Add the figures that others follow from: the gauge's end makes the offset, heights the centre."""
-    offset, centre = slopes.get("spoke_offset", 0.0), slopes.get("centre_to_flange", 0.0)
-    return {
-        **slopes,
-        "reach": offset,
-        "protrusion": offset,
-        "flange_height": centre,
-        "over_locknut": centre / 2,
-    }
-
-
 def of_side(side: MeasuredSide) -> Iterator[Reason]:
     """Yield every reason that one side's own result gives."""
     bears = bearing(side)
@@ -189,7 +130,7 @@ def of_side(side: MeasuredSide) -> Iterator[Reason]:
         yield from _warned(side, bears)
     yield from _stated_centre(side, bears)
     for check in side.caliper_checks:
-        yield from _checked(check, bears, confirmed=_offset_confirmed(side))
+        yield from _checked(check, bears, confirmed=offset_confirmed(side))
     for one in side.arithmetic:
         yield from _by_hand(one, side, bears)
     lengths = side.spoke_lengths
@@ -235,7 +176,7 @@ def _bearing_on(doubt: Reason, side: MeasuredSide, bears: Bearing) -> Reason:
     figure = next((f for key, f in figures_seen(side).items() if key == name), None)
     if figure is None or doubt.severity != "check" or doubt.sentence not in figure.warnings:
         return doubt
-    return doubt.model_copy(update={"severity": bears.severity(name, _half(figure))})
+    return doubt.model_copy(update={"severity": bears.severity(name, half_width(figure))})
 
 
 def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
@@ -258,7 +199,7 @@ def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
             remedy = "Settle it, or photograph the side again"
             yield Reason(sentence=text, remedy=remedy, about=f"{side.name}.photos", severity="check")
             continue
-        astray = {name: _astray(side, name, figures[name]) for name in names}
+        astray = {name: how_far_astray(side, name, figures[name]) for name in names}
         moved = {name: abs(bears.slopes.get(name, 0.0)) * astray[name] for name in names}
         most = max(names, key=lambda name: moved[name])
         words = "" if text in found.warnings else f"{_and([figure_words(name) for name in names])}: "
@@ -268,26 +209,6 @@ def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
             about=f"{side.name}.{most}",
             severity=bears.severity(most, astray[most]),
         )
-
-
-def _half(figure: Figure) -> float:
-    return max(figure.high - figure.value, figure.value - figure.low)
-
-
-def _astray(side: MeasuredSide, name: str, figure: Figure) -> float:
-    """Return how far a warned figure may be off; readings by hand that agree with it set a limit."""
-    half, bounds = _half(figure), [max(entry_of(name).astray, _half(figure))]
-    by_hand = _offset_by_hand(side)
-    seen = figures_seen(side).get("spoke_offset")
-    if name in ("spoke_offset", "reach") and by_hand is not None and seen and _offset_confirmed(side):
-        u = math.hypot(by_hand.u, LOPSIDED_U_MM)
-        bounds.append(abs(by_hand.value - seen.value) + COVERAGE_FACTOR * u)
-    for check in side.caliper_checks:
-        if check.reading == name and 0.0 < abs(check.e_n) <= CHANCE:
-            apart_by = abs(check.stated - check.photo)
-            expanded = math.sqrt(max((apart_by / check.e_n) ** 2 - half**2, 0.0))  # the reading's own
-            bounds.append(apart_by + expanded)
-    return min(bounds)
 
 
 def _and(words: list[str]) -> str:
@@ -310,19 +231,6 @@ def _stated_centre(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
         about=f"{side.name}.centre_to_flange",
         severity="stop" if moved > bears.room else "note",
     )
-
-
-def _offset_by_hand(side: MeasuredSide) -> HandResult | None:
-    return next((one for one in side.arithmetic if one.quantity == "spoke_offset"), None)
-
-
-def _offset_confirmed(side: MeasuredSide) -> bool:
-    """Tell whether the readings by hand make the offset that the photos show."""
-    seen, by_hand = figures_seen(side).get("spoke_offset"), _offset_by_hand(side)
-    if seen is None or by_hand is None:
-        return False
-    e_n = normalised_error(by_hand.value, COVERAGE_FACTOR * by_hand.u, seen.value, _half(seen))
-    return abs(e_n) <= CHANCE
 
 
 def _checked(check: Check, bears: Bearing, *, confirmed: bool) -> Iterator[Reason]:
