@@ -79,7 +79,11 @@ def _judge(task: Task) -> list[Outcome]:
     found, measure = [], SeenOnce(task.cache)
     for name, case, side in _cases(task):
         with tempfile.TemporaryDirectory(prefix="hubsight-slips-") as folder:
-            found.append(outcome(name, write_case(case, Path(folder) / "job"), side, measure))
+            one = outcome(name, write_case(case, Path(folder) / "job"), side, measure)
+        wrong = f", WRONG by {one.outside:.2f} mm" if one.wrong else ""
+        named = f", {'' if one.named else 'not '}named" if one.nameable else ""
+        print(f"{one.hub} {one.side}, {name}: {one.word}{named}{wrong}", *one.grave, sep="\n    ", flush=True)
+        found.append(one)
     return found
 
 

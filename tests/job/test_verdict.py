@@ -5,6 +5,7 @@ import pytest
 from hubsight.job import load_job
 from hubsight.job.measure import measure_job
 from hubsight.model.hub import HubFigures
+from hubsight.model.joint import Explained, JointTest
 from hubsight.model.refusal import Refusal
 from hubsight.model.verdict import Reason
 from made_up import make_figure, make_side
@@ -139,6 +140,31 @@ def test_a_slip_that_is_known_explains_the_other_offset(judge):
     said = sentences(result.side("drive").verdict, "note")
     assert any("half of the boss width" in text for text in said)
     assert any("the readings by hand make the spoke offset 4.72 mm" in text for text in said)
+
+
+def test_one_slip_that_all_readings_name_explains_the_other_offset(judge, monkeypatch):
+    best = Explained(
+        about="target.bars",
+        sentence="both check bars seem to be stated too long",
+        remedy="Measure both check bars",
+        odds=1e6,
+        probability=0.99,
+        lengths={"drive": 2.1},
+    )
+
+    def say(one):
+        test = JointTest(right=0.01, explanations=(one,))
+        monkeypatch.setattr("hubsight.job.plan.joint_test", lambda *_: test)
+        readings = ("[hub]", CALIPER.format(protrusion=91.1))
+        verdict = judge(readings).side("drive").verdict
+        monkeypatch.undo()
+        return verdict
+
+    about_offset = {r.severity for r in say(best).reasons if "by hand" in r.sentence}
+    assert about_offset == {"note"}
+    of_other_side = best.model_copy(update={"lengths": {"non_drive": 2.1}})
+    assert say(of_other_side).word == "stop"
+    assert say(best.model_copy(update={"probability": 0.5})).word == "stop"
 
 
 def test_readings_by_hand_that_make_the_same_offset_bound_what_a_warning_may_mean(judge):

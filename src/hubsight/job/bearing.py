@@ -42,7 +42,7 @@ class Bearing:
         By how much the length changes with each figure that it rests on.
     room
         How far the spoke's end may move before it leaves the nipple's window; on close calls what the end is
-        known to, if that is more: an error within it has been asked about already.
+        known to, if that is more, up to the usual: an error within it has been asked about already.
     """
 
     slopes: dict[str, float]
@@ -69,7 +69,7 @@ def bearing(side: MeasuredSide) -> Bearing:
         ends = [choice.proposed.end for choice in lengths.order.choices]
         room = max(min(min(ends) - low, high - max(ends)), LEAST_ROOM_MM)
         close = [choice.u_end for choice in lengths.order.choices if choice.close_call]
-        room = max(room, COVERAGE_FACTOR * max(close, default=0.0))
+        room = max(room, min(COVERAGE_FACTOR * max(close, default=0.0), TYPICAL_ROOM_MM))
     return Bearing(_with_parts(slopes), room)
 
 

@@ -23,9 +23,12 @@ from hubsight.job.checks import figures_seen
 from hubsight.job.close_calls import CloseCalls, close_calls
 from hubsight.job.confirmed import unconfirmed
 from hubsight.job.file.load import Job
+from hubsight.job.joint.weigh import SURE
+from hubsight.job.joint.words import MATTERS_MM, is_named
 from hubsight.job.proved import proved
 from hubsight.measure.hub_figures import apart
 from hubsight.model.catalogue import OF_HUB, OF_SIDE, SIDE_WORDS, entry_of, figure_words
+from hubsight.model.joint import JointTest
 from hubsight.model.lengths import LengthChoice, PlannedWheel
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import Check, HandResult, JobResult, MeasuredSide
@@ -93,7 +96,17 @@ def all_reasons(result: JobResult, job: Job | None, asked: Collection[str] = ())
     ``asked`` are paths of readings that close calls ask for: that nothing confirms them goes without saying.
     """
     statements: Iterable[Reason] = () if job is None else about_statements(result, job, asked)
-    yield from chain(chain.from_iterable(map(of_side, result.sides)), of_the_whole(result), statements)
+    of_sides = (of_side(side, explained=_explained(side.name, result.joint)) for side in result.sides)
+    yield from chain(chain.from_iterable(of_sides), of_the_whole(result), statements)
+
+
+def _explained(side: SideName, test: JointTest | None) -> bool:
+    """Tell whether one slip that all readings together name explains another offset and length by hand."""
+    best = None if test is None else test.best
+    if test is None or best is None or best.probability < SURE or not is_named(test, best):
+        return False
+    by_reading = any(best.about == f"{side}.caliper.{reading}" for reading in MAKES_THE_LENGTH)
+    return by_reading or abs(best.lengths.get(side, 0.0)) >= MATTERS_MM
 
 
 def about_statements(result: JobResult, job: Job, asked: Collection[str] = ()) -> tuple[Reason, ...]:
@@ -121,8 +134,11 @@ def _without(wheel: PlannedWheel | None, stopped: set[SideName]) -> PlannedWheel
     return wheel.model_copy(update={"order": tuple(o for o in wheel.order if o.side not in stopped)})
 
 
-def of_side(side: MeasuredSide) -> Iterator[Reason]:
-    """Yield every reason that one side's own result gives."""
+def of_side(side: MeasuredSide, *, explained: bool = False) -> Iterator[Reason]:
+    """Yield every reason that one side's own result gives.
+
+    ``explained`` tells whether a slip is known that explains other results by hand.
+    """
     bears = bearing(side)
     yield from _refused(side)
     if side.measurement is not None:
@@ -132,7 +148,7 @@ def of_side(side: MeasuredSide) -> Iterator[Reason]:
     for check in side.caliper_checks:
         yield from _checked(check, bears, confirmed=offset_confirmed(side))
     for one in side.arithmetic:
-        yield from _by_hand(one, side, bears)
+        yield from _by_hand(one, side, bears, explained=explained)
     lengths = side.spoke_lengths
     if lengths is not None:
         about = f"{side.name}.spoke_length"
@@ -252,7 +268,7 @@ def _checked(check: Check, bears: Bearing, *, confirmed: bool) -> Iterator[Reaso
     )
 
 
-def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
+def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing, *, explained: bool) -> Iterator[Reason]:
     """Yield a reason where arithmetic by hand does not hold, or makes something else than the photos."""
     lengths = side.spoke_lengths
     used = None if lengths is None else lengths.origin.figure(one.quantity)
@@ -261,7 +277,7 @@ def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing) -> Iterator[Re
         if lengths is not None:
             apart_by = one.value - lengths.length.value
             e_n = apart_by / (COVERAGE_FACTOR * one.u)
-            yield from _unlike(one, side, e_n, moves=abs(apart_by) > bears.room)
+            yield from _unlike(one, side, e_n, moves=not explained and abs(apart_by) > bears.room)
         return
     if not one.agrees:
         yield Reason(
@@ -279,13 +295,14 @@ def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing) -> Iterator[Re
             f"the readings by hand make the spoke offset {one.value:.2f} mm, the photos {seen.value:.2f} mm"
         )
         told = one.model_copy(update={"sentence": both})
-        yield from _unlike(told, side, e_n, moves=bears.severity("spoke_offset", apart_by) != "note")
+        moves = not explained and bears.severity("spoke_offset", apart_by) != "note"
+        yield from _unlike(told, side, e_n, moves=moves)
 
 
 def _unlike(one: HandResult, side: MeasuredSide, e_n: float, *, moves: bool) -> Iterator[Reason]:
     """Yield a reason where a result by hand is unlike the photos'; a slip that is known explains it.
 
-    ``moves`` tells whether the difference takes the spoke's end out of the nipple's window.
+    ``moves`` tells whether the difference takes the spoke's end out of the nipple's window, unexplained.
     """
     if abs(e_n) <= CHANCE:
         return
