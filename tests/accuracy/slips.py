@@ -43,6 +43,7 @@ from pathlib import Path
 
 from bench.careful import Case, careful, write_case
 from bench.corpus import Hub, Side, load_corpus
+from bench.seen_once import SeenOnce
 from bench.slip_list import SLIPS
 from bench.verdicts import NO_SLIP, UNCONFIRMED, Outcome, outcome, rows
 
@@ -75,10 +76,14 @@ def _cases(task: Task) -> Iterator[tuple[str, Case, Side]]:
 
 
 def _judge(task: Task) -> list[Outcome]:
-    found = []
+    found, measure = [], SeenOnce(task.cache)
     for name, case, side in _cases(task):
         with tempfile.TemporaryDirectory(prefix="hubsight-slips-") as folder:
-            found.append(outcome(name, write_case(case, Path(folder) / "job"), side, task.cache))
+            one = outcome(name, write_case(case, Path(folder) / "job"), side, measure)
+        wrong = f", WRONG by {one.outside:.2f} mm" if one.wrong else ""
+        named = f", {'' if one.named else 'not '}named" if one.nameable else ""
+        print(f"{one.hub} {one.side}, {name}: {one.word}{named}{wrong}", *one.grave, sep="\n    ", flush=True)
+        found.append(one)
     return found
 
 

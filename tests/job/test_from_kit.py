@@ -7,10 +7,13 @@ import pytest
 from PIL import Image
 
 from hubsight.camera import load_profile, save_profile
+from hubsight.camera.profile import ProfileSignature
 from hubsight.job import JobFileError, load_job
 from hubsight.job.file.readings import GAUGE_LENGTH
 from hubsight.job.measure import measure_job
+from hubsight.job.proved import proved
 from hubsight.kit import Kit, KitCaliper, KitGauge, KitTarget, save_item
+from hubsight.kit.proofs import Proof, keep_proof
 from hubsight.kit.readings import GOOD_CALIPER_U_MM, aged
 from hubsight.model.stated import Reading
 from hubsight.record.make import make_record, read_inputs
@@ -235,3 +238,54 @@ def test_a_record_of_a_job_with_a_profile_from_the_kit_holds(
     stated = {statement.field: statement for statement in record.statements}
     assert "gauges.long" not in stated
     assert any(name.startswith("gauges.a.length") for name in stated), "the kit's value, in the record"
+
+
+def prove(kit, **more):
+    known = {
+        "date": DAY,
+        "camera": ProfileSignature(width=400, height=300, make="Invented", model="One", focal_mm=5.4),
+        "target": "sheet",
+        "paper": "a4",
+        "bar_x": 119.5,
+        "bar_y": 119.6,
+        "length": 100.03,
+        "u": 0.05,
+        "caliper": 100.0,
+        "caliper_u": 0.02,
+        "e_n": 0.3,
+        "height": 80.0,
+        "photos": 4,
+    }
+    keep_proof(Proof(**{**known, **more}), kit)
+
+
+def test_a_proof_with_this_phone_and_sheet_confirms_print_and_photos(folder, no_kit_of_the_user):
+    prove(no_kit_of_the_user)
+    found = proved(load_job(folder))
+    assert set(found.paths) == {"target", "photos"}
+    (note,) = found.reasons
+    assert note.sentence == "proved with this phone and this sheet to 0.07 mm on 1 March 2026"
+    assert note.severity == "note"
+
+
+@pytest.mark.parametrize("change", [{"target": "other"}, {"bar_x": 119.0}, {"u": 0.5}])
+def test_a_proof_of_another_print_or_a_vague_one_confirms_nothing(folder, no_kit_of_the_user, change):
+    prove(no_kit_of_the_user, **change)
+    found = proved(load_job(folder))
+    assert not found.paths
+    assert not found.reasons
+
+
+def test_a_proof_that_contradicts_the_caliper_is_a_reason_to_check(folder, no_kit_of_the_user):
+    prove(no_kit_of_the_user)
+    prove(no_kit_of_the_user, date=DAY + datetime.timedelta(1), length=100.5, e_n=4.7)
+    found = proved(load_job(folder))
+    assert not found.paths
+    assert [one.severity for one in found.reasons] == ["check"]
+    assert "+0.50 mm off the caliper" in found.reasons[0].sentence
+
+
+def test_photos_of_another_phone_are_not_proved(folder, no_kit_of_the_user):
+    prove(no_kit_of_the_user)
+    photograph(folder, model="Two")
+    assert not proved(load_job(folder)).paths

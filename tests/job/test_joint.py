@@ -153,8 +153,9 @@ def test_what_nothing_confirms_is_asked_for_once_the_riskiest_first() -> None:
     assert reason.severity == "check"
     assert reason.about == "rim.erd"
     assert reason.remedy.startswith("Measure the ERD")
-    assert "gauge" in reason.remedy
-    assert "check bars" not in reason.remedy  # the over-locknut would contradict a wrong scale
+    assert "gauge" in reason.sentence
+    assert "gauge" not in reason.remedy  # one reading at a time
+    assert "check bar" not in reason.sentence  # the over-locknut would contradict a wrong scale
 
 
 def test_without_any_caliper_reading_the_print_is_asked_for() -> None:
@@ -169,10 +170,24 @@ def test_without_any_caliper_reading_the_print_is_asked_for() -> None:
     )
     (reason,) = unconfirmed(replace(job, sides=bare), sides)
     assert reason.about == "target.bars"
-    assert "sticks out of the boss" in reason.remedy
+    assert "what the photos show of the drive side's gauge" in reason.sentence
     unread = replace(job.target, bar_x=None, bar_y=None)
     (reason,) = unconfirmed(replace(job, sides=bare, target=unread), sides)
     assert "not measured" in reason.sentence
+
+
+def test_a_caliper_reading_of_the_end_confirms_the_end_and_one_of_another_thing_does_not() -> None:
+    job, sides = Workshop(np.random.default_rng(9)).job()
+
+    def said(quantity: str) -> str:
+        read = tuple(
+            replace(s, stated=replace(s.stated, caliper={quantity: s.stated.caliper[quantity]}))
+            for s in job.sides
+        )
+        return unconfirmed(replace(job, sides=read), sides)[0].sentence
+
+    assert "side's gauge" not in said("protrusion")
+    assert "what the photos show of the non-drive side's gauge" in said("flange_diameter")
 
 
 def test_second_readings_confirm() -> None:

@@ -5,11 +5,19 @@ import pytest
 from hubsight.job import load_job
 from hubsight.job.measure import measure_job
 from hubsight.model.hub import HubFigures
+from hubsight.model.joint import Explained, JointTest
 from hubsight.model.refusal import Refusal
 from hubsight.model.verdict import Reason
 from made_up import make_figure, make_side
 
-SURE_ERD = "erd = { value = 596, u = 0.001 }"
+SURE_ERD = "erd = { value = [596, 596], u = 0.001 }"
+CONFIRMED = {
+    "length = 100.02": "length = [100.02, 100.02]",
+    "bar_x = 119.5": "bar_x = [119.5, 119.5]",
+    "bar_y = 119.4": "bar_y = [119.4, 119.4]",
+    "erd = { value = 596, u = 0.001 }": SURE_ERD,
+}
+"""What the job states, read twice: each test is about something else than one reading alone."""
 
 
 def figures(**more):
@@ -30,6 +38,9 @@ def judge(job_folder, fake_measurement):
 
     def judged(change=("", ""), side=None, **more):
         text = (job_folder / "job.toml").read_text()
+        for once, twice in CONFIRMED.items():
+            text = text.replace(once, twice)
+            assert twice in text
         assert change[0] in text
         (job_folder / "job.toml").write_text(text.replace(*change, 1))
         fake_measurement.answers["non_drive"] = make_side("non_drive", figures=figures())
@@ -131,6 +142,49 @@ def test_a_slip_that_is_known_explains_the_other_offset(judge):
     assert any("the readings by hand make the spoke offset 4.72 mm" in text for text in said)
 
 
+def test_one_slip_that_all_readings_name_explains_the_other_offset(judge, monkeypatch):
+    best = Explained(
+        about="target.bars",
+        sentence="both check bars seem to be stated too long",
+        remedy="Measure both check bars",
+        odds=1e6,
+        probability=0.99,
+        lengths={"drive": 2.1},
+    )
+
+    def say(one):
+        test = JointTest(right=0.01, explanations=(one,))
+        monkeypatch.setattr("hubsight.job.plan.joint_test", lambda *_: test)
+        readings = ("[hub]", CALIPER.format(protrusion=91.1))
+        verdict = judge(readings).side("drive").verdict
+        monkeypatch.undo()
+        return verdict
+
+    about_offset = {r.severity for r in say(best).reasons if "by hand" in r.sentence}
+    assert about_offset == {"note"}
+    of_other_side = best.model_copy(update={"lengths": {"non_drive": 2.1}})
+    assert say(of_other_side).word == "stop"
+    assert say(best.model_copy(update={"probability": 0.5})).word == "stop"
+
+
+def test_readings_by_hand_that_make_the_same_offset_bound_what_a_warning_may_mean(judge):
+    warned = make_figure(2.6, 0.05, warnings=("the bosses are not mirror images",))
+    result = judge(("[hub]", CALIPER.format(protrusion=93.2)), spoke_offset=warned)
+    assert any("mirror images" in text for text in sentences(result.side("drive").verdict, "note"))
+    assert result.verdict.word == "order"
+
+
+@pytest.mark.parametrize(("u", "severity"), [(0.2, "note"), (0.8, "check")])
+def test_a_doubt_that_leaves_the_end_in_the_window_is_a_note_and_said_once(judge, u, severity):
+    doubt = Reason(
+        sentence="two photos show another end", remedy="Look", about="drive.spoke_offset", severity="check"
+    )
+    held = {"spoke_offset": make_figure(2.6, u, warnings=(doubt.sentence,))}
+    verdict = judge(side=make_side("drive", figures=figures(**held), doubts=(doubt,))).side("drive").verdict
+    said = [one for one in verdict.reasons if "another end" in one.sentence]
+    assert [one.severity for one in said] == [severity]
+
+
 def test_a_misplaced_face_does_not_keep_from_ordering(judge):
     # the photos' face lies 2 mm too far in: width 4 too small, protrusion 2 too large; by hand the offset is
     # 100.02 - 93.2 - 4.2 = 2.62, as by the reach
@@ -170,6 +224,8 @@ def test_close_calls_are_asked_for_once_with_the_erd(judge):
     (reason,) = [reason for reason in result.verdict.reasons if "close call" in reason.sentence]
     assert reason.about == "rim.erd"
     assert reason.remedy.startswith("Read the ERD more often")
+    asking = [one for one in result.verdict.reasons if "ERD" in one.remedy or "ERD" in one.sentence]
+    assert asking == [reason]  # it was read once, and nothing confirms that: the same reading settles both
     for side in close:
         assert reason in side.verdict.reasons
         assert side.verdict.word == "check"
@@ -184,6 +240,15 @@ def test_what_is_said_of_the_hub_counts_by_its_bearing(judge, monkeypatch):
 
     assert say("over-locknut: the photo sets contradict each other").word == "order"
     assert say("are drive and non-drive side swapped?").word == "check"
+
+
+@pytest.mark.parametrize(("readings", "word"), [([594.4, 595.6], "order"), ([593.6, 596.4], "check")])
+def test_a_rim_out_of_round_matters_if_a_spoke_leaves_the_window(judge, readings, word):
+    # single spokes end a quarter of the spread from where they should: 0.3 and 0.7 mm
+    result = judge((SURE_ERD, f"erd = {{ value = {readings}, u = 0.001 }}"))
+    (reason,) = [one for one in result.verdict.reasons if "round the rim" in one.sentence]
+    assert result.verdict.word == word
+    assert reason.severity == ("note" if word == "order" else "check")
 
 
 def test_without_a_rim_there_is_nothing_to_order(judge):
@@ -202,3 +267,10 @@ def test_every_warning_of_a_measurement_is_among_the_reasons(judge):
     said = " ".join(reason.sentence for reason in judge(side=side).verdict.reasons)
     for text in (*(f"of {name}" for name in figures()), "of the side"):
         assert text in said
+
+
+def test_what_nothing_confirms_is_asked_for(judge):
+    (said,) = sentences(judge((CONFIRMED["length = 100.02"], "length = 100.02")).verdict, "check")
+    assert (
+        said == "the order hangs on one reading of the gauge's length (100.02 mm), and nothing confirms that"
+    )

@@ -46,6 +46,8 @@ def _surest(side: MeasuredSide, stated: JobSide, hub: HubFigures | None) -> Figu
     agreed = None if hub is None else hub.figures.get(CENTRE[side.name])
     seen = _photos_own(_if_seen(own), _if_seen(agreed))
     by_height = centre_by_height(side, stated)
+    if own is not None and own.seen == BY_HEIGHT and by_height is not None and own.value == by_height.value:
+        return own  # what it was compared with is no longer here
     if seen is None or by_height is None:
         return seen or by_height
     surest = by_height if by_height.u <= seen.u else seen

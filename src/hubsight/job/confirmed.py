@@ -82,16 +82,12 @@ def unconfirmed(
 
 
 def _reason(hanging: Sequence[_Hanging]) -> Reason:
-    """Return one reason for everything that nothing confirms, the gravest first."""
+    """Return one reason for everything that nothing confirms; the remedy is for the gravest of it."""
     first, *others = hanging
     sentence = f"the order hangs on {first.what}, and nothing confirms that"
     if others:
-        sentence += f"; nor {', '.join(dict.fromkeys(one.what for one in others))}"
-    remedies = list(dict.fromkeys(one.remedy for one in hanging))
-    remedy = remedies[0]
-    if len(remedies) > 1:
-        remedy += f"; then {'; '.join(text[0].lower() + text[1:] for text in remedies[1:])}"
-    return Reason(sentence=sentence, remedy=remedy, about=first.about, severity="check")
+        sentence += f"; nor {', nor '.join(dict.fromkeys(one.what for one in others))}"
+    return Reason(sentence=sentence, remedy=first.remedy, about=first.about, severity="check")
 
 
 def _of_wheel(job: Job) -> Iterator[_Hanging]:
@@ -119,6 +115,8 @@ def _of_photos(
         yield _Hanging("target.bars", what, remedy, UNREAD_RISK if unread else PRINT_RISK)
     for stated, side in both:
         name, words = stated.stated.name, SIDE_WORDS[side.name].lower()
+        if _end_confirmed(system, name):
+            continue
         ends = [f"{name}.photos.reach", f"{name}.photos.protrusion"]
         slip = np.array([1.0 if one.name in ends else 0.0 for one in system.observations])
         if name in errors and hidden(system, errors, slip) > SILENT_MM:
@@ -156,6 +154,16 @@ def _print_confirmed(job: Job) -> bool:
     bars = (job.target.bar_x, job.target.bar_y)
     often = all(bar is not None and bar.count >= ENOUGH_READINGS for bar in bars)
     return often or (job.target.along is not None and _bars_read(job))
+
+
+def _end_confirmed(system: System, side: SideName) -> bool:
+    """Tell whether a caliper reading of a side compares with what its photos show of the gauge's end.
+
+    How well it does is for the joint test: here it counts that there is one.
+    """
+    ends = {f"{side}.{who}.{what}" for who in ("caliper", "photos") for what in ("reach", "protrusion")}
+    seen = {one.split(".")[1] for one in ends & set(system.index)}
+    return seen == {"caliper", "photos"} or f"{side}.caliper.spoke_offset" in system.index
 
 
 def _bars_read(job: Job) -> bool:

@@ -6,37 +6,36 @@ nipple's window is a note, whatever figure it is in. Lengths in mm.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator
 from itertools import chain
 
+from hubsight.job.bearing import (
+    CHANCE,
+    CONTRADICTION,
+    TYPICAL_ROOM_MM,
+    Bearing,
+    bearing,
+    half_width,
+    how_far_astray,
+    offset_confirmed,
+)
+from hubsight.job.checks import figures_seen
 from hubsight.job.close_calls import CloseCalls, close_calls
 from hubsight.job.confirmed import unconfirmed
 from hubsight.job.file.load import Job
+from hubsight.job.joint.weigh import SURE
+from hubsight.job.joint.words import MATTERS_MM, is_named
+from hubsight.job.proved import proved
 from hubsight.measure.hub_figures import apart
 from hubsight.model.catalogue import OF_HUB, OF_SIDE, SIDE_WORDS, entry_of, figure_words
-from hubsight.model.figure import Figure
+from hubsight.model.joint import JointTest
 from hubsight.model.lengths import LengthChoice, PlannedWheel
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import Check, HandResult, JobResult, MeasuredSide
 from hubsight.model.stated import Reading, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR, normalised_error
 from hubsight.model.verdict import Reason, Severity, Verdict
-
-LEAST_ROOM_MM = 0.25
-"""A spoke's end may lie this far outside of the nipple's window before it matters: its limits are no sharper
-(common practice, no source). Raising it lets more doubts pass as notes."""
-
-TYPICAL_ROOM_MM = 0.6
-"""From a spoke's end to the nearer limit of a usual window 2.5 wide, stock in steps of 2: where no length was
-chosen yet (common practice, no source)."""
-
-TYPICAL_SLOPES = {"spoke_offset": 1.0, "flange_diameter": 0.3, "centre_to_flange": 0.1}
-"""By how much a spoke length changes with a figure, where none was computed: the largest of usual wheels."""
-
-CHANCE, CONTRADICTION = 1.0, 2.0
-"""|E_n| of two results that agree (ISO/IEC 17043), and above which they contradict each other: four standard
-uncertainties, one right pair in sixteen thousand."""
+from hubsight.wheel.rim import UNEVEN
 
 MAKES_THE_LENGTH = (
     "protrusion",
@@ -67,9 +66,10 @@ def with_verdict(result: JobResult, job: Job | None = None) -> JobResult:
     """
     by_side: dict[str, list[Reason]] = {side.name: [] for side in result.sides}
     of_job: list[Reason] = []
-    for reason in all_reasons(result, job):
-        by_side.get(_side_of(reason.about), of_job).append(reason)
     close = close_calls(result)
+    asked = {reason.about for reason in close.reasons}
+    for reason in all_reasons(result, job, asked):
+        by_side.get(_side_of(reason.about), of_job).append(reason)
     for name in close.sides:
         by_side[name] += close.reasons
     sides = tuple(
@@ -90,18 +90,34 @@ def _side_of(about: str) -> str:
     return parts[1] if parts[0] == "sides" and len(parts) > 1 else parts[0]
 
 
-def all_reasons(result: JobResult, job: Job | None) -> Iterator[Reason]:
-    """Yield every reason but the close calls; what begins with a side's name is about that side."""
-    statements: Iterable[Reason] = () if job is None else about_statements(result, job)
-    yield from chain(chain.from_iterable(map(of_side, result.sides)), of_the_whole(result), statements)
+def all_reasons(result: JobResult, job: Job | None, asked: Collection[str] = ()) -> Iterator[Reason]:
+    """Yield every reason but the close calls; what begins with a side's name is about that side.
+
+    ``asked`` are paths of readings that close calls ask for: that nothing confirms them goes without saying.
+    """
+    statements: Iterable[Reason] = () if job is None else about_statements(result, job, asked)
+    of_sides = (of_side(side, explained=_explained(side.name, result.joint)) for side in result.sides)
+    yield from chain(chain.from_iterable(of_sides), of_the_whole(result), statements)
 
 
-def about_statements(result: JobResult, job: Job) -> tuple[Reason, ...]:
-    """Return what all readings together say against what is stated, and what nothing confirms."""
+def _explained(side: SideName, test: JointTest | None) -> bool:
+    """Tell whether one slip that all readings together name explains another offset and length by hand."""
+    best = None if test is None else test.best
+    if test is None or best is None or best.probability < SURE or not is_named(test, best):
+        return False
+    by_reading = any(best.about == f"{side}.caliper.{reading}" for reading in MAKES_THE_LENGTH)
+    return by_reading or abs(best.lengths.get(side, 0.0)) >= MATTERS_MM
+
+
+def about_statements(result: JobResult, job: Job, asked: Collection[str] = ()) -> tuple[Reason, ...]:
+    """Return what all readings and proofs together say of what is stated, and what nothing confirms."""
     lying = None if result.lying is None else result.lying.measurement
     found = () if result.joint is None else result.joint.reasons
-    proved = {"target"} if result.flat is not None and result.flat.scale is not None else set()
-    return (*found, *unconfirmed(job, result.sides, lying, proved=proved))
+    proof = proved(job)
+    known = {*asked, *proof.paths}
+    if result.flat is not None and result.flat.scale is not None:
+        known.add("target")
+    return (*found, *proof.reasons, *unconfirmed(job, result.sides, lying, proved=known))
 
 
 def _named(side: MeasuredSide, close: CloseCalls) -> Iterator[Reason]:
@@ -118,68 +134,21 @@ def _without(wheel: PlannedWheel | None, stopped: set[SideName]) -> PlannedWheel
     return wheel.model_copy(update={"order": tuple(o for o in wheel.order if o.side not in stopped)})
 
 
-@dataclass(frozen=True)
-class Bearing:
-    """How errors of a side's figures bear on its order.
+def of_side(side: MeasuredSide, *, explained: bool = False) -> Iterator[Reason]:
+    """Yield every reason that one side's own result gives.
 
-    Attributes
-    ----------
-    slopes
-        By how much the length changes with each figure that it rests on.
-    room
-        How far the spoke's end may move before it leaves the nipple's window.
+    ``explained`` tells whether a slip is known that explains other results by hand.
     """
-
-    slopes: dict[str, float]
-    room: float
-
-    def severity(self, name: str, error: float, beyond: Severity = "check") -> Severity:
-        """Return how an error of a figure bears: ``beyond`` if it takes the end out of the window."""
-        return beyond if abs(self.slopes.get(name, 0.0) * error) > self.room else "note"
-
-
-def bearing(side: MeasuredSide) -> Bearing:
-    """Return how errors of a side's figures bear on its order."""
-    lengths = side.spoke_lengths
-    if lengths is None:
-        return Bearing(_with_parts(TYPICAL_SLOPES), TYPICAL_ROOM_MM)
-    slopes = {
-        one.name: TYPICAL_SLOPES.get(one.name, 0.0) if one.per_mm is None else one.per_mm
-        for one in lengths.origin.figures
-        if one.source == "photos"
-    }
-    room = TYPICAL_ROOM_MM
-    if lengths.order is not None:
-        low, high = lengths.order.window
-        ends = [choice.proposed.end for choice in lengths.order.choices]
-        room = max(min(min(ends) - low, high - max(ends)), LEAST_ROOM_MM)
-    return Bearing(_with_parts(slopes), room)
-
-
-def _with_parts(slopes: dict[str, float]) -> dict[str, float]:
-    """Add the figures that others follow from: the gauge's end makes the offset, heights the centre."""
-    offset, centre = slopes.get("spoke_offset", 0.0), slopes.get("centre_to_flange", 0.0)
-    return {
-        **slopes,
-        "reach": offset,
-        "protrusion": offset,
-        "flange_height": centre,
-        "over_locknut": centre / 2,
-    }
-
-
-def of_side(side: MeasuredSide) -> Iterator[Reason]:
-    """Yield every reason that one side's own result gives."""
     bears = bearing(side)
     yield from _refused(side)
     if side.measurement is not None:
-        yield from side.measurement.doubts
+        yield from (_bearing_on(doubt, side, bears) for doubt in side.measurement.doubts)
         yield from _warned(side, bears)
     yield from _stated_centre(side, bears)
     for check in side.caliper_checks:
-        yield from _checked(check, bears, confirmed=_offset_confirmed(side))
+        yield from _checked(check, bears, confirmed=offset_confirmed(side))
     for one in side.arithmetic:
-        yield from _by_hand(one, side, bears)
+        yield from _by_hand(one, side, bears, explained=explained)
     lengths = side.spoke_lengths
     if lengths is not None:
         about = f"{side.name}.spoke_length"
@@ -214,8 +183,20 @@ def _of_refusal(refusal: Refusal, about: str, severity: Severity) -> Reason:
     return Reason(sentence=f"{where}{refusal.reason}", remedy=refusal.remedy, about=about, severity=severity)
 
 
+def _bearing_on(doubt: Reason, side: MeasuredSide, bears: Bearing) -> Reason:
+    """Return a doubt about a figure as a note where all that the figure holds leaves the end in the window.
+
+    Doubts of what lies apart widen the figure to hold both.
+    """
+    name = doubt.about.removeprefix(f"{side.name}.")
+    figure = next((f for key, f in figures_seen(side).items() if key == name), None)
+    if figure is None or doubt.severity != "check" or doubt.sentence not in figure.warnings:
+        return doubt
+    return doubt.model_copy(update={"severity": bears.severity(name, half_width(figure))})
+
+
 def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
-    """Yield the warnings of a side and of its figures, each sentence once.
+    """Yield the warnings of a side and of its figures, each sentence once; doubts have said theirs.
 
     A warned figure may be off by more than its interval says. A sentence that several figures carry counts by
     the one that bears most; one that no figure carries may concern them all.
@@ -223,10 +204,10 @@ def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
     found = side.measurement
     if found is None:
         return
-    figures = {str(name): figure for name, figure in found.figures.items()}
+    figures, said = figures_seen(side), {doubt.sentence for doubt in found.doubts}
     carried: dict[str, list[str]] = {}
     for name, figure in figures.items():
-        for text in dict.fromkeys(figure.warnings):
+        for text in (one for one in dict.fromkeys(figure.warnings) if one not in said):
             carried.setdefault(text, []).append(name)
     for text in dict.fromkeys((*found.warnings, *carried)):
         names = carried.get(text, [])
@@ -234,20 +215,16 @@ def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
             remedy = "Settle it, or photograph the side again"
             yield Reason(sentence=text, remedy=remedy, about=f"{side.name}.photos", severity="check")
             continue
-        moved = {name: abs(bears.slopes.get(name, 0.0)) * _astray(name, figures[name]) for name in names}
+        astray = {name: how_far_astray(side, name, figures[name]) for name in names}
+        moved = {name: abs(bears.slopes.get(name, 0.0)) * astray[name] for name in names}
         most = max(names, key=lambda name: moved[name])
         words = "" if text in found.warnings else f"{_and([figure_words(name) for name in names])}: "
         yield Reason(
             sentence=f"{words}{text}",
             remedy=entry_of(most).settle,
             about=f"{side.name}.{most}",
-            severity=bears.severity(most, _astray(most, figures[most])),
+            severity=bears.severity(most, astray[most]),
         )
-
-
-def _astray(name: str, figure: Figure) -> float:
-    """Return how far a warned figure may be off."""
-    return max(entry_of(name).astray, figure.high - figure.value, figure.value - figure.low)
 
 
 def _and(words: list[str]) -> str:
@@ -272,17 +249,6 @@ def _stated_centre(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
     )
 
 
-def _offset_confirmed(side: MeasuredSide) -> bool:
-    """Tell whether the readings by hand make the offset that the photos show."""
-    seen = None if side.measurement is None else side.measurement.figures.get("spoke_offset")
-    by_hand = next((one for one in side.arithmetic if one.quantity == "spoke_offset"), None)
-    if seen is None or by_hand is None:
-        return False
-    half = max(seen.high - seen.value, seen.value - seen.low)
-    e_n = normalised_error(by_hand.value, COVERAGE_FACTOR * by_hand.u, seen.value, half)
-    return abs(e_n) <= CHANCE
-
-
 def _checked(check: Check, bears: Bearing, *, confirmed: bool) -> Iterator[Reason]:
     """Yield a reason where a caliper reading differs from the photos' figure.
 
@@ -302,7 +268,7 @@ def _checked(check: Check, bears: Bearing, *, confirmed: bool) -> Iterator[Reaso
     )
 
 
-def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
+def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing, *, explained: bool) -> Iterator[Reason]:
     """Yield a reason where arithmetic by hand does not hold, or makes something else than the photos."""
     lengths = side.spoke_lengths
     used = None if lengths is None else lengths.origin.figure(one.quantity)
@@ -311,7 +277,7 @@ def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing) -> Iterator[Re
         if lengths is not None:
             apart_by = one.value - lengths.length.value
             e_n = apart_by / (COVERAGE_FACTOR * one.u)
-            yield from _unlike(one, side, e_n, moves=abs(apart_by) > bears.room)
+            yield from _unlike(one, side, e_n, moves=not explained and abs(apart_by) > bears.room)
         return
     if not one.agrees:
         yield Reason(
@@ -329,13 +295,14 @@ def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing) -> Iterator[Re
             f"the readings by hand make the spoke offset {one.value:.2f} mm, the photos {seen.value:.2f} mm"
         )
         told = one.model_copy(update={"sentence": both})
-        yield from _unlike(told, side, e_n, moves=bears.severity("spoke_offset", apart_by) != "note")
+        moves = not explained and bears.severity("spoke_offset", apart_by) != "note"
+        yield from _unlike(told, side, e_n, moves=moves)
 
 
 def _unlike(one: HandResult, side: MeasuredSide, e_n: float, *, moves: bool) -> Iterator[Reason]:
     """Yield a reason where a result by hand is unlike the photos'; a slip that is known explains it.
 
-    ``moves`` tells whether the difference takes the spoke's end out of the nipple's window.
+    ``moves`` tells whether the difference takes the spoke's end out of the nipple's window, unexplained.
     """
     if abs(e_n) <= CHANCE:
         return
@@ -350,7 +317,10 @@ def _unlike(one: HandResult, side: MeasuredSide, e_n: float, *, moves: bool) -> 
 
 
 def _poor_fit(choice: LengthChoice, about: str) -> Iterator[Reason]:
-    """Yield a reason where the best length that can be had may well not fit."""
+    """Yield a reason where the best length that can be had may well not fit.
+
+    Where another length is as good a close call asks for the reading that may settle both.
+    """
     best = choice.proposed
     risk = best.p_too_short + best.p_too_long
     if risk > POOR_FIT:
@@ -359,7 +329,7 @@ def _poor_fit(choice: LengthChoice, about: str) -> Iterator[Reason]:
             f"({100.0 * risk:.0f} %)",
             remedy="Take other nipples, or have spokes cut to order",
             about=about,
-            severity="check",
+            severity="note" if choice.close_call else "check",
         )
 
 
@@ -381,8 +351,12 @@ def of_the_whole(result: JobResult) -> Iterator[Reason]:
             severity="check",
         )
         return
+    uneven = (max(wheel.erd_readings) - min(wheel.erd_readings)) / 4.0 if wheel.erd_readings else 0.0
+    room = min((bearing(side).room for side in result.sides), default=TYPICAL_ROOM_MM)
     for text in wheel.warnings:
-        yield Reason(sentence=text, remedy="Measure the rim again", about="rim.erd", severity="check")
+        grave = not text.startswith(UNEVEN) or uneven > room
+        remedy = "Measure the rim again"
+        yield Reason(sentence=text, remedy=remedy, about="rim.erd", severity="check" if grave else "note")
     for text in wheel.notes:
         yield Reason(sentence=text, remedy="Mind it when building", about="wheel", severity="note")
 

@@ -20,6 +20,8 @@ ERD_DEFINITION = (
 )
 """The one definition, for screens and documents."""
 
+UNEVEN = "the ERD differs by"
+"""How the warning of a rim that is out of round begins."""
 OUT_OF_ROUND_MM = 1.0
 """Spread of the ERD round the rim above which it is worth a warning: half of it goes into single spokes
 (common practice, no source)."""
@@ -92,7 +94,7 @@ def erd_from_readings(
     warnings: tuple[str, ...] = ()
     if spread > OUT_OF_ROUND_MM:
         warnings = (
-            f"the ERD differs by {spread:.1f} mm round the rim: it is out of round, or a reading is a slip;"
+            f"{UNEVEN} {spread:.1f} mm round the rim: it is out of round, or a reading is a slip;"
             f" single spokes may end {spread / 4.0:.1f} mm from where they should",
         )
     u = math.hypot(u_common, u_of_mean(readings, u_reading))

@@ -22,6 +22,9 @@ from hubsight.model.stated import StatedSide, StatedTarget, StatedWheel
 class SeenOnce:
     """Measures a side as `hubsight.measure.side.measure_side` does, but looks at a set of photos once.
 
+    A side whose photos and statements are those of an earlier call is not measured again: caliper readings
+    are compared after measuring.
+
     Parameters
     ----------
     cache
@@ -31,11 +34,20 @@ class SeenOnce:
     def __init__(self, cache: Path) -> None:
         self.cache = cache
         cache.mkdir(parents=True, exist_ok=True)
+        self._measured: dict[str, SideMeasurement | Refusal] = {}
 
     def __call__(
         self, side: StatedSide, target: StatedTarget, wheel: StatedWheel, *, camera_profile: Any = None
     ) -> SideMeasurement | Refusal:
         """Measure one side."""
+        told = repr((replace(side, photos=(), caliper={}), _of_photos(side), target, wheel, camera_profile))
+        if told not in self._measured:
+            self._measured[told] = self._measure(side, target, wheel, camera_profile)
+        return self._measured[told]
+
+    def _measure(
+        self, side: StatedSide, target: StatedTarget, wheel: StatedWheel, camera_profile: Any
+    ) -> SideMeasurement | Refusal:
         plain = replace(side, corrections=NO_CORRECTIONS)
         seen = self._seen(plain, target, wheel)
         if isinstance(seen, Refusal):
@@ -68,7 +80,7 @@ class SeenOnce:
 def _key(side: StatedSide, target: StatedTarget, wheel: StatedWheel) -> str:
     """Return a name for all that decides what is looked for in the photos."""
     told: Sequence[Any] = (
-        [hashlib.sha256(photo.read_bytes()).hexdigest() for photo in side.photos],
+        _of_photos(side),
         [gauge.tip for gauge in side.gauges],
         target.paper,
         wheel.spokes,
@@ -76,3 +88,8 @@ def _key(side: StatedSide, target: StatedTarget, wheel: StatedWheel) -> str:
         getattr(wheel, "rim_holes", None),
     )
     return hashlib.sha256(repr(told).encode()).hexdigest()[:32]
+
+
+def _of_photos(side: StatedSide) -> list[str]:
+    """Return what tells a side's photos from others: their names and contents."""
+    return [f"{photo.name} {hashlib.sha256(photo.read_bytes()).hexdigest()}" for photo in side.photos]

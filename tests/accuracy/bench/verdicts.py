@@ -57,12 +57,12 @@ class Outcome:
         return self.outside is not None and self.outside > OUTSIDE_MM
 
 
-def outcome(slip: str, job: Path, side: Side, cache: Path) -> Outcome:
+def outcome(slip: str, job: Path, side: Side, measure: SeenOnce) -> Outcome:
     """Measure a job, and judge what it says of one side."""
     planted = next((one for one in SLIPS if one.name == slip), None)
     nameable = planted is not None and planted.contradicted
     try:
-        result = measure_job(load_job(job), measure=SeenOnce(cache))
+        result = measure_job(load_job(job), measure=measure)
     except JobFileError as error:
         said = "; ".join(f"{problem.field}: {problem.what}" for problem in error.problems)
         fields = [problem.field for problem in error.problems]
