@@ -3,7 +3,8 @@
 from types import SimpleNamespace
 
 import pytest
-from steady import CHANGES, UNSTEADY_U, Move, move, summary
+from bench.careful import Case
+from steady import CHANGES, UNSTEADY_U, Move, as_one, move, summary
 
 SIDE = SimpleNamespace(hub="h", side="ds")
 
@@ -36,6 +37,14 @@ def test_the_table_counts_what_was_unsteady_without_a_word():
         Move("x", "i", "ds", "reach", UNSTEADY_U - 0.1, said=False),
     ]
     assert list(summary(moves))[1].split()[-3:] == ["2", "1", "0"]
+
+
+@pytest.mark.parametrize("stated", [[119.0, 119.1, 119.2], 119.1])
+def test_bars_are_restated_from_their_mean(stated):
+    case = as_one(Case(None, {"target": {"bar_x": stated, "bar_y": stated}}, {}), SIDE)
+    assert case.at("target", "bar_y") == pytest.approx(119.1)
+    assert CHANGES["bars 0.03 larger"](case, SIDE).at("target", "bar_x") == pytest.approx(119.13)
+    assert CHANGES["bars as two readings"](case, SIDE).at("target", "bar_x") == pytest.approx([119.09, 119.11])
 
 
 def test_every_change_has_a_name():

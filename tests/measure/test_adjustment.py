@@ -98,7 +98,7 @@ def test_robust_solution_agrees_with_scipy():
     prior = CameraPrior(CAMERA * 1.001, np.diag(np.maximum(np.abs(CAMERA) * 0.02, 1e-3) ** 2))
     problem = problem_of(data, prior, Reading(1.0, 1e-3))
     ours = problem.solve(rescale=False)
-    rows, values = problem._prior_rows()
+    rows, values = problem.prior_rows()
     root = np.linalg.cholesky(ours.covariance)
 
     def cost(z):
@@ -127,7 +127,7 @@ def test_covariance_without_loss_is_the_inverse_normal_matrix_of_scipy():
     prior = CameraPrior(CAMERA, np.diag(np.maximum(np.abs(CAMERA) * 0.02, 1e-3) ** 2))
     problem = problem_of(data, prior, Reading(1.0, 1e-3))
     ours = problem.solve(robust=False, rescale=False)
-    rows, values = problem._prior_rows()
+    rows, values = problem.prior_rows()
 
     def residuals(x):
         seen = [b.linearise(problem.layout, x).residual for b in problem.blocks]

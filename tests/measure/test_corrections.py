@@ -271,7 +271,8 @@ def test_each_photo_says_what_it_saw_and_each_figure_is_known_without_it(seen):
     assert list(without) == list(seen.files)
     left = restated(without_photo(seen, 2), seen.stated)
     assert left.files == (*seen.files[:2], *seen.files[3:])
-    assert without[seen.files[2]].value == figures(left).figures["spoke_offset"].value
+    afresh = figures(left).figures["spoke_offset"]
+    assert without[seen.files[2]].value == pytest.approx(afresh.value, abs=0.02 * afresh.u)
 
 
 def test_photos_that_are_refused_by_themselves_leave_it_to_the_mark(seen):

@@ -164,7 +164,7 @@ class Problem:
     def _solve(self, robust: bool, rescale: bool) -> Solution:
         x = self.start.copy()
         factors = {block.kind: 1.0 for block in self.blocks}
-        prior_j, prior_r0 = self._prior_rows()
+        prior_j, prior_r0 = self.prior_rows()
         damping, converged = 1e-6, False
         cost = np.inf
         state = [block.linearise(self.layout, x) for block in self.blocks]
@@ -236,7 +236,7 @@ class Problem:
     def _information(self, state: list[Linearised], weights: list[Array]) -> dict[str, Array]:
         """Return the normal matrix of each kind of prior and observation."""
         info: dict[str, Array] = {}
-        rows, _ = self._prior_rows()
+        rows, _ = self.prior_rows()
         kinds = [p.kind for p in self.priors]
         for kind in dict.fromkeys(kinds):
             own = rows[[k == kind for k in kinds]]
@@ -246,7 +246,8 @@ class Problem:
             info[block.kind] = info.get(block.kind, np.zeros_like(part)) + part
         return info
 
-    def _prior_rows(self) -> tuple[Array, Array]:
+    def prior_rows(self) -> tuple[Array, Array]:
+        """Return the priors' rows (K, n) and values (K,), over their standard uncertainties."""
         j = np.zeros((len(self.priors), self.layout.size))
         r = np.zeros(len(self.priors))
         for row, p in enumerate(self.priors):

@@ -9,8 +9,8 @@ way where both edges are rounded alike.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -96,6 +96,8 @@ class _Faces:
     seen: Sightings
     geometry: SideGeometry
     mouths: tuple[SightLines | None, ...]
+    known: dict[tuple[str, bytes], float] = field(default_factory=dict, compare=False)
+    """What was worked out for which unknowns: all figures take the same steps."""
 
     @classmethod
     def of(cls, seen: Sightings, geometry: SideGeometry) -> _Faces:
@@ -103,12 +105,23 @@ class _Faces:
         views = [view_in(seen.solution, k) for k in range(len(seen.files))]
         return cls(seen, geometry, tuple(None if m is None else m.sight_lines(views) for m in seen.mouths))
 
-    def along(self, x: Array) -> tuple[float, float]:
-        """Mean distances along the gauges from the crossing point to the edges ahead and behind."""
-        ahead, behind = np.mean(
-            [self._cut(g, g.outward, g.sideways) for g in self.geometry.gauges(x)], axis=0
-        )
-        return float(ahead), float(behind)
+    def _once(self, what: str, x: Array, work_out: Callable[[Array], float]) -> float:
+        key = what, self.geometry.key(x)
+        found = self.known.get(key)
+        if found is None:
+            self.known[key] = found = work_out(x)
+        return found
+
+    def ahead(self, x: Array) -> float:
+        """Mean distance along the gauges from the crossing point to the edge ahead."""
+        return self._once("ahead", x, lambda x: self._along(x, 0))
+
+    def behind(self, x: Array) -> float:
+        """Mean distance along the gauges from the crossing point back to the edge behind."""
+        return self._once("behind", x, lambda x: self._along(x, 1))
+
+    def _along(self, x: Array, face: int) -> float:
+        return float(np.mean([self._cut(g, g.outward, g.sideways)[face] for g in self.geometry.gauges(x)]))
 
     def across(self, x: Array) -> float:
         """Mean distance from edge to edge square to the centreline."""
@@ -116,6 +129,9 @@ class _Faces:
 
     def mouth_beyond(self, x: Array) -> float:
         """Mean distance of the mouths beyond the edges ahead; 0 where none was seen."""
+        return self._once("mouth", x, self._mouth_beyond)
+
+    def _mouth_beyond(self, x: Array) -> float:
         solution, references = self.seen.solution, self.seen.adjusted.references
         beyond = []
         for k, (mouth, g) in enumerate(zip(self.mouths, self.geometry.gauges(x), strict=True)):
@@ -172,13 +188,13 @@ def boss_figures(
     if _mouth_counts(seen):
         errors.append(_contradiction(errors, faces.mouth_beyond(x)))
         weight, how = _Weight.of(errors), f"{how} and {MOUTH}"
-    narrower = faces.across(x) / sum(faces.along(x))
+    narrower = faces.across(x) / (faces.ahead(x) + faces.behind(x))
 
     def ahead(x: Array) -> float:
-        return faces.along(x)[0] + weight.ahead * faces.mouth_beyond(x)
+        return faces.ahead(x) + weight.ahead * faces.mouth_beyond(x)
 
     def behind(x: Array) -> float:
-        return faces.along(x)[1] + weight.behind * faces.mouth_beyond(x)
+        return faces.behind(x) + weight.behind * faces.mouth_beyond(x)
 
     width = Model(lambda x: ahead(x) + behind(x), weight.extra(errors, 1.0, 1.0), how)
     across = Model(

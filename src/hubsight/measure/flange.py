@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -118,9 +118,24 @@ class SideGeometry:
     seen: Sightings
     bosses: tuple[int, ...]
     angle: float
+    known: dict[tuple[bytes, float | None], list[GaugeGeometry]] = field(default_factory=dict, compare=False)
+    """What was worked out for which unknowns: the gradients of all figures take the same steps."""
 
     def gauges(self, x: Array, angle: float | None = None) -> list[GaugeGeometry]:
         """Return the gauges' geometry at ``x``, for another ``angle`` of the centreline if given."""
+        key = self.key(x), angle
+        found = self.known.get(key)
+        if found is None:
+            self.known[key] = found = self._gauges(x, angle)
+        return found
+
+    def key(self, x: Array) -> bytes:
+        """Return what of ``x`` the geometry depends on."""
+        layout = self.seen.solution.layout
+        names = ["pattern", *(f"gauge{k}" for k in range(len(self.bosses)))]
+        return np.concatenate([x[layout[name]] for name in names]).tobytes()
+
+    def _gauges(self, x: Array, angle: float | None) -> list[GaugeGeometry]:
         solution, bosses = self.seen.solution, self.seen.bosses
         pattern = x[solution.layout["pattern"]]
         out = []
@@ -240,6 +255,15 @@ def gradient(function: Callable[[Array], float], x: Array, sigma: Array) -> Arra
     return out
 
 
+def slope(model: Model, solution: Solution, relevant: Sequence[str]) -> Array:
+    """Return a figure's derivatives by all unknowns of an adjustment; parameters are those of `figure`."""
+    sigma = np.zeros(len(solution.x))
+    for name in relevant:
+        where = solution.layout[name]
+        sigma[where] = np.sqrt(np.maximum(np.diag(solution.covariance)[where], 1e-24))
+    return gradient(model.function, solution.x, sigma)
+
+
 def figure(
     model: Model,
     solution: Solution,
@@ -254,18 +278,14 @@ def figure(
     model
         The figure's function and further inputs.
     solution
-        The adjustment.
+        The adjustment. One without ``parts`` gives the value, and the further inputs as its uncertainty.
     relevant
         Names of the unknowns on which the function depends.
     warnings, reasons
         Sentences to go with the figure.
     """
     x = solution.x
-    sigma = np.zeros(len(x))
-    for name in relevant:
-        where = solution.layout[name]
-        sigma[where] = np.sqrt(np.maximum(np.diag(solution.covariance)[where], 1e-24))
-    g = gradient(model.function, x, sigma)
+    g = slope(model, solution, relevant) if solution.parts else np.zeros(len(x))
     shares: dict[str, float] = {}
     for kind, part in solution.parts.items():
         shares[kind] = float(g @ part @ g)

@@ -10,6 +10,7 @@ from hubsight.camera.observe import view_in
 from hubsight.measure.sightings import Sightings
 from hubsight.model.agreement import RunnerUp
 from hubsight.see.gauge.end import SAME_END_MM, VOTE_REACH_MM, EndVotes
+from hubsight.see.gauge.split import common_end, rival_end
 
 NEAR_SHARE = 0.5
 """A step of light near the end is a runner-up from this share of its support on. Raising it hides rivals; on
@@ -17,6 +18,10 @@ NEAR_SHARE = 0.5
 CLEAR, LEAST_BACKING = 5.0, 0.3
 """A photo shows another end when its own step is ``CLEAR`` times the unrest of the ground beyond, and the
 step at the end that was taken has less than this share of it (found on rendered gauges)."""
+RIVAL_MISFIT = 1.5
+"""Another place parts wire from no wire nearly as well when its misfit is less than this times the least.
+Raising it says more of nipples, which fade out; sharp ends leave rivals of 17 and more (found on rendered
+gauges)."""
 ONE_GROUP_MM = 0.7
 """Photos whose ends lie within this show the same one."""
 FROM_SADDLE = 1.05
@@ -29,7 +34,11 @@ def runners_up(seen: Sightings) -> tuple[RunnerUp, ...]:
     for k, gauge in enumerate(seen.gauges):
         if gauge.votes is not None:
             own = [end is not None for end in gauge.ends]
-            out += [*_near(gauge.votes, k, seen.files), *_far(seen, k, gauge.votes, own)]
+            out += [
+                *_near(gauge.votes, k, seen.files),
+                *_parted(gauge.votes, k, seen.files),
+                *_far(seen, k, gauge.votes, own),
+            ]
     return tuple(sorted(out, key=lambda r: -r.share))
 
 
@@ -56,6 +65,33 @@ def _near(votes: EndVotes, gauge: int, files: Sequence[str]) -> list[RunnerUp]:
             photos=tuple(photos),
             others=tuple(others),
         )
+    ]
+
+
+def _parted(votes: EndVotes, gauge: int, files: Sequence[str]) -> list[RunnerUp]:
+    """Find another place at which all photos together might as well end the gauge.
+
+    One where wire is parted from no wire nearly as well, or that is taken as soon as one photo is missing.
+    """
+    if len(files) < 2:
+        return []
+    rival = rival_end(votes.wire, votes.ahead, VOTE_REACH_MM)
+    places = [] if rival is None or rival[1] > RIVAL_MISFIT else [(rival[0], 1.0 / rival[1])]
+    if len(files) > 2:
+        for k in range(len(files)):
+            place = common_end(np.delete(votes.wire, k, 0), votes.ahead)
+            if place is not None:
+                places.append((place, 1.0 - 1.0 / len(files)))
+    far = [(place, share) for place, share in places if abs(place - votes.chosen) > 2 * VOTE_REACH_MM]
+    if not far:
+        return []
+    place, share = max(far, key=lambda one: one[1])
+    there = np.abs(votes.own - place) < VOTE_REACH_MM
+    photos = [file for file, own in zip(files, there, strict=True) if own] or list(files)
+    others = [file for file, own in zip(files, there, strict=True) if not own]
+    beyond = place - votes.chosen
+    return [
+        RunnerUp(gauge=gauge, beyond=beyond, share=share, photos=tuple(photos), others=tuple(others))
     ]
 
 

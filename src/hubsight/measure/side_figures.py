@@ -75,7 +75,7 @@ UNSETTLED = (
 def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
     """Turn an adjusted side into figures, warnings and evidence."""
     x = seen.solution.x
-    geometry, line, drilled = _on_its_boss(seen)
+    geometry, line, drilled = on_its_boss(seen)
     warnings, advice = _judge(seen, line)
     bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
     tip = wrong_tip(seen.side.gauges, seen.gauges)
@@ -160,11 +160,11 @@ def _placed_warnings(seen: Sightings) -> list[str]:
 
 def side_evidence(seen: Sightings) -> tuple[PhotoEvidence, ...]:
     """Return what was seen in each photo, even where its figures are refused: it shows what went wrong."""
-    geometry, line, _ = _on_its_boss(seen)
+    geometry, line, _ = on_its_boss(seen)
     return _evidence(seen, geometry, line)
 
 
-def _on_its_boss(seen: Sightings) -> tuple[SideGeometry, Centreline, DrilledFor]:
+def on_its_boss(seen: Sightings) -> tuple[SideGeometry, Centreline, DrilledFor]:
     """Return the gauges against their boss' centreline, that centreline, and what they were drilled for."""
     draft = SideGeometry(
         seen,

@@ -38,9 +38,9 @@ class StatedHeights:
 class SideAdjustment:
     """The solution, with the gauges' reference directions in the order of ``gauge0``, ``gauge1``.
 
-    ``hub_blocks`` are its observations of gauges and bosses. In the photos ``set_aside`` something that was
-    seen contradicts what was placed by hand elsewhere; in those ``outvoted`` a placed mark goes with nothing
-    else.
+    ``problem`` is what was solved; ``hub_blocks`` are its observations of gauges and bosses. In the photos
+    ``set_aside`` something that was seen contradicts what was placed by hand elsewhere; in those ``outvoted`` a
+    placed mark goes with nothing else.
     """
 
     solution: Solution
@@ -48,6 +48,7 @@ class SideAdjustment:
     hub_blocks: tuple[HubBlock, ...] = ()
     set_aside: tuple[int, ...] = ()
     outvoted: tuple[int, ...] = ()
+    problem: Problem | None = None
 
 
 def adjust_side(
@@ -94,6 +95,7 @@ def adjust_side(
         hub,
         tuple(sorted({b.photo for b in set_aside})),
         tuple(outvoted(solution, problem.blocks)),
+        problem,
     )
 
 

@@ -37,6 +37,12 @@ LEAST_BOSSES = 3
 EDGE_SIGMA_MM = 0.1
 """Scatter of one match, or of one point of a boss' outline, mm, against which priors are weighed; raising it
 trusts the priors more."""
+ROUNDS = 80
+"""Rounds of averaging and matching at most; hubs of which few bosses match take 40."""
+SETTLED_MM = 0.0005, 0.002
+"""Change of centre and height in one round below which the pattern has settled, mm. Rounds gain little on the
+one before where few bosses match: ten times as much left the height up to 0.15 mm from where it settles, and
+trifles decided where."""
 SHIFT_SCALE = FromMedian(0.04)
 """Robust scale of a match, mm; raising its least value lets odd bosses pull more."""
 
@@ -142,7 +148,7 @@ def place_pattern(
     quality: Array | None = None
     sigmas = [1e4, 1e4, height_sigma or 1e4, TILT_PRIOR, TILT_PRIOR, 1e4, 1e4]
     known = Known.single([0.0] * 7, sigmas, EDGE_SIGMA_MM)
-    for _ in range(6):
+    for _ in range(ROUNDS):
         stack = patches(edges, views, pose)
         shift, quality = match(stack, mean_boss(stack, quality))
         photo, boss = np.nonzero(quality > LEAST_MATCH)
@@ -157,7 +163,7 @@ def place_pattern(
             tilt=pose.tilt + x[3:5],
             radius=pose.radius,
         )
-        if np.hypot(*x[:2]) < 0.005 and abs(x[2]) < 0.02:
+        if np.hypot(*x[:2]) < SETTLED_MM[0] and abs(x[2]) < SETTLED_MM[1]:
             break
     stack = patches(edges, views, pose)
     template = mean_boss(stack, quality)

@@ -17,6 +17,7 @@ from scipy.ndimage import gaussian_filter1d
 from hubsight.camera import View
 from hubsight.model.arrays import Array, Light
 from hubsight.scene.usual import HEAD_RADIUS_MM, NIPPLE_RADIUS_MM, Usual
+from hubsight.see.gauge.split import common_end
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import END_BLUR_MM, STEP_MM, Ribbon, unroll
 
@@ -194,7 +195,7 @@ def see_ends(
         for light, view in zip(lights, views, strict=True)
     ]
     presence = [_presence(r, width, tip) for r in ribbons]
-    shift = _common_end(presence, -back)
+    shift = common_end(presence, -back)
     if shift is None:
         return None
     half = _half_width(ribbons, shift, width, tip)
@@ -235,7 +236,7 @@ def _votes(
 
 def _own_end(step: Array, wire: Array, ahead: Array, shift: float) -> tuple[float, float, float]:
     """Return where one photo by itself ends the gauge, how clearly, and how much it backs ``shift``."""
-    rough = _common_end([wire], ahead)
+    rough = common_end([wire], ahead)
     if rough is None:
         return np.nan, 0.0, 0.0
     inside = np.where(np.abs(ahead - rough) < VOTE_REACH_MM, np.nan_to_num(step), 0.0)
@@ -318,31 +319,6 @@ def _presence(ribbon: Ribbon, width: float, tip: EndKind) -> Array:
     found = np.minimum(found / max(WIRE_ENOUGH * float(level), 1e-6), 1.0)
     found[~np.isfinite(ribbon.light).all(1)] = np.nan
     return np.asarray(found)
-
-
-def _common_end(presence: Sequence[Array], ahead: Array) -> float | None:
-    """Return the place along the axis that best parts wire from no wire, by the photos' median.
-
-    In some photos printed squares lie beyond the end, and look like wire.
-    """
-    rows = np.array(presence)
-    ok = np.isfinite(rows).any(0)
-    if ok.sum() < 100:
-        return None
-    value = np.zeros(rows.shape[1])
-    value[ok] = np.nanmedian(rows[:, ok], 0)
-    count = np.cumsum(ok)
-    total = np.cumsum(value)
-    after_n = count[-1] - count
-    after = total[-1] - total
-    with np.errstate(all="ignore"):
-        gain = total**2 / np.maximum(count, 1) + after**2 / np.maximum(after_n, 1)
-    inner = (count > 60) & (after_n > 30)
-    if not inner.any():
-        return None
-    k = int(np.flatnonzero(inner)[gain[inner].argmax()])
-    before_mean, after_mean = total[k] / count[k], after[k] / after_n[k]
-    return float(ahead[k]) if before_mean > after_mean + 0.25 else None
 
 
 def _half_width(ribbons: Sequence[Ribbon], shift: float, width: float, tip: EndKind) -> float:
