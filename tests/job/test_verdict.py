@@ -155,11 +155,9 @@ def test_one_slip_that_all_readings_name_explains_the_other_offset(judge, monkey
     def say(one):
         test = JointTest(right=0.01, explanations=(one,))
         monkeypatch.setattr("hubsight.job.plan.joint_test", lambda *_: test)
-        readings = ("[hub]", CALIPER.format(protrusion=91.1))
-        verdict = judge(readings).side("drive").verdict
-        monkeypatch.undo()
-        return verdict
+        return judge(readings.pop()).side("drive").verdict
 
+    readings = [("", ""), ("", ""), ("[hub]", CALIPER.format(protrusion=91.1))]
     about_offset = {r.severity for r in say(best).reasons if "by hand" in r.sentence}
     assert about_offset == {"note"}
     of_other_side = best.model_copy(update={"lengths": {"non_drive": 2.1}})

@@ -7,8 +7,9 @@ import math
 from hubsight.model.figure import Confidence, Figure, confidence_word
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import SideMeasurement
-from hubsight.model.stated import Reading, StatedSide, StatedWheel
+from hubsight.model.stated import Reading, SideName, StatedSide, StatedWheel
 from hubsight.model.uncertainty import COVERAGE_FACTOR
+from hubsight.model.verdict import Reason
 from hubsight.wheel import SideGeometry, SpokeLength
 from hubsight.wheel.geometry import ORDINARY, Drilling
 
@@ -60,14 +61,16 @@ def photo_geometry(
     )
 
 
-def crosses_warning(seen: int | None, stated: int | None) -> tuple[str, ...]:
-    """Return a sentence if the stated crosses are not those that the hub was drilled for, or nothing."""
+def crosses_doubt(side: SideName, seen: int | None, stated: int | None) -> tuple[Reason, ...]:
+    """Return a reason if the stated crosses are not those that the hub was drilled for, or nothing."""
     if seen is None or stated is None or seen == stated:
         return ()
-    return (
+    sentence = (
         f"{stated} crosses are stated, but the gauge's direction says that the hub was drilled for {seen}: "
-        "the lengths are for the stated ones",
+        "the lengths are for the stated ones"
     )
+    remedy = "Settle the crosses before ordering; the crossing inside the boss does not count"
+    return (Reason(sentence=sentence, remedy=remedy, about=f"sides.{side}.crosses", severity="check"),)
 
 
 def _covariance(side: SideMeasurement) -> float:

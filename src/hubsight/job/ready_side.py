@@ -11,7 +11,7 @@ from hubsight.job.by_hand import BY_HAND, HandFigures, hand_figures, used
 from hubsight.job.file.load import JobSide
 from hubsight.job.file.model import JobFile, SideTable
 from hubsight.job.first_hole import drilled
-from hubsight.job.lengths import crosses_warning, photo_geometry
+from hubsight.job.lengths import crosses_doubt, photo_geometry
 from hubsight.model.lengths import Origin, UsedFigure
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import MeasuredSide
@@ -98,8 +98,9 @@ def _from_photos(side: JobSide, seen: SideMeasurement, geometry: SideGeometry) -
         used("centre_to_flange", geometry.centre_to_flange, BY_HAND if stated else "photos"),
     )
     origin = _origin(geometry, figures, side)
-    warnings = crosses_warning(seen.crosses, side.wheel.crosses)
-    return replace(_with_drilling(side, geometry, origin, warnings, seen), measurement=seen)
+    ready = _with_drilling(side, geometry, origin, (), seen)
+    doubts = (*ready.doubts, *crosses_doubt(side.stated.name, seen.crosses, side.wheel.crosses))
+    return replace(ready, measurement=seen, doubts=doubts)
 
 
 def _with_drilling(

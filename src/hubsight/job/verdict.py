@@ -105,8 +105,7 @@ def _explained(side: SideName, test: JointTest | None) -> bool:
     best = None if test is None else test.best
     if test is None or best is None or best.probability < SURE or not is_named(test, best):
         return False
-    by_reading = any(best.about == f"{side}.caliper.{reading}" for reading in MAKES_THE_LENGTH)
-    return by_reading or abs(best.lengths.get(side, 0.0)) >= MATTERS_MM
+    return abs(best.lengths.get(side, 0.0)) >= MATTERS_MM
 
 
 def about_statements(result: JobResult, job: Job, asked: Collection[str] = ()) -> tuple[Reason, ...]:

@@ -30,7 +30,8 @@ class Slip:
         Beginnings of the paths that name it, ``{side}`` and ``{gauge}`` standing for the case's own. A reason
         about one of them names the slip.
     contradicted
-        Whether a reading or photo of a careful job contradicts it.
+        Whether a reading or photo of a careful job contradicts it. Nothing contradicts a gauge's length that
+        is read wrong every time: photos and caliper measure from the same end.
     """
 
     name: str
@@ -196,9 +197,16 @@ def _second_gauge(case: Case, side: Side) -> Case | None:
 
 
 BARS = ("target.bar", "target")
-GAUGE = ("gauges.{gauge}.length", "{side}.gauge_length")
-CENTRE = ("sides.{side}.centre_to_flange", "{side}.centre_to_flange")
+GAUGE = ("gauges.",)
+CENTRE = ("sides.{side}.centre_to_flange", "{side}.centre_to_flange", "{side}.caliper.centre_to_flange")
+BLOCK = ("sides.{side}.block_thickness", "{side}.block_thickness")
 PHOTOS = ("{side}.",)
+
+
+def caliper(reading: str) -> tuple[str, ...]:
+    """Return the paths by which a caliper reading is named, itself or the figure that it compares with."""
+    return tuple(start + reading for start in ("sides.{side}.caliper.", "{side}.caliper.", "{side}."))
+
 
 SLIPS: tuple[Slip, ...] = (
     *(
@@ -214,6 +222,7 @@ SLIPS: tuple[Slip, ...] = (
             "statement",
             partial(_reading, ("gauges", "{gauge}", "length"), lambda v, by=by: v + by),
             GAUGE,
+            False,
         )
         for by in (1.0, -1.0, 0.3)
     ),
@@ -222,16 +231,18 @@ SLIPS: tuple[Slip, ...] = (
         "statement",
         partial(_reading, ("gauges", "{gauge}", "length"), _transposed),
         GAUGE,
+        False,
     ),
     Slip(
         "gauge length nominal",
         "statement",
         partial(_reading, ("gauges", "{gauge}", "length"), lambda _: 100.0),
         GAUGE,
+        False,
     ),
-    Slip("wrong tip kind", "statement", _other_tip, ("gauges.{gauge}.tip", "{side}.tip")),
-    Slip("block forgotten", "statement", _no_block, ("sides.{side}.block_thickness",)),
-    Slip("block 1 mm too thick", "statement", partial(_block, 1.0), ("sides.{side}.block_thickness",), False),
+    Slip("wrong tip kind", "statement", _other_tip, ("gauges.", "{side}.gauges")),
+    Slip("block forgotten", "statement", _no_block, BLOCK),
+    Slip("block 1 mm too thick", "statement", partial(_block, 1.0), BLOCK, False),
     *(
         Slip(
             f"over-locknut {by:+.0f}",
@@ -275,25 +286,25 @@ SLIPS: tuple[Slip, ...] = (
         "boss width halved",
         "statement",
         partial(_reading, ("sides", "{side}", "caliper", "boss_width"), lambda v: v / 2),
-        ("sides.{side}.caliper.boss_width",),
+        caliper("boss_width"),
     ),
     Slip(
         "protrusion +1",
         "statement",
         partial(_reading, ("sides", "{side}", "caliper", "protrusion"), lambda v: v + 1.0),
-        ("sides.{side}.caliper.protrusion",),
+        caliper("protrusion"),
     ),
     Slip(
         "flange diameter to the bosses' outside",
         "statement",
         partial(_reading, ("sides", "{side}", "caliper", "flange_diameter"), lambda v: v + 7.0),
-        ("sides.{side}.caliper.flange_diameter",),
+        caliper("flange_diameter"),
     ),
     Slip(
         "radius for the diameter",
         "statement",
         partial(_reading, ("sides", "{side}", "caliper", "flange_diameter"), lambda v: v / 2),
-        ("sides.{side}.caliper.flange_diameter",),
+        caliper("flange_diameter"),
     ),
     Slip("sides exchanged", "photo", _sides_exchanged, ("sides", "drive", "non_drive", "hub")),
     Slip("a photo of the other side", "photo", _photo_of_the_other_side, PHOTOS),

@@ -35,7 +35,8 @@ class Outcome:
         Stock length that was proposed, and how far outside of the nipple's window its end would lie by the
         truth, mm; None without a proposal.
     named, nameable
-        Whether a reason is about the slip, and whether a reading contradicts the slip at all.
+        Whether a reason is about the slip (a note will do for a statement), and whether a reading
+        contradicts the slip at all.
     grave
         Sentences of the reasons that keep it from ``order``.
     """
@@ -71,6 +72,7 @@ def outcome(slip: str, job: Path, side: Side, measure: SeenOnce) -> Outcome:
     own = next((one for one in result.sides if one.name == SIDES[side.side]), None)
     verdict = of_side(result, SIDES[side.side])
     grave = tuple(reason for reason in verdict.reasons if reason.severity != "note")
+    naming = verdict.reasons if planted is not None and planted.kind == "statement" else grave
     proposed, outside = proposal(own, side.truth["spoke_length"])
     return Outcome(
         slip,
@@ -79,7 +81,7 @@ def outcome(slip: str, job: Path, side: Side, measure: SeenOnce) -> Outcome:
         verdict.word if own is not None and own.refusal is None else "none",
         proposed,
         outside,
-        named=planted is not None and any(planted.names(reason.about, side) for reason in grave),
+        named=planted is not None and any(planted.names(one.about, side) for one in naming),
         nameable=nameable,
         close_call_only=bool(grave) and all(_is_close_call(reason) for reason in grave),
         grave=tuple(f"[{reason.about}] {reason.sentence}" for reason in grave),
