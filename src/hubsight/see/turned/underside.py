@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
+from scipy.signal import peak_prominences
 
 from hubsight.camera import View
 from hubsight.model.arrays import Array, Light, Picture
@@ -29,6 +30,10 @@ THICKNESSES_MM = (4.5, 10.5)
 source)."""
 QUIET = 3.0
 """Change of grey per step at which a profile's strongest counts half; raising it trusts faint edges less."""
+
+STANDS_OUT = 0.25
+"""Share of its height by which a line rises above what parts it from a higher one, from which it counts fully;
+raising it trusts shoulders of other lines less. Without it trifles decide whether a shoulder is a line."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +74,8 @@ def see_underside(
     if not tops:
         return None
     depth = [DEPTHS_MM[k] + DEPTH_STEP_MM * sub_step(mean[k - 1 : k + 2]) for k in tops]
-    return Underside(np.array(depth), mean[tops])
+    rises, _, _ = peak_prominences(mean, tops)
+    return Underside(np.array(depth), mean[tops] * np.minimum(rises / (STANDS_OUT * mean[tops]), 1.0))
 
 
 def _profile(picture: Light, view: View, foot: Array) -> Array:
