@@ -25,8 +25,8 @@ def test_it_shows_every_figure_at_its_place():
     words = [e.text for e in tree.iter() if e.tag.endswith("text")]
     assert {
         "over-locknut 142.00 ± 0.12",
-        "centre to flange 19.25 ± 0.12",
-        "centre to flange 33.50 ± 0.12",
+        "to flange 19.25 ± 0.12",
+        "to flange 33.50 ± 0.12",
     } <= set(words)
     boxes = [
         [float(p.split(",")[0]) for p in e.get("points").split()]
@@ -39,7 +39,7 @@ def test_it_shows_every_figure_at_its_place():
 
 def test_a_side_that_was_not_measured_is_not_drawn():
     drawn = str(side_view(job(over_locknut=100.0, centre_to_flange_ds=35.0)))
-    assert len(re.findall(r">centre to flange [\d.]+ ±", drawn)) == 1
+    assert len(re.findall(r">to flange [\d.]+ ±", drawn)) == 1
     assert "non-drive" not in drawn
 
 
