@@ -74,7 +74,7 @@ def test_a_handle_that_is_held_stays_while_an_answer_comes(page):
 def test_the_keyboard_alone_moves_a_mark(page):
     page.step("look")
     page.ready()
-    before = page.one('[data-figures="drive"]').text
+    before = page.wait(lambda: page.one('[data-figures="drive"]').text)
     handle = page.one(".handle.end")
     assert "Far end of the gauge" in handle.get_attribute("aria-label")
     page.driver.execute_script("arguments[0].focus()", handle)
