@@ -1,6 +1,6 @@
-"""Check what a wheel and an sdist hold: the sample job, templates and type marker inside, no tests in the wheel.
+"""Check what a wheel and an sdist hold: the sample job inside, no tests in the wheel.
 
-    python .ci/check_dist.py WHEEL SDIST
+python .ci/check_dist.py WHEEL SDIST
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Make the documentation's pictures from the sample job, with the program as it is now.
 
-    python docs/pictures.py
+python docs/pictures.py
 """
 
 from __future__ import annotations

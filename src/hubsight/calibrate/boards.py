@@ -16,7 +16,6 @@ from hubsight.model.stated import Reading
 from hubsight.target.find import SADDLE_SIGMA_PX
 from hubsight.target.sheet import (
     PAPER_HEIGHT_PRIOR_MM,
-    USUAL_FOCAL,
     BoardSighting,
     CameraPrior,
     SaddleBlock,
@@ -32,6 +31,9 @@ MODELS: dict[ModelName, tuple[int, ...]] = {"none": (), "k1-k2": (3, 4), "full":
 LOOSE_DISTORTION = (0.6, 1.5, 0.01, 0.01, 2.0)
 """Standard uncertainties of k1, k2, p1, p2, k3 before the photos, 1; raising them bears odder lenses, of
 which a fisheye is none (from memory)."""
+START_FOCAL = (0.9, 0.25)
+"""Focal length per long side of the picture from which the search starts where nothing tells it, and its
+relative standard uncertainty; lowering either loses long lenses (common practice, no source)."""
 LOOSE_CENTRE = 0.03
 """Standard uncertainty of the principal point about the picture's middle, per long side; raising it bears
 cut-outs (common practice, no source)."""
@@ -124,7 +126,7 @@ def loose_prior(photos: BoardSet, model: ModelName, left_out: Array | None = Non
         (8,) standard uncertainties within which the other terms are held at zero; exactly if not given.
     """
     long_side = photos.long_side
-    focal = photos.focal or Reading(USUAL_FOCAL[0] * long_side, USUAL_FOCAL[0] * USUAL_FOCAL[1] * long_side)
+    focal = photos.focal or Reading(START_FOCAL[0] * long_side, START_FOCAL[0] * START_FOCAL[1] * long_side)
     centre = LOOSE_CENTRE * long_side
     value = np.array([focal.value, (photos.width - 1) / 2, (photos.height - 1) / 2, 0, 0, 0, 0, 0])
     sigma = np.array([focal.u, centre, centre, *LOOSE_DISTORTION])
@@ -152,9 +154,9 @@ def focal_guess(photos: BoardSet) -> Reading:
     left = np.array(rows).reshape(-1, 2)
     power = float(left[:, 0] @ left[:, 0])
     inverse_square = -float(left[:, 0] @ left[:, 1]) / power if power > 0 else 0.0
-    ratio = inverse_square**-0.5 if inverse_square > 0 else USUAL_FOCAL[0]
+    ratio = inverse_square**-0.5 if inverse_square > 0 else START_FOCAL[0]
     value = float(np.clip(ratio, 0.3, 8.0)) * photos.long_side
-    return Reading(value, USUAL_FOCAL[1] * value)
+    return Reading(value, START_FOCAL[1] * value)
 
 
 def board_problem(photos: BoardSet, noise: Noise, prior: CameraPrior, start: Start | None = None) -> Problem:

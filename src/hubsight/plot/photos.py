@@ -43,7 +43,7 @@ def plot_agreement(
             _draw(ax, opinion, row + ROW_SHARE * (k / last - 0.5))
     ax.axvline(0.0, color=MIDDLE, ls=":", label="all together")
     ax.set_yticks(range(len(rows)), [_words(agreement) for agreement in rows])
-    ax.set_ylim(len(rows) - 0.5, -0.5)
+    ax.set_ylim(max(len(rows), 1) - 0.5, -0.5)
     ax.set_xlabel("from where all together put it, mm")
     ax.set_title(f"{figure_words(figure)}: what it hangs on, photo by photo")
     return ax
