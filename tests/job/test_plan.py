@@ -333,17 +333,20 @@ def test_two_to_one_needs_the_holes_pattern(planned):
 
 def test_a_first_hole_that_nothing_tells_leaves_both_lengths(planned):
     """Readings by hand know no direction: 60 or 52.5 degrees, as the holes are counted off along the rim."""
+
+    def asked(result):
+        return [r.sentence for r in result.verdict.reasons if "rim holes comes first" in r.sentence]
+
     row = ("[rim]\n", '[rim]\nholes = "DND"\n')
-    document = planned(row, text=TWO_TO_ONE).document
-    (said,) = [w for w in document.warnings if "which of this side's rim holes comes first" in w]
+    (said,) = asked(planned(row, text=TWO_TO_ONE).result)
     for first, alpha in ((0, 60.0), (1, 52.5)):
         assert f"{length(600, 50, 18, 2, alpha):.1f} mm with first_hole = {first}" in said
     assert said.startswith("drive side: ")
     for first, alpha in ((0, 60.0), (1, 52.5)):
         text = TWO_TO_ONE.replace("bosses = 8\n", f"bosses = 8\nfirst_hole = {first}\n", 1)
-        stated = planned(row, text=text).document
-        assert not [w for w in stated.warnings if "comes first" in w]
-        assert stated.sides["drive"].sorts[0].alpha == pytest.approx(alpha)
+        stated = planned(row, text=text).result
+        assert not asked(stated)
+        assert stated.side("drive").spoke_lengths.sorts[0].alpha == pytest.approx(alpha)
 
 
 def test_the_row_of_holes_tells_how_many_bosses_each_side_has(planned):
