@@ -163,7 +163,7 @@ def test_crosses_are_read_off_where_they_are_not_stated():
 
 
 def test_other_crosses_than_drilled_for_are_warned_of():
-    assert "drilled for 1" in spoke_lengths(side(crosses=1), STATED, WHEEL).warnings[0]
+    assert "drilled for 1" in spoke_lengths(side(crosses=1), STATED, WHEEL).doubts[0].sentence
     assert spoke_lengths(side(crosses=2), STATED, WHEEL).warnings == ()
 
 
