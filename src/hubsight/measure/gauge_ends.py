@@ -78,7 +78,7 @@ def _parted(votes: EndVotes, gauge: int, files: Sequence[str]) -> list[RunnerUp]
     """
     if len(files) < 2:
         return []
-    rival = rival_end(votes.wire, votes.ahead, VOTE_REACH_MM)
+    rival = rival_end(votes.wire, votes.ahead, 2 * VOTE_REACH_MM)
     places = [] if rival is None or rival[1] > RIVAL_MISFIT else [(rival[0], 1.0 / rival[1])]
     if len(files) > 2:
         for k in range(len(files)):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from scipy.ndimage import minimum_filter1d
 
 from hubsight.model.arrays import Array
 
@@ -12,6 +13,8 @@ LEAST_ROWS = 100
 """Rows along the axis that have to be in a picture, `STEP_MM` apart."""
 LEAST_BEFORE, LEAST_BEYOND = 60, 30
 """Rows that have to lie before and beyond an end; lowering them takes the picture's border for an end."""
+BESIDE_ROWS = 20
+"""Rows on either side that part the wire worse than another end; raising it hears fewer."""
 LEAST_DROP = 0.25
 """Share of wire by which the rows before an end exceed those beyond; raising it finds fewer ends."""
 
@@ -47,7 +50,8 @@ def rival_end(presence: Sequence[Array], ahead: Array, apart: float) -> tuple[fl
         return None
     misfit, drop = parted
     best = int(misfit.argmin())
-    other = np.where((np.abs(ahead - ahead[best]) > apart) & (drop > LEAST_DROP), misfit, np.inf)
+    least = misfit <= minimum_filter1d(misfit, 2 * BESIDE_ROWS + 1, mode="nearest")
+    other = np.where(least & (np.abs(ahead - ahead[best]) > apart) & (drop > LEAST_DROP), misfit, np.inf)
     k = int(other.argmin())
     return (float(ahead[k]), float(other[k] / max(misfit[best], 1e-9))) if np.isfinite(other[k]) else None
 
