@@ -137,7 +137,7 @@ def test_lines_that_stand_out_count_fully():
 
 @pytest.mark.parametrize("bump", [0.0, 0.005, 0.01, 0.02])
 def test_a_shoulder_becomes_a_line_by_and_by(bump):
-    """Whether it is one at all is decided by trifles; so it may not weigh much where it has just become one."""
+    """Trifles decide whether it is one at all; so it may not weigh much where it has just become one."""
     slope = line(-7.0, 0.5, 1.0)
     seen = lower_edges(slope + line(-8.5, bump, 0.15))
     beside = seen.weight[np.abs(seen.depth + 8.5) < 0.4]

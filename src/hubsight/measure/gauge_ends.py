@@ -93,9 +93,7 @@ def _parted(votes: EndVotes, gauge: int, files: Sequence[str]) -> list[RunnerUp]
     photos = [file for file, own in zip(files, there, strict=True) if own] or list(files)
     others = [file for file, own in zip(files, there, strict=True) if not own]
     beyond = place - votes.chosen
-    return [
-        RunnerUp(gauge=gauge, beyond=beyond, share=share, photos=tuple(photos), others=tuple(others))
-    ]
+    return [RunnerUp(gauge=gauge, beyond=beyond, share=share, photos=tuple(photos), others=tuple(others))]
 
 
 def _far(seen: Sightings, gauge: int, votes: EndVotes, own: Sequence[bool]) -> list[RunnerUp]:

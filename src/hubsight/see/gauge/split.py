@@ -19,7 +19,7 @@ LEAST_DROP = 0.25
 """Share of wire by which the rows before an end exceed those beyond; raising it finds fewer ends."""
 
 
-def common_end(presence: Sequence[Array], ahead: Array) -> float | None:
+def common_end(presence: Sequence[Array] | Array, ahead: Array) -> float | None:
     """Return the place along the axis that best parts wire from no wire, by the photos' median.
 
     In some photos printed squares lie beyond the end, and look like wire.
@@ -39,7 +39,7 @@ def common_end(presence: Sequence[Array], ahead: Array) -> float | None:
     return float(ahead[k]) if drop[k] > LEAST_DROP else None
 
 
-def rival_end(presence: Sequence[Array], ahead: Array, apart: float) -> tuple[float, float] | None:
+def rival_end(presence: Sequence[Array] | Array, ahead: Array, apart: float) -> tuple[float, float] | None:
     """Return the best place farther than ``apart`` from the common end, and its misfit over that one's.
 
     Parameters are those of `common_end`; the misfit is the sum of squares about the means before and beyond.
@@ -56,8 +56,8 @@ def rival_end(presence: Sequence[Array], ahead: Array, apart: float) -> tuple[fl
     return (float(ahead[k]), float(other[k] / max(misfit[best], 1e-9))) if np.isfinite(other[k]) else None
 
 
-def _parted(presence: Sequence[Array], ahead: Array) -> tuple[Array, Array] | None:
-    """Return (S,) the misfit of an end at each row, infinite where none can be, and the drop of wire there."""
+def _parted(presence: Sequence[Array] | Array, ahead: Array) -> tuple[Array, Array] | None:
+    """Return (S,) the misfit of an end at each row, infinite where none can be, and wire's drop there."""
     rows = np.array(presence)
     ok = np.isfinite(rows).any(0)
     if ok.sum() < LEAST_ROWS:

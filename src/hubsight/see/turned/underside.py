@@ -32,8 +32,8 @@ QUIET = 3.0
 """Change of grey per step at which a profile's strongest counts half; raising it trusts faint edges less."""
 
 STANDS_OUT = 0.25
-"""Share of its height by which a line rises above what parts it from a higher one, from which it counts fully;
-raising it trusts shoulders of other lines less. Without it trifles decide whether a shoulder is a line."""
+"""Share of its height by which a line rises above what parts it from a higher one, from which it counts
+fully; raising it trusts shoulders less. Without it trifles decide whether a shoulder is a line."""
 
 
 @dataclass(frozen=True)
@@ -71,12 +71,10 @@ def see_underside(
 
 
 def lower_edges(profile: Array) -> Underside | None:
-    """Return the lines of a profile (D,) of grey's changes at `DEPTHS_MM` that may be a lower edge, or None."""
+    """Return which lines of a profile (D,) of grey's changes at `DEPTHS_MM` may be a lower edge."""
     thin, thick = THICKNESSES_MM
     inside = np.abs(DEPTHS_MM + (thin + thick) / 2) < (thick - thin) / 2
-    tops = [
-        k for k in range(2, len(profile) - 2) if inside[k] and profile[k] == profile[k - 2 : k + 3].max()
-    ]
+    tops = [k for k in range(2, len(profile) - 2) if inside[k] and profile[k] == profile[k - 2 : k + 3].max()]
     if not tops:
         return None
     depth = [DEPTHS_MM[k] + DEPTH_STEP_MM * sub_step(profile[k - 1 : k + 2]) for k in tops]
