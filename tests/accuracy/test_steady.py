@@ -44,7 +44,9 @@ def test_bars_are_restated_from_their_mean(stated):
     case = as_one(Case(None, {"target": {"bar_x": stated, "bar_y": stated}}, {}), SIDE)
     assert case.at("target", "bar_y") == pytest.approx(119.1)
     assert CHANGES["bars 0.03 larger"](case, SIDE).at("target", "bar_x") == pytest.approx(119.13)
-    assert CHANGES["bars as two readings"](case, SIDE).at("target", "bar_x") == pytest.approx([119.09, 119.11])
+    assert CHANGES["bars as two readings"](case, SIDE).at("target", "bar_x") == pytest.approx(
+        [119.09, 119.11]
+    )
 
 
 def test_every_change_has_a_name():

@@ -10,7 +10,7 @@ from scipy.stats import chi2
 
 from hubsight.camera import View
 from hubsight.measure.agreement import ODD_SIGMAS, U_MM, Says, agreement, apart, contradicts
-from hubsight.measure.gauge_ends import runners_up
+from hubsight.measure.gauge_ends import RIVAL_MISFIT, runners_up
 from hubsight.measure.left_out import unsteady
 from hubsight.model.agreement import WithoutPhoto
 from hubsight.model.figure import BudgetItem, Figure
@@ -79,11 +79,12 @@ def bump(at, height=1.0):
     return height * np.exp(-0.5 * ((AHEAD - at) / 0.08) ** 2)
 
 
-def sighted(steps, own=(0.0,) * 4, clear=(50.0,) * 4, backing=(1.0,) * 4, *, end=(40.0, 0.0, 60.0)):
+def sighted(
+    steps, own=(0.0,) * 4, clear=(50.0,) * 4, backing=(1.0,) * 4, *, end=(40.0, 0.0, 60.0), wire=None
+):
     """Four photos of one gauge along +x over the sheet's white field."""
-    votes = EndVotes(
-        AHEAD, np.array(steps), np.zeros((4, len(AHEAD))), 0.0, *map(np.array, (own, clear, backing))
-    )
+    shown = np.zeros((4, len(AHEAD))) if wire is None else np.array(wire)
+    votes = EndVotes(AHEAD, np.array(steps), shown, 0.0, *map(np.array, (own, clear, backing)))
     gauge = SimpleNamespace(
         votes=votes,
         ends=tuple(object() if b > 0.5 else None for b in backing),
@@ -145,6 +146,33 @@ def test_photos_that_end_the_gauge_elsewhere_are_named_together():
 )
 def test_a_photo_that_backs_the_end_or_shows_none_says_nothing(harmless):
     assert runners_up(sighted([bump(0.0)] * 4, **harmless)) == ()
+
+
+def wire_to(end, beyond=0.0, to=99.0):
+    """How much a photo shows of a wire that ends at a place, and of what looks like one beyond it."""
+    return np.where(end > AHEAD, 1.0, np.where(to > AHEAD, beyond, 0.0))
+
+
+def test_an_end_at_which_all_photos_part_wire_from_paper_has_no_rival():
+    assert runners_up(sighted([bump(0.0)] * 4, wire=[wire_to(0.02 * k) for k in range(4)])) == ()
+
+
+def test_another_end_that_wins_as_soon_as_one_photo_is_missing_is_said():
+    """Of four photos two show each end; their median lies half way."""
+    wire = [wire_to(0.0), wire_to(0.0), wire_to(6.0), wire_to(6.0)]
+    (other,) = runners_up(sighted([bump(0.0)] * 4, own=(0.0, 0.0, 6.0, 6.0), wire=wire))
+    assert other.beyond == pytest.approx(6.0, abs=0.1)
+    assert other.photos == ("c.jpg", "d.jpg")
+    assert other.others == ("a.jpg", "b.jpg")
+
+
+def test_an_end_that_fits_nearly_as_well_is_said():
+    """What lies beyond looks half like wire: it goes with the wire as well as with the paper."""
+    half = [wire_to(0.0, beyond=0.5, to=8.0)] * 4
+    (other,) = runners_up(sighted([bump(0.0)] * 4, wire=half))
+    assert abs(other.beyond) > 4.0
+    assert other.share > 1 / RIVAL_MISFIT
+    assert runners_up(sighted([bump(0.0)] * 4, wire=[wire_to(0.0, beyond=0.1, to=8.0)] * 4)) == ()
 
 
 def test_an_end_before_printed_squares_says_nothing():

@@ -1,4 +1,4 @@
-"""An adjustment without one photo, against the same photos adjusted anew, and against refits of noisy ones."""
+"""An adjustment without one photo, against the other photos adjusted anew, and against noisy refits."""
 
 from __future__ import annotations
 

@@ -10,10 +10,11 @@ from hubsight.measure.consistency import close_rival
 from hubsight.model.stated import Reading, StatedGauge, StatedWheel
 from hubsight.scene.boss_shape import width_along
 from hubsight.scene.pattern_pose import PatternPose
-from hubsight.see.bosses.find import ANGLES, Rival, RoughPattern, count_bosses, mirror_phase
-from hubsight.see.bosses.pattern import match, mean_boss, window_axes
+from hubsight.see.bosses.find import ANGLES, Rival, RoughPattern, count_bosses, edge_map, mirror_phase
+from hubsight.see.bosses.pattern import match, mean_boss, place_pattern, window_axes
 from hubsight.see.bosses.sighting import (
     CLOSE_RIVAL,
+    FINE_HALF_MM,
     INSIDE_BOSS_MM,
     OTHER_COUNT,
     UNEVEN_SPLIT,
@@ -119,6 +120,24 @@ def test_the_faces_lie_where_they_were_drawn(seen):
     ahead, behind = width_along(seen.shape, RADIUS - seen.pose.radius, 0.0, 1.0)
     assert ahead + behind == pytest.approx(2 * HALF_WIDTH, abs=2 * FACE_BIAS_MM)
     assert ahead - behind == pytest.approx(-2 * RADIUS * turn, abs=2 * FACE_BIAS_MM)
+
+
+def test_the_pattern_settles_in_one_place_wherever_it_began():
+    own = views()
+    edges = [
+        edge_map(draw(v, seed=k, rounding=0.9), v, CENTRE, FACE_HEIGHT, FINE_HALF_MM)
+        for k, v in enumerate(own)
+    ]
+    settled = [
+        place_pattern(
+            edges,
+            own,
+            PatternPose(CENTRE + off / 2, FACE_HEIGHT + off, np.zeros(2), PHASE, COUNT, RADIUS),
+        )[0]
+        for off in (-0.6, 0.0, 0.6)
+    ]
+    assert np.ptp([pose.height for pose in settled]) < 1e-4
+    assert np.ptp([pose.centre for pose in settled], axis=0).max() < 1e-4
 
 
 @pytest.mark.parametrize("rounding", [0.4, 0.9, 1.2])

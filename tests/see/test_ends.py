@@ -11,8 +11,8 @@ from hubsight.scene.pattern_pose import PatternPose
 from hubsight.see.bosses.holes import MIDDLES_MM, STAGGERS_MM, GaugeInBoss, see_holes
 from hubsight.see.bosses.walls import boss_walls, face_outward, facing, rim_walls
 from hubsight.see.turned.end_face import see_end_face
-from hubsight.see.turned.rings import HubAxis, ring_height
-from hubsight.see.turned.underside import see_underside
+from hubsight.see.turned.rings import Circle, HubAxis, fit_ring, ring_height, smooth
+from hubsight.see.turned.underside import DEPTHS_MM, lower_edges, see_underside
 
 CENTRE = np.array([-48.0, 2.0])
 FLANGE, TOP = 90.0, 128.0
@@ -89,6 +89,15 @@ def test_no_end_face_on_bare_paper(cameras):
     assert see_end_face([Picture(v).developed(seed=k) for k, v in enumerate(cameras)], cameras, AXIS) is None
 
 
+def test_an_edge_beside_another_one_keeps_to_its_centre(cameras):
+    """Edges all round a whole picture overrule a centre that is 0.2 mm wrong, but not quite."""
+    photos = [(smooth(draw(v, seed=k)), v) for k, v in enumerate(cameras)]
+    astray = Circle(CENTRE + np.array([0.2, 0.0]), TOP, CAP)
+    free, held = fit_ring(photos, astray, 1.0), fit_ring(photos, astray, 1.0, concentric=True)
+    assert np.hypot(*(free.centre - CENTRE)) < 0.05
+    assert np.hypot(*(held.centre - astray.centre)) < np.hypot(*(free.centre - astray.centre)) - 0.03
+
+
 def test_one_photo_tells_no_height(cameras):
     assert see_end_face([draw(cameras[0])], cameras[:1], AXIS) is None
 
@@ -114,6 +123,25 @@ def test_lower_edges_are_found_at_the_bosses_thickness(cameras):
         pictures.append(picture.developed(seed=k))
     seen = see_underside(pictures, cameras, boss_walls(POSE, SHAPE))
     assert seen.depth[np.argmax(seen.weight)] == pytest.approx(-THICKNESS, abs=0.15)
+
+
+def line(depth, height, width=0.25):
+    return height * np.exp(-0.5 * ((DEPTHS_MM - depth) / width) ** 2)
+
+
+def test_lines_that_stand_out_count_fully():
+    seen = lower_edges(line(-7.0, 0.5) + line(-9.0, 0.3))
+    assert seen.depth == pytest.approx([-9.0, -7.0], abs=0.02)
+    assert seen.weight == pytest.approx([0.3, 0.5], abs=0.01)
+
+
+@pytest.mark.parametrize("bump", [0.0, 0.005, 0.01, 0.02])
+def test_a_shoulder_becomes_a_line_by_and_by(bump):
+    """Trifles decide whether it is one at all; so it may not weigh much where it has just become one."""
+    slope = line(-7.0, 0.5, 1.0)
+    seen = lower_edges(slope + line(-8.5, bump, 0.15))
+    beside = seen.weight[np.abs(seen.depth + 8.5) < 0.4]
+    assert beside.sum() < 0.1 * seen.weight.max()
 
 
 def test_from_straight_above_no_face_is_seen(cameras):

@@ -75,7 +75,7 @@ def _parted(votes: EndVotes, gauge: int, files: Sequence[str]) -> list[RunnerUp]
     """
     if len(files) < 2:
         return []
-    rival = rival_end(votes.wire, votes.ahead, VOTE_REACH_MM)
+    rival = rival_end(votes.wire, votes.ahead, 2 * VOTE_REACH_MM)
     places = [] if rival is None or rival[1] > RIVAL_MISFIT else [(rival[0], 1.0 / rival[1])]
     if len(files) > 2:
         for k in range(len(files)):
@@ -90,9 +90,7 @@ def _parted(votes: EndVotes, gauge: int, files: Sequence[str]) -> list[RunnerUp]
     photos = [file for file, own in zip(files, there, strict=True) if own] or list(files)
     others = [file for file, own in zip(files, there, strict=True) if not own]
     beyond = place - votes.chosen
-    return [
-        RunnerUp(gauge=gauge, beyond=beyond, share=share, photos=tuple(photos), others=tuple(others))
-    ]
+    return [RunnerUp(gauge=gauge, beyond=beyond, share=share, photos=tuple(photos), others=tuple(others))]
 
 
 def _far(seen: Sightings, gauge: int, votes: EndVotes, own: Sequence[bool]) -> list[RunnerUp]:

@@ -39,8 +39,8 @@ class SideAdjustment:
     """The solution, with the gauges' reference directions in the order of ``gauge0``, ``gauge1``.
 
     ``problem`` is what was solved; ``hub_blocks`` are its observations of gauges and bosses. In the photos
-    ``set_aside`` something that was seen contradicts what was placed by hand elsewhere; in those ``outvoted`` a
-    placed mark goes with nothing else.
+    ``set_aside`` something that was seen contradicts what was placed by hand elsewhere; in those
+    ``outvoted`` a placed mark goes with nothing else.
     """
 
     solution: Solution

@@ -67,7 +67,7 @@ class LinearRows:
     def _normal(
         self, kept: Sequence[tuple[float, Linearised]], change: Array, *, scaled: bool
     ) -> tuple[Array, Array]:
-        """Return normal matrix and right side at a change; ``scaled`` by the classes' factors, as at the end."""
+        """Return normal matrix and right side at a change; ``scaled`` by the factors of the classes."""
         normal = self.prior.T @ self.prior
         right = -self.prior.T @ (self.prior_residual + self.prior @ change)
         for factor, lin in kept:

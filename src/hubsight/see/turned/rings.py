@@ -50,8 +50,8 @@ HELD = Known.single([0.0] * 4, [3.0, 3.0, 1e3, 1e3], unit=1.0)
 edges without a solution."""
 
 CONCENTRIC_MM = 0.02
-"""Standard uncertainty of how far edges that were turned in one go lie off one axis, mm; raising it lets faint
-ones run aside (common practice, no source)."""
+"""Standard uncertainty of how far edges that were turned in one go lie off one axis, mm; raising it lets
+faint ones run aside (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -189,8 +189,8 @@ def fit_ring(
 ) -> Ring | None:
     """Return the circle fitted to the edge near another one; None if it runs away.
 
-    A ``concentric`` one keeps the start's centre, as edges turned in one go do: a faint edge, seen on one side
-    only, would run to one side and upwards.
+    A ``concentric`` one keeps the start's centre, as edges turned in one go do: a faint edge, seen on one
+    side only, would run to that side and upwards.
     """
     circle = start
     for step, reach in enumerate(REACHES_MM):
@@ -226,7 +226,7 @@ def fit_ring(
 
 
 def _centred(off: Array) -> Known:
-    """Return what is known of a circle's changes when its centre lies (2,) ``off`` from where it is now, mm."""
+    """Return what is known of a circle's changes when its centre lies (2,) ``off`` from here, mm."""
     return Known.single([*off, 0.0, 0.0], [CONCENTRIC_MM, CONCENTRIC_MM, 80.0, 80.0], unit=EDGE_SIGMA_MM)
 
 

@@ -32,8 +32,8 @@ QUIET = 3.0
 """Change of grey per step at which a profile's strongest counts half; raising it trusts faint edges less."""
 
 STANDS_OUT = 0.25
-"""Share of its height by which a line rises above what parts it from a higher one, from which it counts fully;
-raising it trusts shoulders of other lines less. Without it trifles decide whether a shoulder is a line."""
+"""Share of its height by which a line rises above what parts it from a higher one, from which it counts
+fully; raising it trusts shoulders less. Without it trifles decide whether a shoulder is a line."""
 
 
 @dataclass(frozen=True)
@@ -67,15 +67,20 @@ def see_underside(
         profiles += [_profile(soft, view, wall.foot) for wall in faces_seen(view, walls)]
     if not profiles:
         return None
-    mean = np.mean(profiles, axis=0)
+    return lower_edges(np.mean(profiles, axis=0))
+
+
+def lower_edges(profile: Array) -> Underside | None:
+    """Return which lines of a profile (D,) of grey's changes at `DEPTHS_MM` may be a lower edge."""
     thin, thick = THICKNESSES_MM
     inside = np.abs(DEPTHS_MM + (thin + thick) / 2) < (thick - thin) / 2
-    tops = [k for k in range(2, len(mean) - 2) if inside[k] and mean[k] == mean[k - 2 : k + 3].max()]
+    tops = [k for k in range(2, len(profile) - 2) if inside[k] and profile[k] == profile[k - 2 : k + 3].max()]
     if not tops:
         return None
-    depth = [DEPTHS_MM[k] + DEPTH_STEP_MM * sub_step(mean[k - 1 : k + 2]) for k in tops]
-    rises, _, _ = peak_prominences(mean, tops)
-    return Underside(np.array(depth), mean[tops] * np.minimum(rises / (STANDS_OUT * mean[tops]), 1.0))
+    depth = [DEPTHS_MM[k] + DEPTH_STEP_MM * sub_step(profile[k - 1 : k + 2]) for k in tops]
+    rises, _, _ = peak_prominences(profile, tops)
+    share = np.minimum(rises / (STANDS_OUT * profile[tops]), 1.0)
+    return Underside(np.array(depth), profile[tops] * share)
 
 
 def _profile(picture: Light, view: View, foot: Array) -> Array:
