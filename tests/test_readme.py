@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1]
-TOOLS = ("pip", "ruff", "mypy", "numpydoc", "lint-imports")
+TOOLS = ("pip", "ruff", "mypy", "numpydoc", "lint-imports", "python", "mkdocs", "twine")
 FENCE = re.compile(r"^```(\w*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
@@ -56,6 +56,8 @@ def test_the_check_runs_the_blocks_of_the_readme(run_check):
         "mypy",
         "numpydoc",
         "lint-imports",
+        *("python", "mkdocs"),  # the documentation
+        *("python", "twine", "python"),  # wheel and sdist
     ]
 
 

@@ -255,7 +255,9 @@ def test_statements_that_change_what_is_looked_for_need_a_new_look(seen):
     out = restated(seen, replace(seen.stated, side=nipple))
     assert isinstance(out, Refusal)
     assert "what is on their ends" in out.reason
-    longer = replace(side, gauges=(replace(side.gauges[0], length=Reading(101.08, 0.05)),))
+    longer = replace(
+        side, gauges=(replace(side.gauges[0], length=Reading(side.gauges[0].length.value + 1.0, 0.05)),)
+    )
     offset = figures(restated(seen, replace(seen.stated, side=longer))).figures["spoke_offset"].value
     assert offset == pytest.approx(figures(seen).figures["spoke_offset"].value + 1.0, abs=1e-6)
 

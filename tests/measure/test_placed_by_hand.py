@@ -71,8 +71,8 @@ def blindness():
     """A detector that finds no gauge, nor anything along one that was placed."""
     with pytest.MonkeyPatch.context() as patch:
         nothing = Refusal(reason="no gauge spoke was found", remedy="Look again")
-        patch.setattr(measure, "see_gauges", lambda *_: nothing)
-        patch.setattr(gauge_placed, "track_axis", lambda *_: None)
+        patch.setattr(measure, "see_gauges", lambda *_, **__: nothing)
+        patch.setattr(gauge_placed, "track_axis", lambda *_, **__: None)
         patch.setattr(gauge_placed, "see_ends", lambda *_, **__: None)
         yield
 

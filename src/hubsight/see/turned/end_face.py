@@ -188,8 +188,7 @@ def _partner(photos: Sequence[Photo], axis: HubAxis, top: Ring) -> list[Ring]:
             if abs(radius - top.radius) < LEAST_GAP_MM:
                 continue
             height = top.height + above
-            start = Circle(top.centre + axis.slope * above, height, float(radius))
-            ring = fit_ring(photos, start, LEAST_STRENGTH, concentric=True)
+            ring = fit_ring(photos, Circle(axis.at(height), height, float(radius)), LEAST_STRENGTH)
             if ring is None or not _counts(ring, axis, least_seen=PARTNER_SEEN) or not _goes_with(ring, top):
                 continue
             if best is None or ring.seen > best.seen:

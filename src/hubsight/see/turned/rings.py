@@ -49,10 +49,6 @@ HELD = Known.single([0.0] * 4, [3.0, 3.0, 1e3, 1e3], unit=1.0)
 """Prior of a circle's changes from its start, mm: centre, height and radius; looser ones leave circles of few
 edges without a solution."""
 
-CONCENTRIC_MM = 0.02
-"""Standard uncertainty of how far edges that were turned in one go lie off one axis, mm; raising it lets
-faint ones run aside (common practice, no source)."""
-
 
 @dataclass(frozen=True)
 class HubAxis:
@@ -184,14 +180,8 @@ def _same(ring: Ring, other: Ring) -> bool:
     return abs(ring.height - other.height) < 0.3 and abs(ring.radius - other.radius) < 0.2
 
 
-def fit_ring(
-    photos: Sequence[Photo], start: Circle, strength: float, *, concentric: bool = False
-) -> Ring | None:
-    """Return the circle fitted to the edge near another one; None if it runs away.
-
-    A ``concentric`` one keeps the start's centre, as edges turned in one go do: a faint edge, seen on one
-    side only, would run to that side and upwards.
-    """
+def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | None:
+    """Return the circle fitted to the edge near another one; None if it runs away."""
     circle = start
     for step, reach in enumerate(REACHES_MM):
         last = circle
@@ -201,8 +191,7 @@ def fit_ring(
         design = np.concatenate(
             [_design(view, last, radii) for (radii, _), (_, view) in zip(seen, photos, strict=True)]
         )
-        known = _centred(start.centre - last.centre) if concentric else HELD
-        fit = robust_fit(design, off, ok, max(0.3 * 0.5**step, EDGE_SIGMA_MM), known)
+        fit = robust_fit(design, off, ok, max(0.3 * 0.5**step, EDGE_SIGMA_MM), HELD)
         change = np.clip(fit.x, -1.5, 1.5)
         circle = last.moved(change)
         if not TURNED_RADII_MM[0] - 1 < circle.radius < TURNED_RADII_MM[1] + 3:
@@ -223,11 +212,6 @@ def fit_ring(
             for (radii, _), (_, view), good in zip(seen, photos, on_edge, strict=True)
         ),
     )
-
-
-def _centred(off: Array) -> Known:
-    """Return what is known of a circle's changes when its centre lies (2,) ``off`` from here, mm."""
-    return Known.single([*off, 0.0, 0.0], [CONCENTRIC_MM, CONCENTRIC_MM, 80.0, 80.0], unit=EDGE_SIGMA_MM)
 
 
 def _edge(photo: Photo, circle: Circle, reach: float) -> tuple[Array, Flags]:
