@@ -43,7 +43,11 @@ def troubles(file: Path) -> list[str]:
 
 def main() -> int:
     """Check all files; 1 where something is wrong."""
-    found = [line for file in sys.argv[1:] for line in troubles(Path(file))]
+    files = sys.argv[1:]
+    if len(files) < len(("wheel", "sdist")):
+        print("there are no wheel and sdist to check")
+        return 1
+    found = [line for file in files for line in troubles(Path(file))]
     print("\n".join(found) or "packages are whole")
     return int(bool(found))
 
