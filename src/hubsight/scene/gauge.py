@@ -109,7 +109,4 @@ class GaugeEndBlock:
         """See `Block`."""
         points, parts = _gauge_points(layout, x, self.gauge, self.reference, np.zeros(1))
         pixels, jac = chain(layout, x, self.photo, points + self.rim, parts)
-        residual = (pixels[0] - self.pixel) @ self.tangent / self.sigma
-        return Linearised(
-            np.array([residual]), (self.tangent @ jac[0] / self.sigma)[None], np.zeros(1, np.intp)
-        )
+        return across(pixels - self.pixel, jac, self.tangent[None], np.array([self.sigma]))

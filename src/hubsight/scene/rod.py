@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hubsight.camera.observe import chain
+from hubsight.camera.observe import across, chain
 from hubsight.estimate.problem import Layout, Linearised
 from hubsight.model.arrays import Array
 from hubsight.scene.gauge import gauge_line
@@ -53,7 +53,4 @@ class OtherEndBlock:
         point = end - length * unit + self.rim
         parts = [(where, by_rod[None]), (own, -unit[None, :, None])]
         pixels, jac = chain(layout, x, self.photo, point[None], parts)
-        residual = (pixels[0] - self.pixel) @ self.tangent / self.sigma
-        return Linearised(
-            np.array([residual]), (self.tangent @ jac[0] / self.sigma)[None], np.zeros(1, np.intp)
-        )
+        return across(pixels - self.pixel, jac, self.tangent[None], np.array([self.sigma]))

@@ -177,11 +177,6 @@ class System:
         """(n,) errors that the slip makes, given the observations."""
         return np.asarray(slip.shift + self.amplitude(slip)[0] * slip.spread)
 
-    def usual_errors(self, slip: Slip | None = None) -> Array:
-        """(n,) usual errors of the observations, given them all and the slip."""
-        r = self.residual if slip is None else self.residual - self.slip_error(slip)
-        return np.asarray(self.errors @ self.weighed(r))
-
     def predict(self, of: Mapping[str, float], slip: Slip | None = None) -> Known:
         """Return what a combination of quantities is, given the observations and the slip."""
         row = np.array([of.get(name, 0.0) for name in self.quantities])
