@@ -73,7 +73,7 @@ COMMANDS = {
     "maker notes.",
     "calibrate": "Calibrate a camera from photos of the target alone, tilted to all sides.",
     "proof": "Prove phone and sheet: compare a rod's length by photos with the caliper.",
-    "kit": "Enter gauges, printed targets, calipers and cameras once, and name them in jobs.",
+    "kit": "Enter gauges, printed targets, calipers, cameras and rims once, and name them in jobs.",
 }
 """Every command with the first paragraph of its help, by its name."""
 
@@ -85,8 +85,8 @@ PANELS = {
 }
 """Commands by the way of a job, in the order of the list."""
 
-_IN_MODULE = {"replace": "built"}
-"""Modules of the commands that have none of their own."""
+_IN_MODULE = {"replace": "built", "kit": "kit_rim"}
+"""Modules of the commands that have none of their own, and the last of the modules of a group."""
 
 
 def load_command(name: str) -> Any:

@@ -1,4 +1,4 @@
-"""``hubsight kit``."""
+"""``hubsight kit``; its commands about rims are in `hubsight.cli.kit_rim`."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from hubsight.kit import user_kit_folder as own_folder
 from hubsight.kit.store import KINDS, read_item
 
 app = typer.Typer(
-    help="Enter gauges, printed targets, calipers and cameras once, and name them in jobs.",
+    help="Enter gauges, printed targets, calipers, cameras and rims once, and name them in jobs.",
     invoke_without_command=True,
 )
 
@@ -41,7 +41,7 @@ By = Annotated[str | None, typer.Option(help="Caliper of the kit that it was rea
 
 
 @contextmanager
-def _plain(name: str) -> Iterator[None]:
+def plain(name: str) -> Iterator[None]:
     """Turn what is wrong with kit into a sentence."""
     with bad_input():
         try:
@@ -59,7 +59,8 @@ def _kit_folder(job: Path | None) -> Path:
     return own_folder() if job is None else job / "kit"
 
 
-def _keep(item: KitItem, kind: KitKind, name: str, job: Path | None, *, replace: bool) -> None:
+def keep(item: KitItem, kind: KitKind, name: str, job: Path | None, *, replace: bool) -> None:
+    """Keep a piece of kit that can be right, and say how a job names it."""
     if job is not None and not job.is_dir():
         raise bad(str(job), "there is no such folder", "Name a job's folder")
     check_item(item, Kit.beside(job))
@@ -70,12 +71,14 @@ def _keep(item: KitItem, kind: KitKind, name: str, job: Path | None, *, replace:
 
 
 def _how_to_name(kind: KitKind, name: str) -> str:
-    table = {"gauge": "[gauges.a]", "target": "[target]", "caliper": "[kit]", "camera": "[camera]"}[kind]
+    tables = {"gauge": "[gauges.a]", "target": "[target]", "caliper": "[kit]", "camera": "[camera]"}
+    table = tables.get(kind, f"[{kind}]")
     key = "caliper" if kind == "caliper" else "kit"
     return f'In a job write, under {table}:  {key} = "{name}"'
 
 
-def _day(day: str | None) -> datetime.date:
+def day_of(day: str | None) -> datetime.date:
+    """Return the day that is typed; today if none is."""
     if day is None:
         return datetime.date.today()
     try:
@@ -107,7 +110,7 @@ def _list(context: typer.Context, job: Folder = None) -> None:
 @app.command()
 def show(name: Name, job: Folder = None) -> None:
     """Show all that is known of a piece of kit."""
-    with _plain(name):
+    with plain(name):
         kit = Kit.beside(job)
         kinds = [kind for kind in KINDS if name in kit.files(kind)]
         if not kinds:
@@ -135,16 +138,16 @@ def add_gauge(  # noqa: PLR0917 - Typer passes options by name
     replace: Replace = False,
 ) -> None:
     """Keep a gauge spoke."""
-    with _plain(name):
+    with plain(name):
         gauge = KitGauge(
-            date=_day(day),
+            date=day_of(day),
             note=note,
             length=tuple(length),
             diameter=tuple(diameter or ()),
             tip=tip.value,
             caliper=caliper,
         )
-        _keep(gauge, "gauge", name, job, replace=replace)
+        keep(gauge, "gauge", name, job, replace=replace)
 
 
 @app.command()
@@ -160,16 +163,16 @@ def add_target(  # noqa: PLR0917 - Typer passes options by name
     replace: Replace = False,
 ) -> None:
     """Keep a printed target with the readings of its check bars."""
-    with _plain(name):
+    with plain(name):
         target = KitTarget(
-            date=_day(day),
+            date=day_of(day),
             note=note,
             paper=paper.value,
             bar_x=tuple(bar_x),
             bar_y=tuple(bar_y),
             caliper=caliper,
         )
-        _keep(target, "target", name, job, replace=replace)
+        keep(target, "target", name, job, replace=replace)
 
 
 @app.command()
@@ -184,9 +187,9 @@ def add_caliper(  # noqa: PLR0917 - Typer passes options by name
     replace: Replace = False,
 ) -> None:
     """Keep a caliper: what it is good for, and what it shows when closed."""
-    with _plain(name):
-        caliper = KitCaliper(date=_day(day), note=note, u=u, zero=zero, zero_u=zero_u)
-        _keep(caliper, "caliper", name, job, replace=replace)
+    with plain(name):
+        caliper = KitCaliper(date=day_of(day), note=note, u=u, zero=zero, zero_u=zero_u)
+        keep(caliper, "caliper", name, job, replace=replace)
 
 
 @app.command()
@@ -197,5 +200,5 @@ def add_camera(
     replace: Replace = False,
 ) -> None:
     """Keep a camera's profile; it is found again by the photos' tags."""
-    with _plain(name):
-        _keep(read_item(profile, "camera"), "camera", name, job, replace=replace)
+    with plain(name):
+        keep(read_item(profile, "camera"), "camera", name, job, replace=replace)

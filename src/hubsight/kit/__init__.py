@@ -1,6 +1,6 @@
-"""Kit: gauges, printed targets, calipers and cameras that are entered once and named by jobs."""
+"""Kit: gauges, printed targets, calipers, cameras and rims that are entered once and named by jobs."""
 
-from hubsight.kit.model import KitCaliper, KitGauge, KitTarget
+from hubsight.kit.model import KitCaliper, KitGauge, KitRim, KitTarget
 from hubsight.kit.store import KINDS, Kit, KitError, KitItem, KitKind, save_item, user_kit_folder
 
 __all__ = [
@@ -11,6 +11,7 @@ __all__ = [
     "KitGauge",
     "KitItem",
     "KitKind",
+    "KitRim",
     "KitTarget",
     "save_item",
     "user_kit_folder",

@@ -12,6 +12,7 @@ from pydantic import Field
 
 from hubsight.model.frozen import Frozen
 from hubsight.model.stated import PaperName, TipKind
+from hubsight.wheel.nipple import NippleKind
 
 Length = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Readings = tuple[Length, ...]
@@ -77,3 +78,48 @@ class KitTarget(_Item):
     bar_x: Annotated[Readings, Field(min_length=1)]
     bar_y: Annotated[Readings, Field(min_length=1)]
     caliper: str | None = None
+
+
+class KitRim(_Item):
+    """A rim, as it was measured.
+
+    Attributes
+    ----------
+    holes
+        Spoke holes.
+    erd
+        Diameters between the slots' bottoms, read round the rim; or ``rods`` and ``gaps``.
+    rods, gaps
+        Two rods with nipples on, each from its inner end to the slot's bottom, and what lies between them on
+        several diameters; an overlap is negative.
+    at
+        Spoke hole at which each reading was taken, 1 being the first after the valve hole; empty: evenly
+        round half the rim.
+    nipple, seat_to_slot
+        Kind of the nipples that the readings were taken with, and from their heads' seat out to the slot.
+    washer
+        Thickness of the washers under them; none: 0.
+    offset, hole_stagger, even, row, mass, bead_seat
+        As in a job's table of the rim; ``row`` is its ``holes``.
+    """
+
+    kind: Literal["rim"] = "rim"
+    holes: Annotated[int, Field(ge=8, le=72)] | None = None
+    erd: Readings = ()
+    rods: Readings = ()
+    gaps: tuple[Annotated[float, Field(allow_inf_nan=False)], ...] = ()
+    at: tuple[Annotated[int, Field(ge=1, le=72)], ...] = ()
+    nipple: NippleKind | None = None
+    seat_to_slot: tuple[Annotated[float, Field(allow_inf_nan=False)], ...] = ()
+    washer: tuple[Annotated[float, Field(ge=0, allow_inf_nan=False)], ...] = ()
+    offset: tuple[Annotated[float, Field(allow_inf_nan=False)], ...] = ()
+    hole_stagger: tuple[Annotated[float, Field(ge=0, allow_inf_nan=False)], ...] = ()
+    even: bool = True
+    row: Annotated[str, Field(max_length=72)] = ""
+    mass: Length | None = None
+    bead_seat: Literal[622, 584, 559] | None = None
+
+    @property
+    def diameters(self) -> tuple[float, ...]:
+        """Every diameter that was read, in the order taken."""
+        return self.erd or tuple(sum(self.rods) + gap for gap in self.gaps)

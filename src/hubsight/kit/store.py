@@ -16,17 +16,18 @@ import platformdirs
 from pydantic import BaseModel, ValidationError
 
 from hubsight.camera.profile import CameraProfile
-from hubsight.kit.model import KitCaliper, KitGauge, KitTarget
+from hubsight.kit.model import KitCaliper, KitGauge, KitRim, KitTarget
 from hubsight.model.files import write_atomically
 
-KitKind = Literal["gauge", "target", "caliper", "camera"]
-KitItem = KitGauge | KitTarget | KitCaliper | CameraProfile
+KitKind = Literal["gauge", "target", "caliper", "camera", "rim"]
+KitItem = KitGauge | KitTarget | KitCaliper | CameraProfile | KitRim
 
 KINDS: dict[KitKind, type[BaseModel]] = {
     "gauge": KitGauge,
     "target": KitTarget,
     "caliper": KitCaliper,
     "camera": CameraProfile,
+    "rim": KitRim,
 }
 """Kinds of kit, and what their files hold. The folder of a kind is named by its plural."""
 KIT_VARIABLE = "HUBSIGHT_KIT"
@@ -116,7 +117,7 @@ def json_files(folder: Path) -> list[Path]:
 def read_item(file: Path, kind: KitKind) -> KitItem:
     """Return one file of kit; raises `KitError` where that cannot be done."""
     item = read_file(file, KINDS[kind], kind)
-    assert isinstance(item, KitGauge | KitTarget | KitCaliper | CameraProfile)
+    assert isinstance(item, KitGauge | KitTarget | KitCaliper | CameraProfile | KitRim)
     return item
 
 

@@ -81,9 +81,11 @@ class RimTable(Table):
     """``[rim]``.
 
     The ERD is stated in one of three ways: as ``erd``; as two ``rods`` and the ``gaps`` between them; as the
-    diameter on which the nipples' heads rest, ``seat_diameter``, and ``seat_to_slot``.
+    diameter on which the nipples' heads rest, ``seat_diameter``, and ``seat_to_slot``. ``kit`` names a rim of
+    the kit; what is stated here comes before what the kit says.
     """
 
+    kit: Annotated[str | None, BeforeValidator(single)] = None
     erd: Erd = None
     rods: tuple[RodLength, ...] = ()
     gaps: RodGap = ()
@@ -172,10 +174,14 @@ def check_wire(wire: tuple[float, ...], segments: tuple[float, ...], blade: tupl
 
 
 class NippleTable(Table):
-    """``[nipple]``: length and kind; ``window``: where the spoke's end may lie, from the slot's bottom."""
+    """``[nipple]``: length and kind; ``window``: where the spoke's end may lie, from the slot's bottom.
+
+    ``seat_to_slot``, from the head's seat out to the slot, corrects an ERD that was taken with other nipples.
+    """
 
     length: Annotated[float, Field(ge=8.0, le=30.0), or_usual(12.0)] = 12.0
     kind: NippleKind = "slotted"
+    seat_to_slot: NippleSeat = None
     window: Annotated[tuple[float, ...], Field(max_length=2)] = ()
 
     @model_validator(mode="after")

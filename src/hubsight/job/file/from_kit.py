@@ -34,7 +34,8 @@ from hubsight.job.file.readings import (
     read_check_bar,
     read_reading,
 )
-from hubsight.kit.model import KitCaliper, KitGauge, KitTarget
+from hubsight.job.file.rim_of_kit import describe_rim, put_rim
+from hubsight.kit.model import KitCaliper, KitGauge, KitRim, KitTarget
 from hubsight.kit.readings import with_caliper
 from hubsight.kit.store import Kit, KitError, KitItem, KitKind
 from hubsight.model.result import KitUsed
@@ -125,7 +126,17 @@ def resolve(raw: Table, kit: Kit, complain: Complain) -> Resolved:
     camera = _table(found.tables, "camera")
     if shelf.take("camera", camera.get("kit"), "camera.kit") is not None:
         found.profile = kit.files("camera")[camera["kit"]]
+    _apply_rim(found.tables, shelf)
     return found
+
+
+def _apply_rim(tables: Table, shelf: _Shelf) -> None:
+    """Fill in a rim; ``rim = "name"`` in place of the table names one of the kit."""
+    if isinstance(tables.get("rim"), str):
+        tables["rim"] = {"kit": tables["rim"]}
+    rim = shelf.take("rim", _table(tables, "rim").get("kit"), "rim.kit")
+    if isinstance(rim, KitRim):
+        shelf.used[-1] = shelf.used[-1].model_copy(update={"how": put_rim(tables, rim, shelf.complain)})
 
 
 @dataclass
@@ -169,6 +180,8 @@ def describe(item: KitItem) -> str:
             was = item.signature
             phone = camera_name(was.make, was.model) or "a camera without tags"
             return f"{phone}, {was.width} x {was.height} pixels, calibrated on {item.date}"
+        case KitRim():
+            return describe_rim(item)
 
 
 def _readings(count: int) -> str:

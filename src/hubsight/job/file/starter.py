@@ -97,6 +97,7 @@ protrusion = []
 over_locknut = []         # from end face to end face, where the frame or fork clamps
 
 [rim]
+# kit = "light"           # a rim of your kit (hubsight kit add-rim); then nothing else is needed here
 # ERD: the diameter on which the spoke ends are to lie, level with the bottom of the nipples' slots.
 erd = []                  # several readings round the rim are much better: [596.2, 596.5, 596.0, 596.4]
 # rods = [300.0, 200.0]   # instead of erd: two rods with nipples on, each from inner end to slot's bottom,
@@ -130,6 +131,7 @@ spares = 2                # of each length
 [nipple]
 length = 12
 kind = "slotted"          # "slotted", or "tall_head": its taller drive head leaves the spoke more room
+# seat_to_slot = 2.0      # from the head's seat out to the slot: corrects a rim measured with other nipples
 # window = [-1.0, 1.5]    # if you know better where the spoke's end may lie, from the bottom of the slot
 
 # After building, for hubsight built and hubsight replace:

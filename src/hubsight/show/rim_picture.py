@@ -1,0 +1,80 @@
+"""A picture of a rim out of round: the diameters that were read, enlarged about their mean; mm."""
+
+from __future__ import annotations
+
+import math
+
+from markupsafe import Markup
+
+from hubsight.job.file.rim_of_kit import directions_of, rim_erd, rim_roundness
+from hubsight.kit.model import KitRim
+from hubsight.model.uncertainty import COVERAGE_FACTOR
+from hubsight.show.vector import Place, Vector
+from hubsight.wheel.rim import ERD_READING_U_MM
+
+SIZE, CENTRE = (640.0, 620.0), (320.0, 340.0)
+RADIUS = 180.0
+"""Of the mean diameter on the picture, drawing units."""
+REACH = 50.0
+"""How far the largest deviation comes from the mean circle, drawing units."""
+RINGS_MM = (0.5, 1.0, 2.0, 5.0)
+"""Deviations of which one is drawn as two rings: the largest that comes within `REACH`."""
+LEAST_RANGE_MM = 1.0
+"""Deviation of a diameter that is drawn at `REACH` at least, so that a good rim looks round."""
+
+
+def rim_picture(name: str, rim: KitRim) -> Markup:
+    """Return a rim's readings as SVG: each at both ends of its diameter, with its 95 % interval.
+
+    Deviations from the mean diameter are enlarged. The valve hole is on top; holes count clockwise. The curve
+    is the oval that fits best.
+    """
+    erd, directions = rim_erd(rim), directions_of(rim)
+    deviations = [value - erd.value for value in rim.diameters]
+    largest = max(LEAST_RANGE_MM, *(abs(value) for value in deviations))
+    scale = REACH / largest
+    picture = Vector(*SIZE)
+    picture.words((24, 32), f"{name}: ERD {erd.value:.2f} ± {erd.u:.2f} mm", kind="title")
+    found = rim_roundness(rim)
+    spread = max(rim.diameters) - min(rim.diameters)
+    picture.words((24, 54), f"largest less smallest reading {spread:.2f} mm")
+    if found is not None:
+        for line, text in enumerate(found.sentence().split(": ")):
+            picture.words((24, 72 + 18 * line), text)
+    picture.circle(CENTRE, RADIUS, "line")
+    step = max(ring for ring in RINGS_MM if ring <= largest)
+    for ring in (-step, step):
+        picture.circle(CENTRE, RADIUS + ring * scale, "pale")
+        picture.words((CENTRE[0] + 4, CENTRE[1] + RADIUS + ring * scale - 3), f"{ring:+.1f} mm", kind="small")
+    _valve(picture)
+    if found is not None:
+        turns = [float(step) for step in range(0, 361, 3)]
+        radii = [RADIUS + (found.diameter(turn) - erd.value) * scale for turn in turns]
+        curve = [_at(turn, radius) for turn, radius in zip(turns, radii, strict=True)]
+        picture.line(curve, "curve")
+    half = COVERAGE_FACTOR * ERD_READING_U_MM * scale
+    for value, deviation, direction in zip(rim.diameters, deviations, directions, strict=True):
+        for turn in (direction, direction + 180.0):
+            radius = RADIUS + deviation * scale
+            picture.line([_at(turn, radius - half), _at(turn, radius + half)], "bar")
+            picture.circle(_at(turn, radius), 4.5, "dot")
+        x, y = _at(direction, RADIUS - 96.0)
+        picture.words((x, y + 4), f"{value:.1f}", anchor="middle")
+    magnified = f"Deviations of diameters are drawn {scale * erd.value / RADIUS:.0f} times too large"
+    picture.words((24, SIZE[1] - 34), f"{magnified}; bars: 95 % of one reading.", kind="small")
+    unseen = "Diameters show what repeats after half a turn: not a rim with three corners."
+    picture.words((24, SIZE[1] - 16), unseen, kind="small")
+    said = f"{len(rim.diameters)} readings from {min(rim.diameters):.2f} to {max(rim.diameters):.2f} mm"
+    return picture.svg(f"Rim {name}, how round it is", said)
+
+
+def _at(turn: float, radius: float) -> Place:
+    """Return a place on the picture: degrees from the valve hole on top, clockwise."""
+    angle = math.radians(turn)
+    return CENTRE[0] + radius * math.sin(angle), CENTRE[1] - radius * math.cos(angle)
+
+
+def _valve(picture: Vector) -> None:
+    x, y = _at(0.0, RADIUS - 70.0)
+    picture.circle((x, y), 5, "line")
+    picture.words((x + 10, y + 4), "valve hole", kind="small")
