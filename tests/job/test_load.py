@@ -1,11 +1,13 @@
 """Reading job files: what they state, and what is said of errors in them."""
 
+import datetime
 import re
 
 import pytest
 
 from hubsight.job import JobFileError, load_job
 from hubsight.job.file.starter import STARTER_TEXT, write_starter
+from hubsight.kit import KitRim, save_item
 from hubsight.model.stated import Reading
 
 JOB = """\
@@ -325,6 +327,7 @@ def test_every_field_that_the_starter_explains_is_known(tmp_path):
         (tmp_path / folder).mkdir()
         (tmp_path / folder / "IMG_1.jpg").write_bytes(b"")
     (tmp_path / "phone.json").write_bytes(b"")
+    save_item(KitRim(date=datetime.date(2026, 3, 1), erd=(596.0,)), "rim", "light", tmp_path / "kit")
     needed = "[gauges.a]\nlength = 100\n[gauges.b]\nlength = 100\n"
     whole = {"rods", "gaps", "seat_diameter", "seat_to_slot", "segments"}  # that are stated together
     tables = ("[gauges", "[target.flat", "[sides.drive.j_bend")  # the same
