@@ -169,7 +169,29 @@ def test_risks_agree_with_monte_carlo() -> None:
     assert drawn.mean(axis=0) == pytest.approx([spoke.value for spoke in result.spokes], abs=0.005)
     assert drawn.std(axis=0) == pytest.approx([spoke.u for spoke in result.spokes], rel=0.01)
     job = task(result.spokes, SITS, WINDOW, STOCK)
+    counts = [spoke.count for spoke in result.spokes]
     for candidate in choose(job).candidates:
-        sampled = sampled_risk(drawn, candidate.length, sits=SITS, window=WINDOW, u_cut=CUT_U_MM, rng=rng)
+        sampled = sampled_risk(
+            drawn, candidate.length, counts=counts, sits=SITS, window=WINDOW, u_cut=CUT_U_MM, rng=rng
+        )
         assert sampled.p_too_short == pytest.approx(candidate.p_too_short, abs=0.006)
         assert sampled.p_too_long == pytest.approx(candidate.p_too_long, abs=0.006)
+
+
+def test_the_worst_of_many_spokes_counts() -> None:
+    """Every spoke drawn one by one: what a lot shares, and what each has of its own (2 : 1 of the whole)."""
+    rng = np.random.default_rng(12)
+    draws, u_cut, u = 200_000, 0.3, 0.2
+    needs = ((300.0, 8), (299.7, 4))
+    job = Task(300.0, 299.7, u, Reading(0.0, 0.0), Window(-1.0, 1.5), STOCK, u_cut, counts=needs)
+    common = rng.normal(0.0, math.hypot(u, u_cut * math.sqrt(5.0) / 3.0), draws)
+    ends = np.concatenate(
+        [300.2 - need + common + rng.normal(0.0, u_cut * 2.0 / 3.0, (n, draws)) for need, n in needs]
+    )
+    found = judge(job, 300.2)
+    short, long = judge(job, 299.2), judge(job, 300.9)
+    assert found.p_too_short == pytest.approx(np.mean(ends.min(axis=0) < -1.0), abs=0.002)
+    assert short.p_too_short == pytest.approx(np.mean(ends.min(axis=0) - 1.0 < -1.0), abs=0.004)
+    assert long.p_too_long == pytest.approx(np.mean(ends.max(axis=0) + 0.7 > 1.5), abs=0.004)
+    one = dataclasses.replace(job, counts=((300.0, 1), (299.7, 1)))
+    assert judge(one, 299.2).p_too_short < short.p_too_short - 0.05

@@ -12,11 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import log_ndtr, ndtr
+from scipy.special import ndtr
 
 from hubsight.model.stated import Reading
 from hubsight.wheel.length import SpokeLength
 from hubsight.wheel.nipple import Stock, Window
+from hubsight.wheel.scatter import Need, log_any_below, lot_and_spoke
 
 SHORT_WEIGHT = 3.0
 """How much worse a spoke too short is than one too long: the trade rounds up (common practice, no source)."""
@@ -59,6 +60,8 @@ class Task:
         Of the spokes as delivered.
     short_weight
         How much worse too short is than too long.
+    counts
+        How many spokes need the one and the other length, or other lengths between; one each if empty.
     """
 
     longest: float
@@ -69,6 +72,17 @@ class Task:
     stock: Stock
     u_cut: float = CUT_U_MM
     short_weight: float = SHORT_WEIGHT
+    counts: tuple[Need, ...] = ()
+
+    @property
+    def u_common(self) -> float:
+        """Standard uncertainty of what the ends of all spokes share."""
+        return max(math.hypot(self.u_length, self.sits.u, lot_and_spoke(self.u_cut)[0]), CERTAIN_MM)
+
+    @property
+    def needs(self) -> tuple[Need, ...]:
+        """Needed lengths with the number of spokes; relative to `longest` and `shortest` they never move."""
+        return self.counts or tuple((length, 1) for length in {self.longest, self.shortest})
 
     @property
     def u_end(self) -> float:
@@ -87,7 +101,7 @@ class Candidate:
     end
         Mean position of the spokes' ends in the tensioned wheel.
     p_too_short, p_too_long
-        Probability that at least one sort of spoke ends below or beyond the nipple's window.
+        Probability that at least one spoke ends below or beyond the nipple's window.
     risk
         Weighted sum of both.
     """
@@ -143,30 +157,39 @@ def task(
     """Return the task of finding one length for all of ``spokes``."""
     values = [spoke.value for spoke in spokes]
     u = max(spoke.u for spoke in spokes)
-    return Task(max(values), min(values), u, sits, window, stock, u_cut, short_weight)
+    counts = tuple((spoke.value, spoke.count) for spoke in spokes)
+    return Task(max(values), min(values), u, sits, window, stock, u_cut, short_weight, counts)
 
 
 def log_risk(job: Task, length: float, shift: float = 0.0) -> float:
     """Return the logarithm of the weighted risk of a length, were the computed lengths larger by ``shift``.
 
-    The sorts of spoke share their errors, so that the longest decides on too short and the shortest on too
-    long. The logarithm keeps risks apart that are too small for a float.
+    The spokes share their errors but that of cutting, see `hubsight.wheel.scatter`.
     """
-    lowest, highest = _ends(job, length, shift)
-    short = log_ndtr((job.window.low - lowest) / job.u_end)
-    long = log_ndtr((highest - job.window.high) / job.u_end)
+    short, long = _log_risks(job, length, shift)
     return float(np.logaddexp(math.log(job.short_weight) + short, long))
+
+
+def _log_risks(job: Task, length: float, shift: float = 0.0) -> tuple[float, float]:
+    """Return the logarithms of the probabilities that any spoke is too short, and too long."""
+    lowest, highest = _ends(job, length, shift)
+    scatter = lot_and_spoke(job.u_cut)[1]
+    mirrored = tuple((-length, count) for length, count in job.needs)
+    return (
+        log_any_below(lowest - job.window.low, job.needs, job.u_common, scatter),
+        log_any_below(job.window.high - highest, mirrored, job.u_common, scatter),
+    )
 
 
 def judge(job: Task, length: float) -> Candidate:
     """Return the probabilities of one stock length."""
-    lowest, highest = _ends(job, length)
+    short, long = _log_risks(job, length)
     return Candidate(
         length=length,
-        end=(lowest + highest) / 2.0,
-        p_too_short=float(ndtr((job.window.low - lowest) / job.u_end)),
-        p_too_long=float(ndtr((highest - job.window.high) / job.u_end)),
-        risk=math.exp(log_risk(job, length)),
+        end=sum(_ends(job, length)) / 2.0,
+        p_too_short=min(math.exp(short), 1.0),
+        p_too_long=min(math.exp(long), 1.0),
+        risk=math.exp(float(np.logaddexp(math.log(job.short_weight) + short, long))),
     )
 
 

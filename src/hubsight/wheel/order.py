@@ -223,7 +223,13 @@ def _plan_side(
         choice = choose(job)
         drawn = sample_lengths(side, rim, spokes, DRAWS, rng)
         sampled = sampled_risk(
-            drawn, choice.proposed.length, sits=tension.sits, window=window, u_cut=build.u_cut, rng=rng
+            drawn,
+            choice.proposed.length,
+            counts=[spoke.count for spoke in spokes],
+            sits=tension.sits,
+            window=window,
+            u_cut=build.u_cut,
+            rng=rng,
         )
         orders.append(PlannedLength(spokes, choice, sampled))
     return PlannedSide(side, lengths, tension, tuple(orders))

@@ -12,6 +12,7 @@ from hubsight.model.uncertainty import FloatArray, sample_normal
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.length import SpokeLength, length_inputs, lengths_of
 from hubsight.wheel.nipple import Window
+from hubsight.wheel.scatter import lot_and_spoke
 
 DRAWS = 100_000
 """A probability of 5 % is then known to 0.07 %."""
@@ -19,7 +20,7 @@ DRAWS = 100_000
 
 @dataclass(frozen=True)
 class SampledRisk:
-    """Fractions of the draws in which at least one sort of spoke was too short, and too long."""
+    """Fractions of the draws in which at least one spoke was too short, and too long."""
 
     p_too_short: float
     p_too_long: float
@@ -63,7 +64,7 @@ def wheel_risk(
     """Return how often at least one spoke of the wheel ends outside of the nipple's window.
 
     Both sides share the rim, with its ERD and its holes' place, and the tension; spokes of one length are cut
-    in one lot. What else is drawn is drawn apart for each side.
+    in one lot, and scatter about it. What else is drawn is drawn apart for each side.
     """
     outside = np.zeros(draws, dtype=bool)
     tension = rng.standard_normal(draws)
@@ -77,17 +78,26 @@ def wheel_risk(
             drawn[:, shared] = common
             drawn_of[order.side.name] = drawn
         inputs = drawn_of[order.side.name]
-        seat = order.length + order.sits.value + order.sits.u * tension + rng.normal(0.0, u_cut, draws)
+        lot, scatter = lot_and_spoke(u_cut)
+        seat = order.length + order.sits.value + order.sits.u * tension + rng.normal(0.0, lot, draws)
         for spoke in order.spokes:
             end = seat - lengths_of(inputs, order.side.name, spoke.alpha, spoke.bore)
-            outside |= (end < window.low) | (end > window.high)
+            least, most = _extremes(spoke.count, draws, rng)
+            outside |= (end + scatter * least < window.low) | (end + scatter * most > window.high)
     return float(np.mean(outside))
+
+
+def _extremes(count: int, draws: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+    """Return the least and the greatest of ``count`` standard normal numbers, (draws,) each."""
+    drawn = rng.standard_normal((count, draws))
+    return drawn.min(axis=0), drawn.max(axis=0)
 
 
 def sampled_risk(
     lengths: FloatArray,
     ordered: float,
     *,
+    counts: Sequence[int],
     sits: Reading,
     window: Window,
     u_cut: float,
@@ -101,6 +111,8 @@ def sampled_risk(
         Draws of the needed lengths, see `sample_lengths`.
     ordered
         Stock length.
+    counts
+        Number of spokes of each sort.
     sits
         What tension adds to the end's position.
     window
@@ -111,9 +123,12 @@ def sampled_risk(
         Random numbers.
     """
     draws = len(lengths)
-    seat = ordered + rng.normal(sits.value, sits.u, draws) + rng.normal(0.0, u_cut, draws)
+    lot, scatter = lot_and_spoke(u_cut)
+    seat = ordered + rng.normal(sits.value, sits.u, draws) + rng.normal(0.0, lot, draws)
+    extremes = [_extremes(count, draws, rng) for count in counts]
+    least, most = (scatter * np.column_stack(sorts) for sorts in zip(*extremes, strict=True))
     ends = seat[:, np.newaxis] - lengths
     return SampledRisk(
-        p_too_short=float(np.mean(np.any(ends < window.low, axis=1))),
-        p_too_long=float(np.mean(np.any(ends > window.high, axis=1))),
+        p_too_short=float(np.mean(np.any(ends + least < window.low, axis=1))),
+        p_too_long=float(np.mean(np.any(ends + most > window.high, axis=1))),
     )
