@@ -130,7 +130,8 @@ def _named(side: MeasuredSide, close: CloseCalls) -> Iterator[Reason]:
 def _without(wheel: PlannedWheel | None, stopped: set[SideName]) -> PlannedWheel | None:
     if wheel is None or not stopped:
         return wheel
-    return wheel.model_copy(update={"order": tuple(o for o in wheel.order if o.side not in stopped)})
+    order = tuple(line for line in wheel.order if line.side not in stopped)
+    return wheel.model_copy(update={"order": order, "own_stock": None})
 
 
 def of_side(side: MeasuredSide, *, explained: bool = False) -> Iterator[Reason]:

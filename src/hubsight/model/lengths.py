@@ -11,13 +11,11 @@ from typing import Literal
 from hubsight.model.cautions import CAUTIONS
 from hubsight.model.figure import Figure
 from hubsight.model.frozen import Frozen
-from hubsight.model.stated import SideName
+from hubsight.model.own_stock import OwnStock
+from hubsight.model.stated import Bore, SideName
 from hubsight.model.verdict import Reason
 
 SideKind = Literal["paired", "radial", "j_bend"]
-Bore = Literal["mean", "outer", "inner"]
-"""Which of a boss' two bores: the one nearer to the hub's end, the one nearer to its middle, or their
-mean."""
 
 
 class StockRisk(Frozen):
@@ -220,6 +218,8 @@ class PlannedWheel(Frozen):
         Shrinking of the rim's radius in the tensioned wheel.
     p_wrong
         Probability that at least one spoke of the wheel, on either side, ends outside of the nipple's window.
+    own_stock
+        The wheel from the drawer; None where no drawer is stated, or the verdict is to stop.
     erd_definition
         What the ERD is.
     cautions
@@ -236,6 +236,7 @@ class PlannedWheel(Frozen):
     tension_ratio: float | None = None
     rim_shrink: float = 0.0
     p_wrong: float | None = None
+    own_stock: OwnStock | None = None
     erd_definition: str = ""
     cautions: tuple[str, ...] = CAUTIONS
     warnings: tuple[str, ...] = ()

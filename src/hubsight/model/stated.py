@@ -15,6 +15,9 @@ CHECK_BAR_NOMINAL_MM = 120.0
 """Distance of a check bar's two ticks on a print at 100 %."""
 
 SideName = Literal["drive", "non_drive"]
+Bore = Literal["mean", "outer", "inner"]
+"""Which of a boss' two bores: the one nearer to the hub's end, the one nearer to its middle, or their
+mean."""
 TipKind = Literal["flat", "nipple"]
 PaperName = Literal["a4", "letter", "a3"]
 EndName = Literal["left", "right", "top", "bottom"]

@@ -18,6 +18,7 @@ from hubsight.model.lengths import (
 from hubsight.wheel.choice import Candidate
 from hubsight.wheel.length import SpokeLength
 from hubsight.wheel.order import PlannedLength, PlannedSide, WheelPlan, order_list, order_notes
+from hubsight.wheel.own_stock import from_drawer, one_length
 from hubsight.wheel.rim import ERD_DEFINITION
 
 
@@ -28,7 +29,8 @@ def planned_wheel(
     tensions = [side.tension.tension.value for side in plan.sides]
     return PlannedWheel(
         order=order_list(plan),
-        order_notes=order_notes(plan),
+        order_notes=(*order_notes(plan), *_one_length(plan)),
+        own_stock=from_drawer(plan) if plan.sides and plan.build.drawer else None,
         erd=UsedFigure(name="erd", value=plan.rim.erd.value, u=plan.rim.erd.u, source="stated"),
         erd_readings=tuple(erd_readings),
         rim_offset=plan.rim.offset.value,
@@ -39,6 +41,18 @@ def planned_wheel(
         warnings=tuple(warnings),
         notes=plan.notes,
     )
+
+
+def _one_length(plan: WheelPlan) -> tuple[str, ...]:
+    """Say that one length would do for both sides, where the list orders several."""
+    one = None if len({line.length for line in order_list(plan)}) < 2 else one_length(plan)
+    if one is None:
+        return ()
+    risks = " and ".join(
+        f"{100.0 * (risk.p_too_short + risk.p_too_long):.1f} % on the {risk.side.replace('_', '-')} side"
+        for risk in one.risks
+    )
+    return (f"One length, {one.order[0].length:g} mm, would do for both sides, at a risk of {risks}",)
 
 
 def side_lengths(

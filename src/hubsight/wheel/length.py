@@ -18,9 +18,8 @@ import numpy as np
 import numpy.typing as npt
 
 from hubsight.model.figure import BudgetItem
-from hubsight.model.lengths import Bore
 from hubsight.model.refusal import Refusal
-from hubsight.model.stated import SideName
+from hubsight.model.stated import Bore, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR, FloatArray
 from hubsight.wheel.geometry import ZERO, RimGeometry, SideGeometry
 from hubsight.wheel.lacing import Lead, spoke_leads

@@ -12,6 +12,7 @@ from hubsight.wheel.choice import CUT_U_MM, SHORT_WEIGHT, Choice, choose, task
 from hubsight.wheel.elastic import RimSection, SideUnderTension, wheel_under_tension
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.length import DIRECTIONS_WARN_MM, LengthResult, SpokeLength, side_length
+from hubsight.wheel.lot import Head, Lot
 from hubsight.wheel.nipple import SPOKE_THREAD_MM, Nipple, Stock, Window, nipple_window
 from hubsight.wheel.simulate import (
     DRAWS,
@@ -57,6 +58,8 @@ class Build:
         Spare spokes of each length.
     u_cut, short_weight
         See `hubsight.wheel.choice`.
+    drawer
+        Spokes at hand.
     """
 
     stock: Stock = field(default_factory=Stock)
@@ -69,6 +72,7 @@ class Build:
     spares: int = SPARES
     u_cut: float = CUT_U_MM
     short_weight: float = SHORT_WEIGHT
+    drawer: tuple[Lot, ...] = ()
 
     def wire(self, side: SideName) -> SpokeWire:
         """Return the wire of a side."""
@@ -235,6 +239,11 @@ def _plan_side(
     return PlannedSide(side, lengths, tension, tuple(orders))
 
 
+def head_of(side: SideGeometry) -> Head:
+    """Return what heads a side's spokes have."""
+    return "J-bend" if side.kind == "j_bend" else "straight-pull"
+
+
 def _order_line(side: PlannedSide, order: PlannedLength, build: Build) -> OrderLine:
     wire = build.wire(side.geometry.name)
     bent = side.geometry.kind == "j_bend"
@@ -243,7 +252,7 @@ def _order_line(side: PlannedSide, order: PlannedLength, build: Build) -> OrderL
         count=order.count,
         spares=build.spares,
         length=order.choice.proposed.length,
-        head="J-bend" if bent else "straight-pull",
+        head=head_of(side.geometry),
         wire=wire.name,
         thread=wire.thread_in_full,
         measured="from inside the elbow to the end" if bent else "from under the head to the end",

@@ -1,7 +1,7 @@
 """Spokes of one order: what a lot shares, and what scatters from spoke to spoke; lengths in mm.
 
-The ends of n spokes share the errors of figures, tension and lot. Each has its own error of cutting on top, so
-that the worst of many lies farther off than any one.
+The ends of n spokes share the errors of figures, tension and lot. Each has its own error of cutting on top,
+so that the worst of many lies farther off than any one.
 """
 
 from __future__ import annotations
