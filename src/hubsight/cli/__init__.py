@@ -73,6 +73,7 @@ COMMANDS = {
     "maker notes.",
     "calibrate": "Calibrate a camera from photos of the target alone, tilted to all sides.",
     "proof": "Prove phone and sheet: compare a rod's length by photos with the caliper.",
+    "drawer": "Keep the spokes in your drawer: lengths and counts, and what a wheel takes from them.",
     "kit": "Enter gauges, printed targets, calipers, cameras and rims once, and name them in jobs.",
 }
 """Every command with the first paragraph of its help, by its name."""
@@ -80,7 +81,7 @@ COMMANDS = {
 PANELS = {
     "Prepare": ("start", "target", "kit", "calibrate", "proof"),
     "Measure": ("bench", "measure", "demo"),
-    "Order and build": ("lengths", "report", "built", "replace"),
+    "Order and build": ("lengths", "drawer", "report", "built", "replace"),
     "Look back": ("history", "verify", "hubs", "export"),
 }
 """Commands by the way of a job, in the order of the list."""

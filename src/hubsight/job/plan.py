@@ -18,6 +18,7 @@ from hubsight.job.ready_side import ReadySide, ready_side, side_by_hand
 from hubsight.job.verdict import with_verdict
 from hubsight.model.figure import Figure
 from hubsight.model.lengths import PlannedWheel, SideLengths
+from hubsight.model.own_stock import OwnStock
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import HandResult, JobResult, MeasuredSide
 from hubsight.model.stated import Reading, SideName
@@ -27,9 +28,11 @@ from hubsight.wheel.geometry import RimGeometry
 from hubsight.wheel.lay_out import length_figure as plain_figure
 from hubsight.wheel.lay_out import planned_wheel, side_lengths
 from hubsight.wheel.length import LengthResult, SpokeLength, side_length
+from hubsight.wheel.lot import Lot
 from hubsight.wheel.manual import Redone
 from hubsight.wheel.nipple import Nipple, Stock, Window
 from hubsight.wheel.order import WORKING_TENSION_N, Build, PlannedSide, WheelPlan, plan_wheel
+from hubsight.wheel.own_stock import from_drawer
 from hubsight.wheel.rim import ERD_DEFINITION, bead_seat_warning
 from hubsight.wheel.wire import (
     HEAD_BUTT_MM,
@@ -233,7 +236,16 @@ def build_of(table: JobFile, rim: RimGeometry) -> Build:
         tension=WORKING_TENSION_N if tension is None else Reading(tension, TENSION_SHARE * tension),
         section=section,
         spares=spokes.spares,
+        drawer=tuple(Lot(lot.length, lot.count, lot.wire, lot.head) for lot in spokes.lots),
     )
+
+
+def with_drawer(planned: Planned, lots: tuple[Lot, ...]) -> OwnStock | None:
+    """Return what a planned wheel takes from a drawer; None where there is nothing to order."""
+    plan, wheel = planned.plan, planned.result.wheel
+    if plan is None or wheel is None or not wheel.order or not plan.sides:
+        return None
+    return from_drawer(replace(plan, build=replace(plan.build, drawer=lots)))
 
 
 def _wire(spokes: SpokesTable, side: SideTable | None, modulus: float) -> SpokeWire:

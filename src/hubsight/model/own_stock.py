@@ -17,6 +17,8 @@ class StockLine(Frozen):
         Where they go: the side, the bore, the angle to the rim hole in degrees, and the computed length.
     source
         Whether they are taken from the drawer, or have to be ordered.
+    lot
+        Which of the drawer's lots they are, from 0; None for those to order.
     count, length
         How many, and how long.
     end
@@ -28,6 +30,7 @@ class StockLine(Frozen):
     alpha: float
     needed: float
     source: Literal["drawer", "order"]
+    lot: int | None = None
     count: int
     length: float
     end: float

@@ -45,7 +45,7 @@ class KitUsed(Frozen):
         How the job came by it, where it does not name it.
     """
 
-    kind: Literal["gauge", "target", "caliper", "camera", "rim"]
+    kind: Literal["gauge", "target", "caliper", "camera", "rim", "drawer"]
     name: str
     file: str
     says: str

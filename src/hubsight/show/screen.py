@@ -195,3 +195,8 @@ def _print_end(console: Console, view: JobView) -> None:
         for line in view.order:
             console.print(f"  {line}", highlight=False)
         console.print()
+    if view.drawer:
+        console.print("[bold]From your drawer[/bold]")
+        for line in view.drawer:
+            console.print(f"  {line}", highlight=False)
+        console.print()

@@ -16,6 +16,7 @@ from hubsight.model.lengths import LengthChoice, SideLengths, StockRisk
 from hubsight.model.result import Check, JobResult, MeasuredSide
 from hubsight.model.stated import SideName
 from hubsight.model.verdict import Reason, Severity, Verdict, VerdictWord
+from hubsight.show.own_stock import own_stock_sentences
 
 VERDICT_WORDS: dict[VerdictWord, str] = {
     "order": "Order",
@@ -135,7 +136,8 @@ class HubView:
 class JobView:
     """A job: its sides, the hub, the verdict with what concerns the whole job, and further sentences.
 
-    ``wheel`` says what tension does and what the rim is; ``order`` has a line for each length to order.
+    ``wheel`` says what tension does and what the rim is; ``order`` has a line for each length to order,
+    ``drawer`` what the spokes at hand are good for.
     """
 
     sides: tuple[SideView, ...]
@@ -144,6 +146,7 @@ class JobView:
     of_job: VerdictView
     order: tuple[str, ...]
     wheel: tuple[str, ...]
+    drawer: tuple[str, ...]
     scale: tuple[str, ...]
     kit: tuple[str, ...]
 
@@ -162,6 +165,7 @@ def job_view(result: JobResult) -> JobView:
         of_job=verdict_view(Verdict(word=result.verdict.word, reasons=tuple(rest))),
         order=tuple(_order_sentences(result)),
         wheel=(*_rim_sentences(result), *_tension_sentences(result)),
+        drawer=_drawer_sentences(result),
         scale=() if result.flat is None else result.flat.sentences,
         kit=tuple(used.sentence() for used in result.kit),
     )
@@ -304,6 +308,11 @@ def _order_sentences(result: JobResult) -> Iterable[str]:
         count = sum(line.count + line.spares for line in result.order if line.nipple == nipple)
         yield f"{count} nipples, {nipple}"
     yield from () if result.wheel is None or not result.order else result.wheel.order_notes
+
+
+def _drawer_sentences(result: JobResult) -> tuple[str, ...]:
+    own = None if result.wheel is None else result.wheel.own_stock
+    return () if own is None else own_stock_sentences(own)
 
 
 def _rim_sentences(result: JobResult) -> Iterable[str]:

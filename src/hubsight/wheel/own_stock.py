@@ -2,8 +2,8 @@
 
 A length may serve a sort of spoke where the risk allows: that of all its spokes in that length is at most
 `RISK_ALLOWED`, or no more than that of the best length that can be ordered. Of all ways to fill the wheel
-with such lengths the one counts that orders the fewest spokes, then the fewest lengths, then mixes the
-fewest lengths, then risks least: an integer programme, which `scipy.optimize.milp` solves to the end.
+with such lengths the one counts that orders the fewest lengths, then mixes the fewest, then orders the fewest
+spokes, then risks least: an integer programme, which `scipy.optimize.milp` solves to the end.
 """
 
 from __future__ import annotations
@@ -29,9 +29,9 @@ RISK_ALLOWED = 0.02
 """Weighted risk of a side up to which a length at hand is taken although a better one could be ordered, too
 short counting as in `hubsight.wheel.choice`; raising it orders less and risks more (a guess; no source)."""
 
-ORDERED, ORDERED_LENGTH, MIXED = 1e4, 1e2, 1.0
-"""Costs of a spoke to order, of a length to order, and of a length that a sort of spoke takes: each outweighs
-all that come after it together, see `fill`."""
+ORDERED_LENGTH, MIXED, ORDERED = 1e5, 1e3, 10.0
+"""Costs of a length to order, of a length that a sort of spoke takes, and of a spoke to order: each outweighs
+all that come after it together."""
 
 
 @dataclass(frozen=True)
@@ -138,13 +138,14 @@ def fill(demands: Sequence[Demand], lots: Sequence[Lot]) -> Filled:
 
 
 def _counts(ways: Sequence[_Way], needed: Sequence[int], at_hand: Sequence[int]) -> list[int]:
-    """Return how many spokes each way gets. Unknowns: these; whether a way is used; a length ordered."""
+    """Return how many spokes each way gets. Unknowns: these; whether a demand takes a length; its order."""
     lengths = sorted({way.length for way in ways if way.lot is None})
+    mixes = sorted({(way.demand, way.length) for way in ways})
     size, total = len(ways), sum(needed)
 
     def rows(*parts: FloatArray) -> FloatArray:
         """Put coefficients of the three groups of unknowns side by side, zeros where there are none."""
-        widths = (size, size, len(lengths))
+        widths = (size, len(mixes), len(lengths))
         blocks = [
             part if part.size else np.zeros((len(parts[0]), n)) for part, n in zip(parts, widths, strict=True)
         ]
@@ -155,18 +156,20 @@ def _counts(ways: Sequence[_Way], needed: Sequence[int], at_hand: Sequence[int])
     of_lot = np.array([[float(way.lot == k) for way in ways] for k in range(len(at_hand))])
     to_order = np.array([[float(way.lot is None and way.length == x) for way in ways] for x in lengths])
     need = np.array([float(needed[way.demand]) for way in ways])
+    of_mix = np.array([[float((way.demand, way.length) == mix) for way in ways] for mix in mixes])
+    most_of_mix = np.array([float(needed[d]) for d, _ in mixes])
     rules = [
         LinearConstraint(rows(of_demand, none, none), needed, needed),
-        LinearConstraint(rows(np.eye(size), -np.diag(need), none), -np.inf, 0.0),
+        LinearConstraint(rows(of_mix, -np.diag(most_of_mix), none), -np.inf, 0.0),
         LinearConstraint(rows(to_order, none, -total * np.eye(len(lengths))), -np.inf, 0.0),
     ]
     if at_hand:
         rules.append(LinearConstraint(rows(of_lot, none, none), 0.0, at_hand))
     risks = np.array([way.risk for way in ways])
     ordered = np.array([ORDERED * (way.lot is None) for way in ways])
-    each = 0.5 * risks / (total * max(float(risks.max()), 1e-12)) + ordered
-    cost = np.concatenate([each, np.full(size, MIXED), np.full(len(lengths), ORDERED_LENGTH)])
-    most = np.concatenate([need, np.ones(size + len(lengths))])
+    each = 5.0 * risks / (total * max(float(risks.max()), 1e-12)) + ordered
+    cost = np.concatenate([each, np.full(len(mixes), MIXED), np.full(len(lengths), ORDERED_LENGTH)])
+    most = np.concatenate([need, np.ones(len(mixes) + len(lengths))])
     found = milp(
         cost,
         integrality=np.ones(cost.size),
@@ -179,15 +182,16 @@ def _counts(ways: Sequence[_Way], needed: Sequence[int], at_hand: Sequence[int])
 
 def _lines(demands: Sequence[Demand], filled: Filled, lots: Sequence[Lot]) -> Iterable[StockLine]:
     for demand, taken, ordered in zip(demands, filled.taken, filled.ordered, strict=True):
-        mine = [("drawer", lots[k].length, count) for k, count in taken.items()]
-        mine += [("order", length, count) for length, count in ordered.items()]
-        for source, length, count in mine:
+        mine: list[tuple[int | None, float, int]] = [(k, lots[k].length, n) for k, n in taken.items()]
+        mine += [(None, length, count) for length, count in ordered.items()]
+        for lot, length, count in mine:
             yield StockLine(
                 side=demand.side.geometry.name,
                 bore=demand.spoke.bore,
                 alpha=demand.spoke.alpha,
                 needed=demand.spoke.value,
-                source="drawer" if source == "drawer" else "order",
+                source="order" if lot is None else "drawer",
+                lot=lot,
                 count=count,
                 length=length,
                 end=length + demand.side.tension.sits.value - demand.spoke.value,

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from hubsight.job.file.readings import (
@@ -29,6 +29,7 @@ from hubsight.job.file.readings import (
     single_number,
 )
 from hubsight.model.stated import Reading
+from hubsight.wheel.lot import Head, wire_name
 from hubsight.wheel.nipple import SPOKE_THREAD_MM, STOCK_STEP_MM, NippleKind
 from hubsight.wheel.order import SPARES
 from hubsight.wheel.rim import erd_from_rods, erd_from_seat, with_washers
@@ -125,11 +126,21 @@ class RimTable(Table):
         return ErdReadings(on_washers.value, on_washers.u, found.readings, found.warnings, count=found.count)
 
 
+class LotTable(Table):
+    """``[[spokes.lots]]``: spokes at hand; ``wire`` as on an order, "" where it is not known."""
+
+    length: Annotated[float, Field(ge=50.0, le=400.0)]
+    count: Annotated[int, Field(ge=0)]
+    wire: Annotated[str, AfterValidator(wire_name)] = ""
+    head: Head = "straight-pull"
+
+
 class SpokesTable(Table):
     """``[spokes]``: what spokes can be had, and of what wire.
 
     ``wire`` is one diameter, or three at head, middle and thread; ``segments`` the lengths of the thick ends
-    at head and thread; ``blade`` width and thickness of a bladed spoke's middle.
+    at head and thread; ``blade`` width and thickness of a bladed spoke's middle. ``drawer`` names a drawer of
+    the kit; ``lots`` are the spokes in it, and may be stated instead.
     """
 
     cut_to_order: bool = False
@@ -141,6 +152,8 @@ class SpokesTable(Table):
     patented: bool = False
     thread: Annotated[float, Field(ge=5.0, le=30.0), or_usual(SPOKE_THREAD_MM)] = SPOKE_THREAD_MM
     spares: Annotated[int, Field(ge=0, le=50), or_usual(SPARES)] = SPARES
+    drawer: Annotated[str | None, BeforeValidator(single)] = None
+    lots: tuple[LotTable, ...] = ()
 
     @model_validator(mode="after")
     def _makes_sense(self) -> Self:

@@ -15,6 +15,7 @@ from typing import Any
 from pydantic_core import PydanticCustomError
 
 from hubsight.camera.profile import CameraProfile
+from hubsight.job.file.from_drawer import put_drawer
 from hubsight.job.file.readings import (
     CALIPER_BOSS_WIDTH,
     CALIPER_DEPTH,
@@ -127,6 +128,8 @@ def resolve(raw: Table, kit: Kit, complain: Complain) -> Resolved:
     if shelf.take("camera", camera.get("kit"), "camera.kit") is not None:
         found.profile = kit.files("camera")[camera["kit"]]
     _apply_rim(found.tables, shelf)
+    drawer = put_drawer(found.tables, kit, complain)
+    found.used += [drawer] if drawer else []
     return found
 
 

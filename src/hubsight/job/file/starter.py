@@ -127,6 +127,7 @@ blade = []                # width and thickness of a bladed spoke: [2.2, 1.0]
 # patented = true         # of unalloyed steel wire, not of stainless: it stretches a tenth less
 # thread = 9.5            # length of the spokes' thread
 spares = 2                # of each length
+# drawer = "drawer"       # your own spokes (hubsight drawer): which to take, and what is left to order
 
 [nipple]
 length = 12
