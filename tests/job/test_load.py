@@ -8,6 +8,7 @@ import pytest
 from hubsight.job import JobFileError, load_job
 from hubsight.job.file.starter import STARTER_TEXT, write_starter
 from hubsight.kit import KitRim, save_item
+from hubsight.kit.drawer import KitDrawer, save_drawer
 from hubsight.model.stated import Reading
 
 JOB = """\
@@ -328,6 +329,7 @@ def test_every_field_that_the_starter_explains_is_known(tmp_path):
         (tmp_path / folder / "IMG_1.jpg").write_bytes(b"")
     (tmp_path / "phone.json").write_bytes(b"")
     save_item(KitRim(date=datetime.date(2026, 3, 1), erd=(596.0,)), "rim", "light", tmp_path / "kit")
+    save_drawer(KitDrawer(date=datetime.date(2026, 3, 1)), "drawer", tmp_path / "kit")
     needed = "[gauges.a]\nlength = 100\n[gauges.b]\nlength = 100\n"
     whole = {"rods", "gaps", "seat_diameter", "seat_to_slot", "segments"}  # that are stated together
     tables = ("[gauges", "[target.flat", "[sides.drive.j_bend")  # the same
