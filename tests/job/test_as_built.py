@@ -108,6 +108,10 @@ def test_a_record_is_used_instead_of_measuring(run, job_folder, fake_measurement
     assert run("built", job_folder).exit_code == 0
     assert not fake_measurement.asked
     (job_folder / "drive" / "IMG_1.jpg").rename(job_folder / "drive" / "IMG_9.jpg")
+    assert run("built", job_folder).exit_code == 0
+    assert [side.name for side, *_ in fake_measurement.asked] == ["drive"], "its photo has another name"
+    for photo in job_folder.glob("*/*.jpg"):
+        photo.unlink()
     assert "other photos" in run("built", job_folder).stderr
 
 

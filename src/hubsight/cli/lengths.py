@@ -10,11 +10,12 @@ import typer
 from rich.console import Console
 
 from hubsight.cli.common import bad, bad_input, exit_code, is_new
-from hubsight.cli.planned import MeasuredFile, result_of
+from hubsight.cli.planned import MeasuredFile, recorded, result_of
 from hubsight.job import load_job
 from hubsight.job.plan import require_rim
 from hubsight.model.result import JobResult
-from hubsight.record import make_record, read_inputs, write_record
+from hubsight.record import read_inputs
+from hubsight.record.make import record_if_changed
 from hubsight.show.lengths_picture import write_lengths_picture
 from hubsight.show.screen import print_lengths
 
@@ -39,8 +40,9 @@ def lengths(
     with bad_input():
         loaded = load_job(job, need_photos=False)
         require_rim(loaded)
+        before = recorded(loaded)
         inputs = read_inputs(loaded) if record and measured is None else None
-        result = result_of(loaded, measured)
+        result = result_of(loaded, measured, before)
         if json:
             sys.stdout.write(result.model_dump_json(indent=1) + "\n")
         else:
@@ -48,7 +50,7 @@ def lengths(
         if picture is not None:
             _write(result, picture)
         if inputs is not None:
-            write_record(loaded.folder, make_record(loaded, result, inputs))
+            record_if_changed(loaded, result, inputs, before)
     raise typer.Exit(exit_code(result))
 
 

@@ -8,12 +8,13 @@ from typing import Annotated
 import typer
 
 from hubsight.cli.common import announce
-from hubsight.job import Job, load_job
+from hubsight.job import Job, JobFileError, load_job
+from hubsight.job.file.load import photo_sets
 from hubsight.job.file.measured_file import check_belongs, read_measured
 from hubsight.job.measure import measure_job
 from hubsight.job.plan import Planned, plan_job, require_rim
 from hubsight.model.result import JobResult
-from hubsight.record import read_record
+from hubsight.record import Record, read_record
 from hubsight.record.store import place_of
 
 MeasuredFile = Annotated[
@@ -26,21 +27,35 @@ MeasuredFile = Annotated[
 ]
 
 
-def result_of(job: Job, file: Path | None) -> JobResult:
-    """Return a job's result: by what was measured before, from a file, or by measuring."""
+def recorded(job: Job) -> Record | None:
+    """Return a job's newest record; None where there is none that can be read."""
+    if job.file is None or not place_of(job.file).current.is_file():
+        return None
+    try:
+        return read_record(job.file)
+    except JobFileError:  # writing the next record says what is wrong with it
+        return None
+
+
+def result_of(job: Job, file: Path | None = None, before: Record | None = None) -> JobResult:
+    """Return a job's result: from a file, else by measuring what changed since its record."""
     if file is not None:
         return plan_job(job, read_measured(file, job)).result
     announce(job)
-    return measure_job(job)
+    return measure_job(job, before=None if before is None else before.measurement)
 
 
 def planned_from_record(path: Path) -> tuple[Job, Planned]:
-    """Return a job and its plan, by its newest record if there is one, so that nothing is measured again."""
+    """Return a job and its plan; only what changed since its newest record is measured again.
+
+    Raises
+    ------
+    JobFileError
+        If the job cannot be read, or if photos that its record knows are gone, so that it cannot be measured.
+    """
     job = load_job(path, need_photos=False)
     require_rim(job)
-    file = place_of(path).current
-    if not file.is_file():
-        return job, plan_job(job, result_of(job, None))
-    known = read_record(path).measurement
-    check_belongs(known, job, str(file))
-    return job, plan_job(job, known)
+    before = recorded(job)
+    if before is not None and not any(photo_sets(job)):
+        check_belongs(before.measurement, job, str(place_of(path).current))
+    return job, plan_job(job, result_of(job, before=before))

@@ -34,8 +34,14 @@ def with_flat_scale(
     found = scale_from_photos(job.flat.photos, job.target, job.flat.ruler, profile=profile)
     if isinstance(found, Refusal):
         said = f"the photos of the ruler on the sheet were not used: {found.sentence()}"
-        return job, FlatReport(refusal=found), (said,)
+        return job, FlatReport(refusal=found, warnings=(said,)), (said,)
     report = FlatReport(
-        photos=found.photos, scale=found.along.value, u=found.along.u, sentences=found.sentences
+        photos=found.photos,
+        scale=found.along.value,
+        u=found.along.u,
+        sentences=found.sentences,
+        warnings=found.warnings,
+        along=found.along,
+        bar_factor=found.bar_factor,
     )
     return replace(job, target=found.target(job.target)), report, found.warnings

@@ -18,6 +18,7 @@ from hubsight.job.file.load import Job, JobSide
 from hubsight.job.file.problems import JobFileError, Problem
 from hubsight.job.flat import with_flat_scale
 from hubsight.job.plan import plan_job
+from hubsight.job.recall import Recall, measured_with, with_recalled_scale
 from hubsight.job.repeats import with_repeats
 from hubsight.measure.hub_figures import SetFigures, StatedHub, hub_figures
 from hubsight.model.catalogue import CENTRE, SIDE_WORDS, HubFigureName
@@ -69,7 +70,11 @@ MEASURE_OTHERS = MeasureOthers()
 
 
 def measure_job(
-    job: Job, *, measure: MeasureSide | None = None, others: MeasureOthers = MEASURE_OTHERS
+    job: Job,
+    *,
+    measure: MeasureSide | None = None,
+    others: MeasureOthers = MEASURE_OTHERS,
+    before: JobResult | None = None,
 ) -> JobResult:
     """Measure every side of a job, and work out its spoke lengths and the verdict.
 
@@ -81,6 +86,8 @@ def measure_job(
         What measures one side; ``hubsight.measure.measure_side`` if not given.
     others
         What measures the other photo sets; another one may keep what it saw.
+    before
+        The job's earlier result: photo sets are taken from it where nothing that they rest on has changed.
 
     Returns
     -------
@@ -93,10 +100,13 @@ def measure_job(
         If the job's camera profile cannot be read.
     """
     profile = _camera_profile(job)
-    job, flat, said = others.flat(job, profile)
-    measure = measure or _measure_side()
-    sides = tuple(_measured(side, job, measure, profile) for side in job.sides)
-    lying = others.lying(job, profile)
+    job, flat, said = _with_scale(job, others, profile, before)
+    recall = Recall(job, before)
+    sides = tuple(
+        recall.side(side) or _measured(side, recall, measure or _measure_side(), profile)
+        for side in job.sides
+    )
+    lying = recall.lying() or _lying(recall, others, profile)
     seen = JobResult(
         job=job.name,
         sides=sides,
@@ -109,6 +119,23 @@ def measure_job(
         software=software(),
     )
     return plan_job(job, seen).result
+
+
+def _with_scale(
+    job: Job, others: MeasureOthers, profile: Any, before: JobResult | None
+) -> tuple[Job, FlatReport | None, tuple[str, ...]]:
+    """Return the job with the scale of a ruler on the sheet, if there is one, known before or measured."""
+    recall = Recall(job, before)
+    known = recall.flat()
+    if known is not None:
+        return with_recalled_scale(job, known)
+    scaled, flat, said = others.flat(job, profile)
+    return scaled, flat and flat.model_copy(update={"rests_on": recall.flat_rests_on()}), said
+
+
+def _lying(recall: Recall, others: MeasureOthers, profile: Any) -> LyingReport | None:
+    lying = others.lying(recall.job, profile)
+    return lying and lying.model_copy(update={"rests_on": recall.lying_rests_on()})
 
 
 def _measure_side() -> MeasureSide:
@@ -130,23 +157,30 @@ def _camera_profile(job: Job) -> Any:
     return profile
 
 
-def _measured(side: JobSide, job: Job, measure: MeasureSide, profile: Any) -> MeasuredSide:
-    stated = side.stated
+def _measured(side: JobSide, recall: Recall, measure: MeasureSide, profile: Any) -> MeasuredSide:
+    job, stated = recall.job, side.stated
     if not stated.photos:
         return MeasuredSide(name=stated.name)
-    photos = tuple(_relative(photo, job.folder) for photo in stated.photos)
+    rests_on = recall.side_rests_on(side)
     start = time.perf_counter()
-    outcome = measure(stated, job.target, side.wheel, camera_profile=profile)
-    repeated = tuple(
-        _repeated(again, measure(again, job.target, side.wheel, camera_profile=profile), job.folder)
-        for again in side.repeats
+
+    def look(photos: StatedSide) -> SideMeasurement | Refusal:
+        return measure(measured_with(photos), job.target, side.wheel, camera_profile=profile)
+
+    outcome = look(stated)
+    repeated = tuple(_repeated(again, look(again), job.folder) for again in side.repeats)
+    measured = MeasuredSide(
+        name=stated.name,
+        photos=tuple(_relative(photo, job.folder) for photo in stated.photos),
+        repeated=repeated,
+        seconds=time.perf_counter() - start,
+        rests_on=rests_on,
     )
-    seconds = time.perf_counter() - start
-    measured = MeasuredSide(name=stated.name, photos=photos, repeated=repeated, seconds=seconds)
     if isinstance(outcome, Refusal):
         return measured.model_copy(update={"refusal": outcome})
     outcome = with_repeats(outcome, [r.measurement for r in repeated if r.measurement is not None])
-    return measured.model_copy(update={"measurement": outcome})
+    own_centre = outcome.figures.get("centre_to_flange")
+    return measured.model_copy(update={"measurement": outcome, "own_centre": own_centre})
 
 
 def whole_hub(job: Job, sides: Sequence[MeasuredSide], lying: LyingReport | None = None) -> HubFigures | None:

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from typing import Literal
 
+from hubsight.model.figure import Figure
 from hubsight.model.frozen import Frozen
 from hubsight.model.hub import HubFigures, LyingMeasurement
 from hubsight.model.joint import JointTest
 from hubsight.model.lengths import OrderLine, PlannedWheel, SideLengths
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import SideMeasurement
-from hubsight.model.stated import SideName
+from hubsight.model.stated import ScaleAlong, SideName
 from hubsight.model.verdict import NOT_JUDGED, Verdict
 
 SCHEMA_VERSION: Literal[2] = 2
@@ -70,6 +71,12 @@ class FlatReport(Frozen):
         What it means; how it goes with the check bars.
     refusal
         Why it could not be used, if it could not.
+    warnings
+        What may be wrong with it.
+    along, bar_factor
+        How it enters with the check bars: itself, and the factor by which their uncertainty grows.
+    rests_on
+        Fingerprint of photos, statements and program; empty where it was not taken.
     """
 
     photos: tuple[str, ...] = ()
@@ -77,14 +84,22 @@ class FlatReport(Frozen):
     u: float | None = None
     sentences: tuple[str, ...] = ()
     refusal: Refusal | None = None
+    warnings: tuple[str, ...] = ()
+    along: ScaleAlong | None = None
+    bar_factor: float = 1.0
+    rests_on: str = ""
 
 
 class LyingReport(Frozen):
-    """What the photos of the lying hub say: exactly one of measurement and refusal is given."""
+    """What the photos of the lying hub say: exactly one of measurement and refusal is given.
+
+    ``rests_on`` is a fingerprint of photos, statements and program; empty where it was not taken.
+    """
 
     photos: tuple[str, ...]
     measurement: LyingMeasurement | None = None
     refusal: Refusal | None = None
+    rests_on: str = ""
 
 
 class Check(Frozen):
@@ -156,6 +171,10 @@ class MeasuredSide(Frozen):
         Time that measuring took.
     verdict
         Whether to order.
+    own_centre
+        Centre to flange as this side's photos alone show it, before the job chose one.
+    rests_on
+        Fingerprint of photos, statements and program; empty where it was not taken.
     """
 
     name: SideName
@@ -169,6 +188,8 @@ class MeasuredSide(Frozen):
     spoke_lengths_refusal: Refusal | None = None
     seconds: float = 0.0
     verdict: Verdict = NOT_JUDGED
+    own_centre: Figure | None = None
+    rests_on: str = ""
 
 
 class JobResult(Frozen):

@@ -33,7 +33,10 @@ FORMATS = ("JPEG", "PNG", "TIFF", "HEIF")
 """Kinds of files that are read."""
 OTHER_FILE = "Give a JPEG, PNG, TIFF or HEIC file as the phone saved it"
 """Remedy for a file that is no photo."""
+REMEMBERED = 500
+"""Photos of which it is remembered what they are; raising it takes a kilobyte each."""
 _open_lock = threading.Lock()
+_read_lately: dict[str, Photo] = {}
 
 Image.init()
 pi_heif.register_heif_opener(thumbnails=False, depth_images=False, aux_images=False)
@@ -188,7 +191,7 @@ def _decode(path: Path, data: bytes, most_pixels: int) -> Photo | Refusal:
             orientation = turned if turned != 1 else picture.info.get("original_orientation") or 1
         pixels = np.ascontiguousarray(as_stored(_rgb(picture), turned))
     pixels.setflags(write=False)
-    return Photo(
+    photo = Photo(
         path=path,
         pixels=pixels,
         orientation=orientation,
@@ -196,6 +199,20 @@ def _decode(path: Path, data: bytes, most_pixels: int) -> Photo | Refusal:
         sha256=hashlib.sha256(data).hexdigest(),
         pixels_sha256=pixels_digest(pixels),
     )
+    _remember(photo.without_pixels())
+    return photo
+
+
+def _remember(photo: Photo) -> None:
+    with _open_lock:
+        _read_lately[photo.sha256] = photo
+        while len(_read_lately) > REMEMBERED:
+            del _read_lately[next(iter(_read_lately))]
+
+
+def read_lately(sha256: str) -> Photo | None:
+    """Return the photo of this SHA-256, if this program has decoded it already; its pixels are black."""
+    return _read_lately.get(sha256)
 
 
 def pixels_digest(pixels: Picture) -> str:

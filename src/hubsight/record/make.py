@@ -23,6 +23,7 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.result import JobResult, KitUsed
 from hubsight.model.stated import Reading
 from hubsight.photo import load_photo
+from hubsight.photo.load import read_lately
 from hubsight.record.model import CameraNamed, InputFile, InputKind, Library, Record, Statement
 from hubsight.record.store import write_record
 
@@ -110,7 +111,7 @@ def _input(path: Path, item: tuple[InputKind, str], job: Job) -> InputFile:
     kind, name = item
     try:
         content = None if path.is_relative_to(job.folder) else path.read_text(encoding="utf-8")
-        known = InputFile(
+        return InputFile(
             path=name, kind=kind, size=path.stat().st_size, sha256=sha256_of(path), content=content
         )
     except (OSError, UnicodeDecodeError) as error:
@@ -118,11 +119,21 @@ def _input(path: Path, item: tuple[InputKind, str], job: Job) -> InputFile:
         raise one_problem(
             name, f"this cannot be read ({why})", "Check the file and its permissions"
         ) from error
-    photo = load_photo(path) if kind == "photo" else None
-    if photo is None or isinstance(photo, Refusal):  # measuring says what is wrong with a photo
-        return known
+
+
+def _with_picture(file: InputFile, path: Path, before: Record | None) -> InputFile:
+    """Return a photo with what its picture is; it is decoded only if neither measuring nor the record did."""
+    if file.kind != "photo":
+        return file
+    known = () if before is None else before.inputs
+    for same in known:
+        if (same.sha256, same.kind) == (file.sha256, "photo") and same.pixels_sha256 is not None:
+            return same.model_copy(update={"path": file.path})
+    photo = read_lately(file.sha256) or load_photo(path)
+    if isinstance(photo, Refusal):  # measuring says what is wrong with a photo
+        return file
     tag = photo.camera
-    return known.model_copy(
+    return file.model_copy(
         update={
             "pixels_sha256": photo.pixels_sha256,
             "width": photo.width,
@@ -132,7 +143,7 @@ def _input(path: Path, item: tuple[InputKind, str], job: Job) -> InputFile:
     )
 
 
-def make_record(job: Job, measured: JobResult, inputs: JobInputs) -> Record:
+def make_record(job: Job, measured: JobResult, inputs: JobInputs, *, before: Record | None = None) -> Record:
     """Return the record of a measured job.
 
     Parameters
@@ -143,6 +154,8 @@ def make_record(job: Job, measured: JobResult, inputs: JobInputs) -> Record:
         Its result.
     inputs
         From `read_inputs`, called before measuring.
+    before
+        The job's earlier record; photos that it knows are not decoded again.
 
     Raises
     ------
@@ -159,12 +172,28 @@ def make_record(job: Job, measured: JobResult, inputs: JobInputs) -> Record:
         label=LabelTable() if job.table is None else job.table.label,
         begun=inputs.begun,
         finished=datetime.now(UTC),
-        inputs=inputs.files,
+        inputs=tuple(
+            _with_picture(file, path, before) for file, path in zip(inputs.files, inputs.paths, strict=True)
+        ),
         statements=() if job.table is None else tuple(_statements(job.table)),
         measurement=measured.model_copy(update={"kit": tuple(map(_without_folder, measured.kit))}),
         system=f"{platform.system()} {platform.machine()}".strip(),
         libraries=tuple(Library(name=name, version=_version(name)) for name in LIBRARIES),
     )
+
+
+def record_if_changed(job: Job, measured: JobResult, inputs: JobInputs, before: Record | None) -> Record:
+    """Write a job's record, unless the one that is there says the same of the same files.
+
+    Parameters, result and errors are those of `make_record` and `write_record`.
+    """
+    record = make_record(job, measured, inputs, before=before)
+    if before is not None:
+        same_time = {"begun": before.begun, "finished": before.finished}
+        if record.model_copy(update=same_time) == before:
+            return before
+    write_record(job.folder, record)
+    return record
 
 
 def _without_folder(used: KitUsed) -> KitUsed:
