@@ -8,12 +8,12 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from rich.console import Console
-from rich.progress import Progress
 
 from hubsight.calibrate.from_photos import PhotoCalibration, calibrate_photos
 from hubsight.calibrate.plots import write_coverage, write_trust
 from hubsight.calibrate.report import calibration_document, print_calibration
 from hubsight.camera.profile import save_profile
+from hubsight.cli.working import progress_bar
 from hubsight.job.file.bare import check_photos
 from hubsight.job.file.problems import JobFileError, Problem
 from hubsight.kit.store import KitError, check_name, save_item, user_kit_folder
@@ -141,6 +141,8 @@ def _bar(values: Sequence[float], axis: str, paper: PaperName) -> Reading | None
 
 
 def _with_progress(paths: Sequence[Path], target: StatedTarget) -> PhotoCalibration | Refusal:
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    if not sys.stderr.isatty():
+        return calibrate_photos(paths, target)
+    with progress_bar() as bar:
         task = bar.add_task(f"Calibrating from {len(paths)} photos", total=1.0)
         return calibrate_photos(paths, target, progress=lambda share: bar.update(task, completed=share))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import IntEnum, StrEnum
@@ -102,13 +101,6 @@ def length_in_mm(text: str) -> float:
 def is_new(job: Job) -> bool:
     """Tell a job that has no record yet, and bare photos: then the cautions are said, once a job."""
     return job.file is None or not place_of(job.folder).current.is_file()
-
-
-def announce(job: Job) -> None:
-    """Say that this takes a while, to somebody who looks at a screen."""
-    photos = sum(len(side.stated.photos) for side in job.sides)
-    if photos and sys.stderr.isatty():
-        typer.echo(f"Measuring {photos} photo{'s' * (photos != 1)}, a few seconds each ...", err=True)
 
 
 def write_pictures(measured: JobResult, folder: Path, out: Path, *, quiet: bool) -> None:

@@ -11,16 +11,17 @@ from rich.console import Console
 
 from hubsight.cli.common import bad, bad_input, exit_code, is_new
 from hubsight.cli.planned import MeasuredFile, recorded, result_of
+from hubsight.cli.working import Quiet, Verbose, working
 from hubsight.job import load_job
 from hubsight.job.plan import require_rim
 from hubsight.model.result import JobResult
 from hubsight.record import read_inputs
 from hubsight.record.make import record_if_changed
 from hubsight.show.lengths_picture import write_lengths_picture
-from hubsight.show.screen import print_lengths
+from hubsight.show.screen import print_end, print_lengths
 
 
-def lengths(
+def lengths(  # noqa: PLR0917 - Typer passes options by name
     job: Annotated[Path, typer.Argument(help="The job's folder (see start); photos are not needed.")],
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document instead of tables.")] = False,
     picture: Annotated[
@@ -31,6 +32,8 @@ def lengths(
     record: Annotated[
         bool, typer.Option(help="Write record.json into the job's folder, unless --measured is given.")
     ] = True,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
 ) -> None:
     """Say which spokes to order, and how sure that is: from photos, from readings by hand, or from both.
 
@@ -42,9 +45,12 @@ def lengths(
         require_rim(loaded)
         before = recorded(loaded)
         inputs = read_inputs(loaded) if record and measured is None else None
-        result = result_of(loaded, measured, before)
+        with working(quiet=quiet, verbose=verbose):
+            result = result_of(loaded, measured, before)
         if json:
             sys.stdout.write(result.model_dump_json(indent=1) + "\n")
+        elif quiet:
+            print_end(Console(), result)
         else:
             print_lengths(Console(), result, cautions=is_new(loaded))
         if picture is not None:

@@ -15,7 +15,6 @@ from hubsight.cli.common import (
     Paper,
     Readings,
     Side,
-    announce,
     bad,
     bad_input,
     exit_code,
@@ -23,12 +22,13 @@ from hubsight.cli.common import (
     reading,
     write_pictures,
 )
+from hubsight.cli.working import Quiet, Verbose, working
 from hubsight.job import JOB_FILE_NAME, Job, load_job
 from hubsight.job.file.bare import BareStatements, check_photos, job_of_photos
 from hubsight.job.measure import measure_job
 from hubsight.model.result import JobResult
 from hubsight.record import make_record, read_inputs, write_record
-from hubsight.show.screen import print_measurement
+from hubsight.show.screen import print_end, print_measurement
 
 _HOW_TO_MEASURE = "Name one job folder or job file, or photos of one side of one hub"
 
@@ -40,9 +40,11 @@ class Tip(StrEnum):
     NIPPLE = "nipple"
 
 
-def _print(measured: JobResult, *, as_json: bool, cautions: bool) -> None:
+def _print(measured: JobResult, *, as_json: bool, quiet: bool, cautions: bool) -> None:
     if as_json:
         sys.stdout.write(measured.model_dump_json(indent=1) + "\n")
+    elif quiet:
+        print_end(Console(), measured)
     else:
         print_measurement(Console(), measured, cautions=cautions)
 
@@ -91,6 +93,8 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
     record: Annotated[
         bool, typer.Option(help="Write record.json into the job's folder; bare photos have none.")
     ] = True,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
     gauge_length: Annotated[
         Readings | None, reading("Length from under the head to the far end; needed", "gauge")
     ] = None,
@@ -166,12 +170,12 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
     )
     with bad_input():
         job = _the_job(paths, stated)
-        announce(job)
         inputs = read_inputs(job) if record and job.file is not None else None
-        measured = measure_job(job)
-        _print(measured, as_json=json, cautions=is_new(job))
+        with working(quiet=quiet, verbose=verbose):
+            measured = measure_job(job)
+        _print(measured, as_json=json, quiet=quiet, cautions=is_new(job))
         if overlays is not None:
-            write_pictures(measured, job.folder, overlays, quiet=json)
+            write_pictures(measured, job.folder, overlays, quiet=json or quiet)
         if inputs is not None:
             write_record(job.folder, make_record(job, measured, inputs))
     raise typer.Exit(exit_code(measured))

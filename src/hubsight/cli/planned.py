@@ -7,7 +7,6 @@ from typing import Annotated
 
 import typer
 
-from hubsight.cli.common import announce
 from hubsight.job import Job, JobFileError, load_job
 from hubsight.job.file.load import photo_sets
 from hubsight.job.file.measured_file import check_belongs, read_measured
@@ -41,7 +40,6 @@ def result_of(job: Job, file: Path | None = None, before: Record | None = None) 
     """Return a job's result: from a file, else by measuring what changed since its record."""
     if file is not None:
         return plan_job(job, read_measured(file, job)).result
-    announce(job)
     return measure_job(job, before=None if before is None else before.measurement)
 
 

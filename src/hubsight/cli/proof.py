@@ -10,11 +10,13 @@ import typer
 from rich.console import Console
 
 from hubsight.cli.common import ExitCode, Paper, Readings, bad, bad_input, reading
+from hubsight.cli.working import Verbose, working
 from hubsight.job.file.bare import check_photos
 from hubsight.job.proof import ProofStatements, prove
 from hubsight.kit import Kit
 from hubsight.kit.proofs import Proof, read_proofs
 from hubsight.model.frozen import Frozen
+from hubsight.model.progress import begin
 from hubsight.show.proof_screen import print_proof, print_proofs
 from hubsight.show.proofs_picture import write_proofs_picture
 
@@ -58,6 +60,7 @@ def proof(  # noqa: PLR0917 - Typer passes options by name
         Path | None, typer.Option(help="With --history: write a picture of them, PNG.", show_default=False)
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Prove phone and sheet: compare a rod's length by photos with the caliper.
 
@@ -94,7 +97,9 @@ def proof(  # noqa: PLR0917 - Typer passes options by name
             bar_x=tuple(bar_x or ()),
             bar_y=tuple(bar_y or ()),
         )
-        document = prove(photos, stated, Kit.beside(None), keep=keep)
+        with working(verbose=verbose):
+            begin("looking for the rod", len(photos))
+            document = prove(photos, stated, Kit.beside(None), keep=keep)
     if json:
         sys.stdout.write(document.model_dump_json(indent=1) + "\n")
     else:

@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from hubsight.cli.common import ExitCode, bad_input
+from hubsight.cli.working import Verbose, working
 from hubsight.record.history import FigureChange
 from hubsight.record.verify import FILE_WORDS, Verification, verify_job
 
@@ -19,12 +20,13 @@ from hubsight.record.verify import FILE_WORDS, Verification, verify_job
 def verify(
     job: Annotated[Path, typer.Argument(help="The job's folder.", metavar="JOB", show_default=False)],
     repeat: Annotated[bool, typer.Option(help="Measure again and compare the figures.")] = True,
+    verbose: Verbose = False,
 ) -> None:
     """Check a job's record: are its files unchanged, and does the measurement repeat? Writes nothing.
 
     Ends with 0 when nothing was found against the record, 1 when something was, 2 when there is none.
     """
-    with bad_input():
+    with bad_input(), working(verbose=verbose):
         found = verify_job(job, repeat=repeat)
     console = Console(highlight=False)
     _print_files(console, found)

@@ -24,6 +24,7 @@ from hubsight.measure.hub_figures import SetFigures, StatedHub, hub_figures
 from hubsight.model.catalogue import CENTRE, SIDE_WORDS, HubFigureName
 from hubsight.model.figure import Figure
 from hubsight.model.hub import HubFigures
+from hubsight.model.progress import announce, begin
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import FlatReport, JobResult, LyingReport, MeasuredSide, RepeatedSet, Software
 from hubsight.model.side import SideMeasurement
@@ -102,11 +103,13 @@ def measure_job(
     profile = _camera_profile(job)
     job, flat, said = _with_scale(job, others, profile, before)
     recall = Recall(job, before)
+    known, known_lying = [recall.side(side) for side in job.sides], recall.lying()
+    _announce(job, known, known_lying)
     sides = tuple(
-        recall.side(side) or _measured(side, recall, measure or _measure_side(), profile)
-        for side in job.sides
+        before or _measured(side, recall, measure or _measure_side(), profile)
+        for side, before in zip(job.sides, known, strict=True)
     )
-    lying = recall.lying() or _lying(recall, others, profile)
+    lying = known_lying or _lying(recall, others, profile)
     seen = JobResult(
         job=job.name,
         sides=sides,
@@ -129,11 +132,24 @@ def _with_scale(
     known = recall.flat()
     if known is not None:
         return with_recalled_scale(job, known)
+    if job.flat is not None:
+        begin("looking for the ruler on the sheet", len(job.flat.photos))
     scaled, flat, said = others.flat(job, profile)
     return scaled, flat and flat.model_copy(update={"rests_on": recall.flat_rests_on()}), said
 
 
+def _announce(job: Job, known: Sequence[MeasuredSide | None], lying: LyingReport | None) -> None:
+    """Tell somebody who waits how many photos are going to be measured."""
+    sets = [job.lying.photos] if job.lying is not None and lying is None else []
+    for side, before in zip(job.sides, known, strict=True):
+        if before is None:
+            sets += [side.stated.photos, *(again.photos for again in side.repeats)]
+    announce(sum(map(len, sets)))
+
+
 def _lying(recall: Recall, others: MeasureOthers, profile: Any) -> LyingReport | None:
+    if recall.job.lying is not None:
+        begin("looking at the lying hub", len(recall.job.lying.photos))
     lying = others.lying(recall.job, profile)
     return lying and lying.model_copy(update={"rests_on": recall.lying_rests_on()})
 
@@ -165,6 +181,7 @@ def _measured(side: JobSide, recall: Recall, measure: MeasureSide, profile: Any)
     start = time.perf_counter()
 
     def look(photos: StatedSide) -> SideMeasurement | Refusal:
+        begin(f"{SIDE_WORDS[stated.name].lower()}: beginning", len(photos.photos))
         return measure(measured_with(photos), job.target, side.wheel, camera_profile=profile)
 
     outcome = look(stated)

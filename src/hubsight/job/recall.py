@@ -1,7 +1,7 @@
 """What a job measured before: a photo set whose photos and statements are unchanged needs no new look.
 
-Every measured set carries a fingerprint of all that it rests on: the contents of its photos and of the camera's
-profile, the statements that measuring is given, and the program. What is measured anew then is what changed.
+Every measured set carries a fingerprint of all that it rests on: the contents of its photos and of the
+camera's profile, the statements that measuring is given, and the program. What changed is measured anew.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from pathlib import Path
 
 from pydantic_core import to_json
 
-import hubsight
 from hubsight.job.file.load import Job, JobSide
 from hubsight.model.result import FlatReport, JobResult, LyingReport, MeasuredSide
 from hubsight.model.stated import StatedSide, StatedTarget
@@ -96,7 +95,8 @@ def as_photos_show(side: MeasuredSide) -> MeasuredSide:
     """Return a measured side as it was before the job as a whole chose its centre to flange."""
     if side.measurement is None:
         return side
-    figures = {name: f for name, f in side.measurement.figures.items() if name != "centre_to_flange"}
+    figures = dict(side.measurement.figures)
+    figures.pop("centre_to_flange", None)
     if side.own_centre is not None:
         figures["centre_to_flange"] = side.own_centre
     return side.model_copy(update={"measurement": side.measurement.model_copy(update={"figures": figures})})
@@ -117,7 +117,7 @@ def with_recalled_scale(job: Job, flat: FlatReport) -> tuple[Job, FlatReport, tu
 def program() -> str:
     """Return a fingerprint of this program: its own source, and the versions of what it computes with."""
     digest = hashlib.sha256()
-    home = Path(hubsight.__file__).parent
+    home = Path(__file__).resolve().parents[1]
     for file in sorted(home.rglob("*.py")):
         digest.update(file.relative_to(home).as_posix().encode())
         digest.update(file.read_bytes())

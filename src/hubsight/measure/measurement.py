@@ -9,6 +9,7 @@ from hubsight.measure.settle import restated
 from hubsight.measure.side_figures import side_evidence, side_measurement
 from hubsight.measure.sightings import Sightings
 from hubsight.model.figure import Figure
+from hubsight.model.progress import doing
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import PhotoEvidence, SideMeasurement
 from hubsight.model.verdict import Reason
@@ -22,6 +23,7 @@ def measurement_of(seen: Sightings) -> SideMeasurement | Refusal:
     measured = side_measurement(seen)
     if isinstance(measured, Refusal):
         return _by_marks(seen, measured)
+    doing("comparing the photos with each other", done=0.65)
     agreement, doubts = doubts_of(seen, measured)
     figures = {name: _held(name, figure, doubts) for name, figure in measured.figures.items()}
     return measured.model_copy(

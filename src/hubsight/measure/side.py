@@ -36,7 +36,7 @@ from hubsight.measure.settle import (
 from hubsight.measure.sheet import camera_prior, sheet_of, sheet_trouble
 from hubsight.measure.sightings import Sightings, Stated
 from hubsight.model.corrections import NO_CORRECTIONS, Corrections
-from hubsight.model.progress import PROGRESS
+from hubsight.model.progress import doing
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import StatedSide, StatedTarget, StatedWheel
@@ -191,7 +191,7 @@ def _hub(
     if isinstance(heights, Refusal):
         return heights
     pictures, files = [shot.picture for shot in shots], [shot.photo.file for shot in shots]
-    PROGRESS.info("looking for the gauge")
+    doing("looking for the gauge", done=0.2)
     marks = Marks(side.corrections, files, views)
     gauges = _gauges(pictures, marks, side, heights)
     if isinstance(gauges, Refusal):
@@ -202,6 +202,7 @@ def _hub(
         return bosses
     heights = heights if len(shots) == 1 else wire_only(heights)
     hub = HubSeen(sightings, bosses, heights, files, side.corrections, by_hand)
+    doing("fitting all photos at once", done=0.5)
     settled = settle(problem, sheet, hub)
     odd, bent = settled.odd, settled.bent
     if odd is not None:
@@ -225,7 +226,7 @@ def _bosses(
     """Look for the bosses, unless they were placed by hand."""
     if marks.corrections.bosses is not None:
         return placed_bosses(marks, gauges, heights.faces)
-    PROGRESS.info("looking for the bosses")
+    doing("looking for the bosses", done=0.27)
     faces = _faces(heights, gauges, len(pictures))
     bosses = see_bosses(pictures, marks.views, gauges, _known(stated, faces))
     if not isinstance(bosses, Refusal):
@@ -250,6 +251,7 @@ def _ends(shots: Sequence[Shot], hub: _Hub) -> EndsSeen:
     if hub.bosses.by_hand:  # they would be looked for from where the bosses were seen
         return NOTHING_SEEN
     solution = hub.seen_alone.solution
+    doing("looking for the end face", done=0.52)
     views = [view_in(solution, k) for k in range(len(shots))]
     pose, rim = PatternPose.of_unknowns(solution["pattern"], hub.bosses.pose.count), hub.bosses.rim_radius
     # A radial rim grows with the pattern it was seen with.

@@ -15,7 +15,6 @@ from hubsight.measure.settle import corrected, covers, needs_no_look
 from hubsight.measure.side import see_side
 from hubsight.measure.sightings import Sightings, Stated
 from hubsight.model.corrections import Corrections
-from hubsight.model.progress import PROGRESS
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import FlatReport, JobResult, LyingReport
 from hubsight.model.side import PhotoEvidence, SideMeasurement
@@ -89,7 +88,6 @@ class Measurer:
         key = _key(side, target, camera_profile)
         kept = self._find(key, side.corrections)
         if kept is None:
-            PROGRESS.info("%s side: beginning", side.name.replace("_", "-"))
             seen = see_side(side, target, wheel, camera_profile=camera_profile)
             kept = _Kept(seen, side.corrections)
             self._keep((key, side.corrections), kept)
@@ -142,7 +140,6 @@ class Measurer:
             return job, None, ()
         key = ("flat", _stamps(job.flat.photos), job.target, job.flat.ruler, repr(profile))
         if self._flat_kept is None or self._flat_kept[0] != key:
-            PROGRESS.info("looking for the ruler on the sheet")
             with_scale, report, said = with_flat_scale(job, profile)
             self._flat_kept = key, (with_scale.target, report, said)
         target, report, said = self._flat_kept[1]
@@ -153,7 +150,6 @@ class Measurer:
             return None
         key = ("lying", _stamps(job.lying.photos), job.lying.drive_end, job.target, repr(profile))
         if self._lying_kept is None or self._lying_kept[0] != key:
-            PROGRESS.info("looking at the lying hub")
             self._lying_kept = key, lying_report(job, profile)
         return self._lying_kept[1]
 

@@ -66,6 +66,11 @@ def print_lengths(console: Console, result: JobResult, *, cautions: bool = True)
         print_cautions(console)
 
 
+def print_end(console: Console, result: JobResult) -> None:
+    """Print the verdict of the whole job, and the order."""
+    _print_end(console, job_view(result))
+
+
 def say(console: Console, label: str, sentences: Iterable[str], style: str = "bold") -> None:
     """Print sentences, each once, with what they are in front."""
     for sentence in dict.fromkeys(sentences):

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from hubsight.model.arrays import Picture
-from hubsight.model.progress import PROGRESS
+from hubsight.model.progress import doing
 from hubsight.model.refusal import Refusal, begins_with_verb
 from hubsight.photo import Photo, earlier_copy, load_photo
 from hubsight.photo.at_once import at_once
@@ -24,6 +24,8 @@ LEAST_LEFT = 2
 LEAST_ALIKE = 3
 """Photos of one camera, lens, zoom, cut and size that have to belong together for others to be left out;
 raising it refuses more sets. They also have to outnumber the others; else nobody knows which are meant."""
+TARGETS_SHARE = 0.2
+"""Share of a set's time that finding the targets takes; it moves the bar of progress only."""
 SAME_VIEW_PX = 1.0
 """Median distance of two photos' target corners below which one is a copy of the other or shows nothing new,
 px; raising it drops more photos. A hand never holds a phone so still."""
@@ -65,7 +67,12 @@ def take_shots(
     notes: list[str] = []
     looked_at = at_once(partial(_look, geometry=geometry), photos)
     for number, (photo, shot) in enumerate(looked_at, start=1):
-        PROGRESS.info("photo %d of %d: looking for the target", number, len(photos))
+        doing(
+            "photo %d of %d: looking for the target",
+            number,
+            len(photos),
+            done=TARGETS_SHARE * (number - 1) / len(photos),
+        )
         if isinstance(photo, Refusal):
             bad.append(photo)
             continue
