@@ -56,6 +56,16 @@ def or_usual(usual: float) -> BeforeValidator:
     return BeforeValidator(read)
 
 
+def word_or_usual(usual: str) -> BeforeValidator:
+    """Return what reads one word in small letters, with or without brackets; ``usual`` if they are empty."""
+
+    def read(raw: object) -> object:
+        word = single(raw)
+        return usual if word is None else word.lower() if isinstance(word, str) else word
+
+    return BeforeValidator(read)
+
+
 def _as_numbers(raw: object) -> object:
     return [in_mm(item) for item in (raw if isinstance(raw, list) else [raw])]
 
@@ -182,7 +192,7 @@ def check_wire(wire: tuple[float, ...], segments: tuple[float, ...], blade: tupl
         raise _refuse("wire is no spoke's", "Give one diameter, or three at head, middle and thread, as 2.0")
     if segments and (len(segments) != 2 or len(wire) != 3 or any(not 0 < s < 150 for s in segments)):
         raise _refuse("segments is no butted spoke's", "Give the thick ends' lengths at head and thread")
-    if blade and (len(blade) != 2 or not 0.3 <= blade[1] <= blade[0] <= 6.0):
+    if blade and (len(blade) != 2 or not 0.3 <= blade[1] < blade[0] <= 6.0):
         raise _refuse("blade is no spoke's", "Give its width, then its thickness, as [2.2, 1.0]")
 
 
@@ -193,7 +203,7 @@ class NippleTable(Table):
     """
 
     length: Annotated[float, Field(ge=8.0, le=30.0), or_usual(12.0)] = 12.0
-    kind: NippleKind = "slotted"
+    kind: Annotated[NippleKind, word_or_usual("slotted")] = "slotted"
     seat_to_slot: NippleSeat = None
     window: Annotated[tuple[float, ...], Field(max_length=2)] = ()
 

@@ -46,7 +46,7 @@ def new_job(folder: Path, gauge_length: list[float]) -> Path:
     document["gauges"]["a"]["length"] = gauge_length
     document["sides"] = _no_sides()
     text = tomlkit.dumps(document)
-    _refuse_if_worse(text, "gauges.a.length")
+    refuse_if_worse(text, "gauges.a.length")
     return write_starter(folder, text)
 
 
@@ -76,7 +76,7 @@ def set_fields(folder: Path, values: dict[str, Value]) -> None:
             table = table[part]
         table[name] = [] if value is None else value
     text = tomlkit.dumps(document)
-    _refuse_if_worse(text, *values)
+    refuse_if_worse(text, *values)
     _write(file, text)
 
 
@@ -167,7 +167,7 @@ def _problems(text: str) -> list[Problem]:
     return []
 
 
-def _refuse_if_worse(text: str, *fields: str) -> None:
+def refuse_if_worse(text: str, *fields: str) -> None:
     """Refuse a text in which one of the fields, or their tables, is wrong."""
     own = [
         p

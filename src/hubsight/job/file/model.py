@@ -20,6 +20,7 @@ from hubsight.job.file.build_tables import (
     check_wire,
     number_or_none,
     or_usual,
+    word_or_usual,
 )
 from hubsight.job.file.readings import (
     CaliperBossWidth,
@@ -52,11 +53,8 @@ MOST_GAUGES = 2
 """Gauge spokes that one set of photos may show."""
 
 
-def _lower(raw: object) -> object:
-    return raw.lower() if isinstance(raw, str) else raw
-
-
-Paper = Annotated[PaperName, BeforeValidator(_lower)]
+Paper = Annotated[PaperName, word_or_usual("a4")]
+Tip = Annotated[TipKind, word_or_usual("flat")]
 
 
 def _as_list(raw: object) -> object:
@@ -123,7 +121,7 @@ class GaugeTable(Table):
 
     kit: Name = None
     length: GaugeLength
-    tip: TipKind = "flat"
+    tip: Tip = "flat"
     diameter: GaugeDiameter = None
 
 
