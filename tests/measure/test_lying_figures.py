@@ -32,7 +32,15 @@ def frame(degrees=0.0):
 
 
 PLACED = Placed(
-    frame(), EDGES, fit=0.95, worst=0.9, outside=(0.0, 0.0), length_u=0.1, height_u=0.4, slope_u=0.003
+    frame(),
+    EDGES,
+    radii=(9.3, 9.3),
+    fit=0.95,
+    worst=0.9,
+    outside=(0.0, 0.0),
+    length_u=0.1,
+    height_u=0.4,
+    slope_u=0.003,
 )
 
 

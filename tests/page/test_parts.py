@@ -29,7 +29,7 @@ from hubsight.page.measuring import Measurer, measure
 from hubsight.page.placing import Placed, PlacedMark, with_placed
 from hubsight.page.view import as_stored, upright_size
 from hubsight.photo import upright
-from hubsight.show.overlay import displayed
+from hubsight.show.turned import displayed
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 

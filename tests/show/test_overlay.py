@@ -9,14 +9,9 @@ from hubsight.job.measure import measure_job
 from hubsight.model.side import PhotoEvidence, SaddleEvidence
 from hubsight.photo import upright
 from hubsight.show.canvas import Canvas, Window
-from hubsight.show.overlay import (
-    CROSSING,
-    OUTLINE,
-    displayed,
-    displayed_evidence,
-    overlay_picture,
-    write_overlays,
-)
+from hubsight.show.overlay import overlay_picture, write_overlays
+from hubsight.show.paint import CROSSING, OUTLINE
+from hubsight.show.turned import displayed, displayed_evidence
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))

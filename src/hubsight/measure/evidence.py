@@ -19,14 +19,24 @@ from hubsight.model.side import (
     Pixel,
     PrintScale,
     SaddleEvidence,
+    SeenEdge,
 )
+from hubsight.scene.bosses import PatternBlock
+from hubsight.scene.gauge import GaugeEndBlock
 from hubsight.scene.pattern_pose import PatternPose
 from hubsight.see.bosses.sighting import BossSighting
+from hubsight.see.turned.end_face import EndFace
+from hubsight.see.turned.rings import AROUND, Ring
 from hubsight.target.find import TargetSighting
 
 LINE_POINTS = 24
 OUTER_EDGE_MM, INNER_EDGE_MM = 3.2, -2.0
 """Outer and inner end of the drawn boss outline from the crossing point's radius."""
+EVERY = 2
+"""Of the directions in which an end face's edge was looked for, those whose points are kept."""
+ON_EDGE = 0.6
+"""Farthest that an edge was seen from a point of its circle, as a share of the points' distance; raising it
+calls more of the circle seen."""
 
 
 def photo_evidence(
@@ -41,18 +51,20 @@ def photo_evidence(
     rims: Sequence[Sequence[Array | None]],
     lengths: Sequence[float],
     centreline: float,
+    end_face: EndFace | None = None,
+    blocks: Sequence[object] = (),
 ) -> tuple[PhotoEvidence, ...]:
-    """Project the adjusted sheet, gauges and bosses into every photo.
+    """Project the adjusted sheet, gauges, bosses and end face into every photo.
 
     ``rims`` are per gauge and photo the vectors from the end's centre to the rim point that makes its
-    outline.
+    outline; ``blocks`` are what the photos themselves show.
     """
     p = solution["pattern"]
     pose = PatternPose.of_unknowns(p, bosses.pose.count)
     out = []
     for k, (file, size, sighting) in enumerate(zip(files, sizes, sightings, strict=True)):
         view = view_in(solution, k)
-        saddles = _saddles(solution, view, sighting)
+        corners = saddles(solution, view, sighting)
         seats = np.array([e - length * d for (e, d), length in zip(gauges, lengths, strict=True)])
         out.append(
             PhotoEvidence(
@@ -61,36 +73,69 @@ def photo_evidence(
                 height=size[1],
                 used=True,
                 focal_px=view.focal,
-                residual_px=float(np.sqrt(np.mean([np.square(s.residual) for s in saddles if s.used]))),
-                saddles=saddles,
+                residual_px=float(np.sqrt(np.mean([np.square(s.residual) for s in corners if s.used]))),
+                saddles=corners,
                 gauges=tuple(
-                    _pixels(view, end - np.linspace(length, 0, LINE_POINTS)[:, None] * d)
+                    pixels(view, end - np.linspace(length, 0, LINE_POINTS)[:, None] * d)
                     for (end, d), length in zip(gauges, lengths, strict=True)
                 ),
-                gauge_ends=_pixels(view, np.array([end for end, _ in gauges])),
-                gauge_end_outlines=_pixels(
+                gauge_ends=pixels(view, np.array([end for end, _ in gauges])),
+                gauge_end_outlines=pixels(
                     view,
                     np.array([_outline(end, rim[k]) for (end, _), rim in zip(gauges, rims, strict=True)]),
                 ),
-                seats=_pixels(view, seats),
-                crossing_points=_pixels(view, np.array([g.crossing for g in geometry])),
-                boss_outlines=tuple(_pixels(view, o) for o in _outlines(pose, bosses)),
+                seats=pixels(view, seats),
+                crossing_points=pixels(view, np.array([g.crossing for g in geometry])),
+                boss_outlines=tuple(pixels(view, o) for o in _outlines(pose, bosses)),
                 centrelines=_centrelines(view, pose, centreline) if bosses.kind == "paired" else (),
-                axis=_pixels(view, np.array([[p[0], p[1], p[2]]]))[0],
+                axis=pixels(view, np.array([[p[0], p[1], p[2]]]))[0],
+                ends_seen=tuple(_end_seen(blocks, f"gauge{g}", k) for g in range(len(gauges))),
+                bosses_seen=_bosses_seen(blocks, bosses, k),
+                edges=() if end_face is None else tuple(_ring_edge(view, r, k) for r in end_face.rings),
             )
         )
     return tuple(out)
+
+
+def _end_seen(blocks: Sequence[object], gauge: str, photo: int) -> Pixel | None:
+    """Return where a photo shows a gauge's end; a mark by hand counts before what was seen."""
+    own = [b for b in blocks if isinstance(b, GaugeEndBlock) and (b.gauge, b.photo) == (gauge, photo)]
+    return (float(own[-1].pixel[0]), float(own[-1].pixel[1])) if own else None
+
+
+def _bosses_seen(blocks: Sequence[object], bosses: BossSighting, photo: int) -> tuple[int, ...] | None:
+    """Return which bosses were found in a photo; None where they are not found one by one."""
+    if bosses.shape is None or bosses.by_hand:
+        return None
+    own = [b.bosses for b in blocks if isinstance(b, PatternBlock) and b.photo == photo]
+    return tuple(sorted({int(boss) for found in own for boss in found}))
+
+
+def _ring_edge(view: View, ring: Ring, photo: int) -> SeenEdge:
+    """Return a turned edge in a photo: its whole circle, and where on it the edge was found there."""
+    circle = view.project(ring.points(np.full(len(AROUND), ring.radius)))
+    step = np.median(np.linalg.norm(np.diff(circle, axis=0), axis=1))
+    found = ring.pixels[photo] if photo < len(ring.pixels) else np.empty((0, 2))
+    off = np.linalg.norm(circle[:, None] - found[None], axis=2).min(1, initial=np.inf)
+    kept = [*range(0, len(circle), EVERY), 0]
+    return SeenEdge(
+        kind="end_face",
+        points=tuple((float(u), float(v)) for u, v in circle[kept]),
+        seen=tuple(bool(miss < ON_EDGE * step) for miss in off[kept]),
+    )
 
 
 def _outline(end: Array, rim: Array | None) -> Array:
     return end if rim is None else end + rim
 
 
-def _pixels(view: View, points: Array) -> tuple[Pixel, ...]:
+def pixels(view: View, points: Array) -> tuple[Pixel, ...]:
+    """Return where points (N, 3) of the target frame lie in a photo."""
     return tuple((float(u), float(v)) for u, v in view.project(points))
 
 
-def _saddles(solution: Solution, view: View, sighting: TargetSighting) -> tuple[SaddleEvidence, ...]:
+def saddles(solution: Solution, view: View, sighting: TargetSighting) -> tuple[SaddleEvidence, ...]:
+    """Return a photo's target corners with what the adjustment leaves of them."""
     points = np.column_stack([sighting.nominal * solution["scale"], solution["paper"][sighting.index]])
     residual = sighting.pixels - view.project(points)
     size = np.linalg.norm(residual, axis=1)
@@ -120,7 +165,7 @@ def _centrelines(view: View, pose: PatternPose, angle: float) -> tuple[tuple[Pix
     rho = np.array([pose.radius - 8.0, pose.radius + 6.0])
     out = []
     for k in range(pose.count):
-        a, b = _pixels(view, pose.to_target(k, rho * np.cos(angle) - pose.radius, rho * np.sin(angle)))
+        a, b = pixels(view, pose.to_target(k, rho * np.cos(angle) - pose.radius, rho * np.sin(angle)))
         out.append((a, b))
     return tuple(out)
 

@@ -15,11 +15,13 @@ from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Solution
 from hubsight.measure.consistency import zoomed_photos
 from hubsight.measure.heights import is_usual_width
+from hubsight.measure.lying_evidence import lying_evidence
 from hubsight.measure.sheet import camera_prior, sheet_of, sheet_trouble
 from hubsight.model.catalogue import HubFigureName
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.hub import LyingMeasurement
 from hubsight.model.refusal import Refusal
+from hubsight.model.side import PhotoEvidence
 from hubsight.model.stated import EndName, StatedTarget
 from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.photo import load_photo
@@ -124,7 +126,8 @@ def measure_lying(
     seen = _see(shots, sheet, field)
     if isinstance(seen, Refusal):
         return seen
-    return _measurement(seen, drive_end, [*notes, *trouble], files)
+    evidence = lying_evidence(shots, sheet, seen.placed, seen.flanges)
+    return _measurement(seen, drive_end, [*notes, *trouble], evidence)
 
 
 def _see(shots: Sequence[Shot], sheet: Solution, field: tuple[float, float]) -> _Seen | Refusal:
@@ -163,7 +166,7 @@ def _darkest(shot: Shot) -> NDArray[np.uint8]:
 
 
 def _measurement(
-    seen: _Seen, drive_end: EndName | None, warnings: Sequence[str], files: tuple[str, ...]
+    seen: _Seen, drive_end: EndName | None, warnings: Sequence[str], evidence: tuple[PhotoEvidence, ...]
 ) -> LyingMeasurement | Refusal:
     placed = seen.placed
     length, middles = placed.length + 2 * ROUNDED_MM, [flange.middle for flange in seen.flanges]
@@ -191,7 +194,8 @@ def _measurement(
         for k, name in enumerate(names if last_is_drive else names[::-1]):
             said_of_it = [*end_warnings, *([UNCLEAR_FLANGE] if unclear[k] else [])]
             figures[name] = _centre_to_flange(seen.flanges[k], halved, seen, said_of_it)
-    return LyingMeasurement(figures=figures, warnings=tuple(said), photos=files)
+    files = tuple(photo.file for photo in evidence)
+    return LyingMeasurement(figures=figures, warnings=tuple(said), photos=files, evidence=evidence)
 
 
 def _doubtful(placed: Placed, over_locknut: Figure) -> bool:

@@ -193,6 +193,8 @@ def _evidence(seen: Sightings, geometry: SideGeometry, line: Centreline) -> tupl
         rims=[[None if end is None else end.rim for end in gauge.ends] for gauge in seen.gauges],
         lengths=[g.length.value for g in seen.side.gauges],
         centreline=line.angle,
+        end_face=seen.ends.end_face,
+        blocks=seen.adjusted.hub_blocks,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from hubsight.model.catalogue import HubFigureName
 from hubsight.model.figure import Figure
 from hubsight.model.frozen import Frozen
+from hubsight.model.side import PhotoEvidence
 
 
 class HubFigures(Frozen):
@@ -29,8 +30,12 @@ class HubFigures(Frozen):
 
 
 class LyingMeasurement(Frozen):
-    """A hub lying on its flanges, measured: figures by name, warnings, and the photos that were used."""
+    """A hub lying on its flanges, measured.
+
+    ``evidence`` says what was seen in each of the photos that were used.
+    """
 
     figures: dict[HubFigureName, Figure]
     warnings: tuple[str, ...] = ()
     photos: tuple[str, ...] = ()
+    evidence: tuple[PhotoEvidence, ...] = ()

@@ -15,6 +15,7 @@ from hubsight.model.verdict import Reason
 
 __all__ = [
     "AdjustedCamera",
+    "EdgeKind",
     "FaceGauge",
     "FaceGeometry",
     "FigureName",
@@ -22,6 +23,7 @@ __all__ = [
     "Pixel",
     "PrintScale",
     "SaddleEvidence",
+    "SeenEdge",
     "SideMeasurement",
 ]
 
@@ -32,6 +34,29 @@ class SaddleEvidence(Frozen):
     pixel: Pixel
     residual: Pixel
     used: bool
+
+
+EdgeKind = Literal["end_face", "flange", "hub_axis"]
+"""End face of the hub, middle of a flange, axis of the hub."""
+
+
+class SeenEdge(Frozen):
+    """An edge of the hub in one photo.
+
+    Attributes
+    ----------
+    kind, number
+        What it is; of a lying hub's two end faces and flanges 0 or 1, in the order along its axis.
+    points
+        Polyline, px.
+    seen
+        For each point whether this photo shows the edge there; elsewhere it is inferred or hidden.
+    """
+
+    kind: EdgeKind
+    number: int = 0
+    points: tuple[Pixel, ...]
+    seen: tuple[bool, ...]
 
 
 class PhotoEvidence(Frozen):
@@ -53,6 +78,14 @@ class PhotoEvidence(Frozen):
         Per boss the projected centreline segment.
     axis
         Projected hub axis at the flange's height.
+    ends_seen
+        Per gauge where this photo itself shows the end's outline, by sight or placed by hand; None where it
+        does not.
+    bosses_seen
+        Numbers of the bosses that were found in this photo, the others follow from the pattern; None where
+        that was not noted.
+    edges
+        Of end faces, and of a lying hub.
     """
 
     file: str
@@ -71,6 +104,13 @@ class PhotoEvidence(Frozen):
     boss_outlines: tuple[tuple[Pixel, ...], ...] = ()
     centrelines: tuple[tuple[Pixel, Pixel], ...] = ()
     axis: Pixel | None = None
+    ends_seen: tuple[Pixel | None, ...] = ()
+    bosses_seen: tuple[int, ...] | None = None
+    edges: tuple[SeenEdge, ...] = ()
+
+    def shows_boss(self, boss: int) -> bool:
+        """Tell whether a boss was found in this photo."""
+        return self.bosses_seen is None or boss in self.bosses_seen
 
 
 class AdjustedCamera(Frozen):

@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict
 from hubsight.model.corrections import Corrections, Pixel
 from hubsight.model.side import PhotoEvidence
 from hubsight.page.looking import Looked
-from hubsight.show.overlay import displayed, displayed_evidence
+from hubsight.show.turned import displayed, displayed_evidence
 
 What = Literal["end", "axis", "face", "centreline"]
 

@@ -17,7 +17,8 @@ from hubsight.model.side import PhotoEvidence
 from hubsight.photo import load_photo, upright
 from hubsight.record.model import Record
 from hubsight.show.canvas import Picture
-from hubsight.show.overlay import displayed_evidence, overlay_picture, path_of
+from hubsight.show.overlay import overlay_picture, path_of
+from hubsight.show.turned import displayed_evidence
 
 WIDTH = 1400
 """Of a picture in the report, px: 180 mm on paper at 200 dots per inch."""
@@ -50,7 +51,7 @@ class ShownPhoto:
 def shown_photos(side: MeasuredSide, record: Record, folder: Path | None) -> tuple[ShownPhoto, ...]:
     """Return a side's photos with what was seen in them."""
     evidence = () if side.measurement is None else side.measurement.photos
-    return tuple(_shown(seen, path_of(seen, side), record, folder) for seen in evidence)
+    return tuple(_shown(seen, path_of(seen, side.photos), record, folder) for seen in evidence)
 
 
 def _shown(seen: PhotoEvidence, name: str, record: Record, folder: Path | None) -> ShownPhoto:

@@ -84,13 +84,14 @@ class Canvas:
             placed = np.vstack([placed, placed[:1]])
         self._lines([placed], colour, width)
 
-    def dashes(self, start: Pixel, end: Pixel, colour: Colour, width: int = 2, dash: float = 9.0) -> None:
-        """Draw a dashed line."""
-        a, b = self._placed([start, end])
-        count = max(int(np.linalg.norm(b - a) / (2 * dash)), 1)
-        at = (np.arange(2 * count + 1) / (2 * count + 1))[:, None] * (b - a) + a
-        step = (b - a) / (2 * count + 1)
-        self._lines([np.array([point, point + step]) for point in at[::2]], colour, width)
+    def dashed(self, points: Sequence[Pixel], colour: Colour, width: int = 2, dash: float = 9.0) -> None:
+        """Draw a dashed polyline; ``dash`` is the length of a dash and of a gap, picture pixels."""
+        placed = self._placed(points)
+        way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(placed, axis=0), axis=1))])
+        count = max(int(way[-1] / (2 * dash)), 1)
+        begins = way[-1] * np.arange(0, 2 * count + 1, 2) / (2 * count + 1)
+        step = way[-1] / (2 * count + 1)
+        self._lines([_stretch(placed, way, a, a + step) for a in begins], colour, width)
 
     def ring(self, point: Pixel, radius: float, colour: Colour, width: int = 2) -> None:
         """Draw a circle."""
@@ -119,13 +120,30 @@ class Canvas:
         sides = list(zip(corners, corners[1:] + corners[:1], strict=True))
         self.strokes(point, sides, colour, width)
 
-    def bar(self, point: Pixel, along: Pixel, half: float, colour: Colour, width: int = 3) -> None:
-        """Draw a short bar square to the direction from ``along`` to ``point``."""
+    def bar(
+        self, point: Pixel, along: Pixel, half: float, colour: Colour, *, width: int = 3, gap: float = 0.0
+    ) -> None:
+        """Draw a short bar square to the direction from ``along`` to ``point``, a ``gap`` in its middle."""
         a, b = self._placed([along, point])
         length = float(np.linalg.norm(b - a))
         direction = (b - a) / length if length > 0 else np.array([1.0, 0.0])
         across = np.array([-direction[1], direction[0]]) * half
-        self.strokes(point, [((-across[0], -across[1]), (float(across[0]), float(across[1])))], colour, width)
+        inner = across * (gap / half)
+        ends = [(-across, -inner), (inner, across)] if gap else [(-across, across)]
+        self.strokes(point, [(_pair(a), _pair(b)) for a, b in ends], colour, width)
+
+
+def _pair(point: npt.NDArray[np.float64]) -> Pixel:
+    return float(point[0]), float(point[1])
+
+
+def _stretch(
+    points: npt.NDArray[np.float64], way: npt.NDArray[np.float64], start: float, end: float
+) -> npt.NDArray[np.float64]:
+    """Return the part of a polyline between two lengths of the way along it."""
+    inner = points[(way > start) & (way < end)]
+    ends = [np.array([np.interp(at, way, points[:, k]) for k in (0, 1)]) for at in (start, end)]
+    return np.vstack([ends[0], inner, ends[1]])
 
 
 def write_words(picture: Picture, words: Sequence[tuple[tuple[int, int], str, Colour, int]]) -> Picture:

@@ -49,8 +49,8 @@ class Placed:
     ----------
     frame
         Of the axis, its origin half way between the end faces' edges.
-    ends
-        Places of both end faces' edges along it, mm.
+    ends, radii
+        Places of both end faces' edges along it, and their radii, mm.
     fit, worst
         How well the end caps fit in all photos, from 0 to about 1, and how well one does in one at worst.
     outside
@@ -62,6 +62,7 @@ class Placed:
 
     frame: LyingFrame
     ends: tuple[float, float]
+    radii: tuple[float, float]
     fit: float
     worst: float
     outside: tuple[float, float]
@@ -121,6 +122,7 @@ def _placed(photos: Sequence[SoftPhoto], course: Course, tried: Sequence[Scored]
     return Placed(
         frame=best.frame,
         ends=(best.caps[0].place, best.caps[1].place),
+        radii=(best.caps[0].radius, best.caps[1].radius),
         fit=tried[0].score,
         worst=float(outline_scores(photos, best).min()),
         outside=(course.start - min(ends), max(ends) - course.end),

@@ -1,0 +1,73 @@
+"""What each photo of a lying hub shows, as it is drawn and recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from hubsight.camera import View
+from hubsight.camera.observe import view_in
+from hubsight.estimate.problem import Solution
+from hubsight.measure.evidence import pixels, saddles
+from hubsight.model.side import EdgeKind, PhotoEvidence, SeenEdge
+from hubsight.see.lying.flanges import FlangeSeen
+from hubsight.see.lying.place import Placed
+from hubsight.target.shots import Shot
+
+ROUND = np.radians(np.arange(0.0, 361.0, 6.0))
+"""Directions about the axis in which circles are drawn, rad."""
+AXIS_MM = 12.0
+"""How far the axis is drawn beyond the end faces."""
+
+
+def lying_evidence(
+    shots: Sequence[Shot], sheet: Solution, placed: Placed, flanges: Sequence[FlangeSeen]
+) -> tuple[PhotoEvidence, ...]:
+    """Project a lying hub's end faces, the middles of its flanges and its axis into every photo.
+
+    Of an end face that looks towards the camera the whole edge counts as seen, of the other the half that is
+    turned to it; a flange's middle and the axis are seen nowhere.
+    """
+    return tuple(_in_photo(shot, sheet, k, placed, flanges) for k, shot in enumerate(shots))
+
+
+def _in_photo(
+    shot: Shot, sheet: Solution, k: int, placed: Placed, flanges: Sequence[FlangeSeen]
+) -> PhotoEvidence:
+    view = view_in(sheet, k)
+    corners = saddles(sheet, view, shot.sighting)
+    edges = [
+        _circle(view, placed, "end_face", number, place=at, radius=radius)
+        for number, (at, radius) in enumerate(zip(placed.ends, placed.radii, strict=True))
+    ]
+    edges += [
+        _circle(view, placed, "flange", number, place=flange.middle, radius=flange.radius)
+        for number, flange in enumerate(flanges)
+    ]
+    ends = (placed.ends[0] - AXIS_MM, placed.ends[1] + AXIS_MM)
+    axis = pixels(view, np.array([placed.frame.at(s) for s in ends]))
+    edges.append(SeenEdge(kind="hub_axis", points=axis, seen=(False,) * len(axis)))
+    return PhotoEvidence(
+        file=shot.photo.file,
+        width=shot.photo.width,
+        height=shot.photo.height,
+        used=True,
+        focal_px=view.focal,
+        residual_px=float(np.sqrt(np.mean([np.square(s.residual) for s in corners if s.used]))),
+        saddles=corners,
+        edges=tuple(edges),
+    )
+
+
+def _circle(
+    view: View, placed: Placed, kind: EdgeKind, number: int, *, place: float, radius: float
+) -> SeenEdge:
+    points = placed.frame.round(np.array([place]), radius, ROUND)[0]
+    seen = np.zeros(len(points), bool)
+    if kind == "end_face":
+        away = placed.frame.along * (1.0 if number else -1.0)
+        looks_here = away @ (view.position - placed.frame.at(place)) > 0.0
+        outward = placed.frame.outward(ROUND)
+        seen = looks_here | (np.sum(outward * (view.position - points), axis=-1) > 0.0)
+    return SeenEdge(kind=kind, number=number, points=pixels(view, points), seen=tuple(map(bool, seen)))
