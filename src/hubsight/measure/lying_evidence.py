@@ -57,6 +57,7 @@ def _in_photo(
         residual_px=float(np.sqrt(np.mean([np.square(s.residual) for s in corners if s.used]))),
         saddles=corners,
         edges=tuple(edges),
+        orientation=shot.photo.orientation,
     )
 
 

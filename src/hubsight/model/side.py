@@ -86,6 +86,8 @@ class PhotoEvidence(Frozen):
         that was not noted.
     edges
         Of end faces, and of a lying hub.
+    orientation
+        EXIF orientation of a lying hub's photo, by which it is turned upright.
     """
 
     file: str
@@ -107,6 +109,7 @@ class PhotoEvidence(Frozen):
     ends_seen: tuple[Pixel | None, ...] = ()
     bosses_seen: tuple[int, ...] | None = None
     edges: tuple[SeenEdge, ...] = ()
+    orientation: int = 1
 
     def shows_boss(self, boss: int) -> bool:
         """Tell whether a boss was found in this photo."""

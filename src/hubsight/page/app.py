@@ -33,6 +33,7 @@ from hubsight.page.pages import render, static_file
 from hubsight.page.phone import PhoneDoor, qr_svg, upload
 from hubsight.page.placing import Placed, with_placed
 from hubsight.page.view import first_drawing, measured_drawing
+from hubsight.page.wall import Wall
 from hubsight.page.words import without_place
 from hubsight.show.view import job_view
 from hubsight.target.draw import write_target
@@ -44,7 +45,7 @@ REPORT_SECURITY = (
 """The report has its style and its pictures inside, and no script."""
 PAPERS = ("a4", "letter", "a3")
 PARTS = frozenset(
-    ("sheet", "gauges", "photos", "phone", "look", "figures", "plan", "spokes", "wheel", "report")
+    ("sheet", "gauges", "photos", "phone", "wall", "look", "figures", "plan", "spokes", "wheel", "report")
 )
 """What follows the job while the page is open; each has a template."""
 
@@ -91,6 +92,7 @@ class BenchApp:
             Route("/job/{job}/photo/{photo}/remove", job(self._remove), methods=["POST"]),
             Route("/job/{job}/photo/{photo}/drawing", job(self._drawing)),
             Route("/job/{job}/photo/{photo}/{size}.jpg", job(self._picture)),
+            Route("/job/{job}/cut/{cut}.jpg", job(self._cut)),
         ]
         self.asgi = Gate(Starlette(routes=routes, exception_handlers=ERRORS), hosts)
 
@@ -184,6 +186,7 @@ class BenchApp:
             "view": view,
             "sides": page_sides(state, () if view is None else view.sides, values),
             "problems": problems,
+            "wall": Wall(state),
             "unusable": self._unusable_files(state),
             "door": door,
             "bosses": (LEAST_BOSSES, MOST_BOSSES),
@@ -348,6 +351,10 @@ class BenchApp:
         return (
             FileResponse(file, media_type="image/jpeg") if file.is_file() else refused("Not yet there.", 404)
         )
+
+    async def _cut(self, request: Request, state: JobState) -> Response:
+        file = await self.bench.cut(state, request.path_params["cut"])
+        return refused("Not found.", 404) if file is None else FileResponse(file, media_type="image/jpeg")
 
     def _known(self, state: JobState, photo: str) -> PhotoState | None:
         return self.bench.find(state, photo)

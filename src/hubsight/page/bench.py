@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from collections.abc import Coroutine
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -15,10 +16,12 @@ from hubsight.model.side import PhotoEvidence
 from hubsight.model.stated import SideName
 from hubsight.page.cache import Cache
 from hubsight.page.child import Child, ChildFailed, Crew
+from hubsight.page.cutting import cut
 from hubsight.page.form import paper_and_tip
 from hubsight.page.jobs import SIDES, PhotoFile, find_photo, job_folders, photos_of
 from hubsight.page.looking import LOOK_MEMORY, LOOK_S, LOOKERS, Looked, look
 from hubsight.page.measuring import MEASURE_MEMORY, MEASURE_S, Outcome, measure, record, report_page
+from hubsight.show.canvas import Window
 
 MOST_UNDO = 200
 SETTLE_S = 2.0
@@ -73,6 +76,8 @@ class JobState:
         Corrections are taken one after the other.
     settling
         The exact look that follows provisional figures.
+    cuts
+        Close-ups on the wall: by name the photo and the window of it.
     """
 
     id: str
@@ -87,6 +92,7 @@ class JobState:
     restated: bool = False
     turn: asyncio.Lock = field(default_factory=asyncio.Lock)
     settling: asyncio.Task[None] | None = None
+    cuts: dict[str, tuple[Path, Window]] = field(default_factory=dict)
 
     def changed(self) -> None:
         """Say that there is something new to show."""
@@ -131,6 +137,7 @@ class Bench:
         self._lookers = Crew(LOOKERS, LOOK_MEMORY)
         self._measurer = Child(MEASURE_MEMORY)
         self._tasks: set[asyncio.Task[None]] = set()
+        self._cutting: dict[Path, asyncio.Lock] = {}
 
     def start(self) -> None:
         """Start the children, so that the first photo does not wait for them."""
@@ -201,6 +208,18 @@ class Bench:
             if refusal is not None:
                 photo.trouble = refusal.model_copy(update={"photo": None}).sentence()
         state.changed()
+
+    async def cut(self, state: JobState, name: str) -> Path | None:
+        """Return the picture of a close-up on a job's wall; all of one photo are cut at once."""
+        if name not in state.cuts:
+            return None
+        photo, file = state.cuts[name][0], self.cache / f"{name}.jpg"
+        async with self._cutting.setdefault(photo, asyncio.Lock()):
+            own = tuple((n, window) for n, (path, window) in state.cuts.items() if path == photo)
+            if not file.is_file():
+                with contextlib.suppress(ChildFailed):
+                    await self._lookers.call(cut, photo, own, self.cache, timeout=LOOK_S)
+        return file if file.is_file() else None
 
     def measure(self, state: JobState) -> None:
         """Begin to measure a job; one that is being measured is measured once more after that."""

@@ -80,6 +80,11 @@ def look(path: Path, photo: str, cache: Path, paper: PaperName, tip: TipKind) ->
 
 
 def _write(file: Path, picture: Image.Image, quality: int) -> None:
+    write_atomically(file, jpeg(picture, quality))
+
+
+def jpeg(picture: Image.Image, quality: int) -> bytes:
+    """Return a picture as a JPEG file's bytes."""
     buffer = io.BytesIO()
     picture.save(buffer, "JPEG", quality=quality)
-    write_atomically(file, buffer.getvalue())
+    return buffer.getvalue()

@@ -14,6 +14,8 @@ from hubsight.show.view import SEVERITY_WORDS, said
 
 STATIC = {
     "bench.css": "text/css; charset=utf-8",
+    "wall.css": "text/css; charset=utf-8",
+    "wall.js": "text/javascript; charset=utf-8",
     "icon.svg": "image/svg+xml",
     "common.js": "text/javascript; charset=utf-8",
     "enter.js": "text/javascript; charset=utf-8",

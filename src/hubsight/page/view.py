@@ -10,8 +10,9 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict
 
 from hubsight.model.corrections import Corrections, Pixel
-from hubsight.model.side import PhotoEvidence
+from hubsight.model.side import EdgeKind, PhotoEvidence
 from hubsight.page.looking import Looked
+from hubsight.show.marks import stretches
 from hubsight.show.turned import displayed, displayed_evidence
 
 What = Literal["end", "axis", "face", "centreline"]
@@ -54,8 +55,18 @@ class Group(BaseModel):
     around: tuple[Pixel, ...] = ()
 
 
+class Edge(BaseModel):
+    """A stretch of an end face's edge; ``seen`` where this photo shows it."""
+
+    model_config = ConfigDict(frozen=True)
+
+    kind: EdgeKind
+    points: tuple[Pixel, ...]
+    seen: bool
+
+
 class Drawing(BaseModel):
-    """One photo's overlay."""
+    """One photo's overlay; of the outlines those ``inferred`` are of bosses that were not found in it."""
 
     model_config = ConfigDict(frozen=True)
 
@@ -70,6 +81,8 @@ class Drawing(BaseModel):
     outlines: tuple[tuple[Pixel, ...], ...] = ()
     centrelines: tuple[tuple[Pixel, Pixel], ...] = ()
     axis: Pixel | None = None
+    inferred: tuple[int, ...] = ()
+    edges: tuple[Edge, ...] = ()
     groups: tuple[Group, ...] = ()
 
 
@@ -128,6 +141,12 @@ def measured_drawing(evidence: PhotoEvidence, looked: Looked, corrections: Corre
         outlines=seen.boss_outlines,
         centrelines=seen.centrelines,
         axis=seen.axis,
+        inferred=tuple(k for k in range(len(seen.boss_outlines)) if not seen.shows_boss(k)),
+        edges=tuple(
+            Edge(kind=edge.kind, points=points, seen=there)
+            for edge in seen.edges
+            for points, there in stretches(edge)
+        ),
         groups=tuple(g for g in groups if g is not None),
     )
 

@@ -2,11 +2,13 @@
 
 import { byId, getJson, getText, post } from "./common.js";
 import { Viewer } from "./viewer.js";
+import { hang } from "./wall.js";
 
 const job = document.querySelector("[data-job]").dataset.job;
 const base = `/job/${job}`;
 const steps = [...document.querySelectorAll(".step")];
 const viewer = new Viewer(base, () => follow(true));
+hang(viewer);
 let version = 0;
 let current = "";
 let sending = ""; // said until it is done

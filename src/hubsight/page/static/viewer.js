@@ -175,7 +175,8 @@ export class Viewer {
       el.setAttribute("class", kind);
       parts.push(el);
     };
-    for (const p of d.outlines) line(p, "outline", true);
+    for (const [k, p] of d.outlines.entries()) line(p, d.inferred.includes(k) ? "outline inferred" : "outline", true);
+    for (const e of d.edges) line(e.points, e.seen ? e.kind : `${e.kind} inferred`);
     for (const p of d.centrelines) line(p, "centreline");
     for (const p of d.gauges) line(p, "gauge");
     this.dots = [
