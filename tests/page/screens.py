@@ -18,9 +18,10 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
 
-from browser import open_browser, set_width  # noqa: E402
 from tests.page.conftest import run_bench  # noqa: E402
 from tests.page.person import STEPS, Page  # noqa: E402
+
+from browser import open_browser, set_width  # noqa: E402
 
 SETS = {
     "wide-light": (1366, 1, "light"),

@@ -2,45 +2,23 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from markupsafe import Markup
 
-from hubsight.model.catalogue import OF_SIDE
 from hubsight.model.cautions import CAUTIONS
-from hubsight.model.figure import BudgetItem, Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import MeasuredSide
 from hubsight.record.history import shown
 from hubsight.record.model import Record
 from hubsight.report.pictures import ShownPhoto, shown_photos
+from hubsight.show.budgets import Budget, side_budgets
 from hubsight.show.drawing import boss_detail, face_view
 from hubsight.show.side_view import side_view as hub_from_the_side
+from hubsight.show.strips import Strip, side_strips
 from hubsight.show.view import JobView, SideView, job_view
-
-SHOWN_SHARES = 6
-"""Largest contributions of a budget that are shown one by one; the rest is taken together."""
-
-
-@dataclass(frozen=True)
-class Share:
-    """One bar of a budget; ``width`` is its length in parts of the whole uncertainty."""
-
-    source: str
-    u: float
-    width: float
-
-
-@dataclass(frozen=True)
-class Budget:
-    """The bars of one figure."""
-
-    words: str
-    u: float
-    shares: tuple[Share, ...]
 
 
 @dataclass(frozen=True)
@@ -57,12 +35,15 @@ class ReportSide:
         The dimensioned drawings.
     camera
         The camera and the print's scale as adjusted, one line each.
+    strips
+        How photos agree.
     photos
         With what was seen in them.
     """
 
     view: SideView
     budgets: tuple[Budget, ...]
+    strips: tuple[Strip, ...]
     drawing: Markup | None
     detail: Markup | None
     camera: tuple[str, ...]
@@ -121,33 +102,15 @@ def _refused(record: Record) -> Iterator[tuple[str, Refusal]]:
 
 def _side(side: MeasuredSide, view: SideView, record: Record, folder: Path | None) -> ReportSide:
     found = side.measurement
-    figures = {} if found is None else found.figures
-    budgets = [
-        _budget(entry.words, figures[name])
-        for name, entry in OF_SIDE.items()
-        if entry.budgeted and name in figures
-    ]
-    if side.spoke_lengths is not None:
-        budgets.insert(0, _budget("spoke length", side.spoke_lengths.length))
     return ReportSide(
         view=view,
-        budgets=tuple(budget for budget in budgets if budget.shares),
+        budgets=side_budgets(side),
+        strips=() if found is None else side_strips(found),
         drawing=None if found is None else face_view(found),
         detail=None if found is None else boss_detail(found),
         camera=_camera(side),
         photos=shown_photos(side, record, folder),
     )
-
-
-def _budget(words: str, figure: Figure) -> Budget:
-    """Return the largest contributions and the rest taken together, as lengths of bars."""
-    ordered = sorted((item for item in figure.budget if item.u > 0), key=lambda item: -item.u)
-    few, rest = ordered[:SHOWN_SHARES], ordered[SHOWN_SHARES:]
-    if rest:
-        together = math.hypot(*(item.u for item in rest))
-        few.append(BudgetItem(source=f"{len(rest)} smaller ones together", u=together))
-    whole = max(figure.u, *(item.u for item in few)) if few else 1.0
-    return Budget(words, figure.u, tuple(Share(item.source, item.u, item.u / whole) for item in few))
 
 
 def _camera(side: MeasuredSide) -> tuple[str, ...]:

@@ -143,15 +143,13 @@ def _face_dimensions(sketch: Sketch, side: SideMeasurement, gauge: FaceGauge, fr
     level = base + outside * 10.0
     if protrusion is not None and side.kind == "paired":
         face = end - protrusion.value * shorter
-        sketch.dimension((face, base), (end, base), level, _value("protrusion", protrusion))
+        with sketch.about("protrusion"):
+            sketch.dimension((face, base), (end, base), level, _value("protrusion", protrusion))
         level += outside * 9.0
     if reach is not None:
-        sketch.dimension(
-            (crossing[0], base),
-            (end, base),
-            level,
-            _value("reach" if side.kind == "paired" else "protrusion", reach),
-        )
+        name: FigureName = "reach" if side.kind == "paired" else "protrusion"
+        with sketch.about(name):
+            sketch.dimension((crossing[0], base), (end, base), level, _value(name, reach))
 
 
 def _diameter(sketch: Sketch, diameter: Figure, crossing: Point, between: float, step: float) -> None:
@@ -161,12 +159,14 @@ def _diameter(sketch: Sketch, diameter: Figure, crossing: Point, between: float,
     angle = between + step * round((wanted - between) / step)
     far = (radius * math.cos(angle), radius * math.sin(angle))
     near = (-far[0], -far[1])
-    sketch.line([near, far], "thin")
-    sketch.arrow(far, near)
-    sketch.arrow(near, far)
     elbow = (far[0] - 6.0, far[1] - outside * 10.0)
-    sketch.line([far, elbow, (elbow[0] - 2.0, elbow[1])], "thin")
-    sketch.words((elbow[0] - 2.0, elbow[1]), _value("flange_diameter", diameter), anchor="middle", lift=-4.8)
+    with sketch.about("flange_diameter"):
+        sketch.line([near, far], "thin")
+        sketch.arrow(far, near)
+        sketch.arrow(near, far)
+        sketch.line([far, elbow, (elbow[0] - 2.0, elbow[1])], "thin")
+        words = _value("flange_diameter", diameter)
+        sketch.words((elbow[0] - 2.0, elbow[1]), words, anchor="middle", lift=-4.8)
 
 
 def _description(side: SideMeasurement) -> str:
@@ -211,10 +211,13 @@ def boss_detail(side: SideMeasurement) -> Markup | None:
     sketch.line([(left - 1.0, 0.0), (right + 1.0, 0.0)], "axis-line")
     sketch.circle((0.0, 0.0), 0.22, "crossing")
     top = outside * (half + 3.6)
-    sketch.dimension((seat, outside * half), (0.0, outside * half), top, _value("spoke_offset", offset))
+    with sketch.about("spoke_offset"):
+        sketch.dimension((seat, outside * half), (0.0, outside * half), top, _value("spoke_offset", offset))
     if width is not None and exit_face is not None:
         entry = exit_face - width.value * shorter
-        sketch.dimension((entry, 0.0), (exit_face, 0.0), -outside * (half + 4.4), _value("boss_width", width))
+        with sketch.about("boss_width"):
+            below = -outside * (half + 4.4)
+            sketch.dimension((entry, 0.0), (exit_face, 0.0), below, _value("boss_width", width))
     name = side.name.replace("_", "-")
     return sketch.svg(
         f"Boss of the {name} side with the gauge's head, enlarged",

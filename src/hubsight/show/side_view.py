@@ -54,14 +54,12 @@ def side_view(measured: JobResult) -> Markup | None:
     level = low - LEVEL_MM
     for name, centre in flanges.items():
         ends = (0.0, low), (_place(name, centre), low)
-        sketch.dimension(*ends, level, _text(OF_HUB[CENTRE[name]].on_drawing, centre))
+        with sketch.about(CENTRE[name]):
+            sketch.dimension(*ends, level, _text(OF_HUB[CENTRE[name]].on_drawing, centre))
         level -= LEVEL_MM
-    sketch.dimension(
-        (-half, -END_RADIUS_MM),
-        (half, -END_RADIUS_MM),
-        level,
-        _text(OF_HUB["over_locknut"].on_drawing, width),
-    )
+    with sketch.about("over_locknut"):
+        words = _text(OF_HUB["over_locknut"].on_drawing, width)
+        sketch.dimension((-half, -END_RADIUS_MM), (half, -END_RADIUS_MM), level, words)
     return sketch.svg("The hub, seen from the side, drive side to the right", _description(width, flanges))
 
 
@@ -94,7 +92,8 @@ def _flange(sketch: Sketch, place: float, diameter: Figure | None) -> None:
             sketch.line([(left - 2.0, y), (right + 2.0, y)], "axis-line")
         words = _text(OF_SIDE["flange_diameter"].on_drawing, diameter)
         anchor = "start" if place > 0.0 else "end"
-        sketch.words((place, top), words, anchor=anchor, lift=2.0)
+        with sketch.about("flange_diameter"):
+            sketch.words((place, top), words, anchor=anchor, lift=2.0)
 
 
 def _description(width: Figure, flanges: dict[SideName, Figure]) -> str:

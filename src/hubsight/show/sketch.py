@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 
 from markupsafe import Markup
+
+from hubsight.show.marks import HANGS_ON
 
 Point = tuple[float, float]
 
@@ -32,6 +35,16 @@ class Sketch:
         self._marks: list[Markup] = []
         self._low = (math.inf, math.inf)
         self._high = (-math.inf, -math.inf)
+
+    @contextmanager
+    def about(self, figure: str) -> Iterator[None]:
+        """Hold what is drawn meanwhile together as a figure's dimension; pages light what it hangs on."""
+        hangs = " ".join(HANGS_ON.get(figure, ()))
+        self._marks.append(
+            Markup('<g class="dimension" data-figure="{}" data-hangs="{}">').format(figure, hangs)
+        )
+        yield
+        self._marks.append(Markup("</g>"))
 
     def _at(self, point: Point) -> Point:
         x, y = point[0] * self._magnification, -point[1] * self._magnification
