@@ -16,7 +16,16 @@ from hubsight.page.network import own_addresses
 from .conftest import Visitor, wait_for
 
 PHOTO = "0123456789abcdef"
-GETS = ("", "/state", "/part/photos", f"/photo/{PHOTO}/drawing", f"/photo/{PHOTO}/full.jpg", "/report.html")
+GETS = (
+    "",
+    "/state",
+    "/part/photos",
+    "/part/wall",
+    f"/photo/{PHOTO}/drawing",
+    f"/photo/{PHOTO}/full.jpg",
+    f"/cut/cut-{PHOTO}.jpg",
+    "/report.html",
+)
 POSTS = (
     "/fields",
     "/measure",
@@ -206,6 +215,7 @@ def test_no_path_leads_out(owner, path):
 @pytest.mark.parametrize("name", ["../../etc/passwd", "..%2f..%2fjob.toml", "drive-01.jpg", "%00", "." * 300])
 def test_a_photo_is_only_found_by_its_identifier(owner, job, name):
     assert owner.get(f"{job}/photo/{name}/full.jpg").status == 404
+    assert owner.get(f"{job}/cut/{name}.jpg").status == 404
 
 
 @pytest.mark.parametrize("title", ["../outside", "/etc/job", "..", "a/../../b", "C:\\x", "\x00", "con\n"])
