@@ -11,6 +11,7 @@ from rich.console import Console
 
 from hubsight.cli.common import bad, bad_input, exit_code, is_new
 from hubsight.cli.planned import MeasuredFile, recorded, result_of
+from hubsight.cli.what_if import compare
 from hubsight.cli.working import Quiet, Verbose, working
 from hubsight.job import load_job
 from hubsight.job.plan import require_rim
@@ -28,6 +29,15 @@ def lengths(  # noqa: PLR0917 - Typer passes options by name
         Path | None,
         typer.Option(help="Write a picture of the choice, PNG.", show_default=False, metavar="FILE"),
     ] = None,
+    what_if: Annotated[
+        Path | None,
+        typer.Option(
+            "--what-if",
+            help="Compare the wheels in a file of alternatives; nothing is measured again.",
+            show_default=False,
+            metavar="FILE",
+        ),
+    ] = None,
     measured: MeasuredFile = None,
     record: Annotated[
         bool, typer.Option(help="Write record.json into the job's folder, unless --measured is given.")
@@ -41,6 +51,8 @@ def lengths(  # noqa: PLR0917 - Typer passes options by name
     stop, 2 when the input cannot be read.
     """
     with bad_input():
+        if what_if is not None:
+            raise typer.Exit(compare(job, what_if, measured, json=json))
         loaded = load_job(job, need_photos=False)
         require_rim(loaded)
         before = recorded(loaded)

@@ -11,6 +11,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from hubsight.job.file.build_tables import reading_or_zero
+from hubsight.job.file.changes import changed
 from hubsight.job.file.find_photos import JobContext, find_photos
 from hubsight.job.file.from_kit import Resolved, resolve
 from hubsight.job.file.lines import field_lines, line_of
@@ -131,7 +132,13 @@ def find_job_file(path: Path) -> Path:
     return file
 
 
-def load_job(path: Path, *, need_photos: bool = True, kit: Kit | None = None) -> Job:
+def load_job(
+    path: Path,
+    *,
+    need_photos: bool = True,
+    kit: Kit | None = None,
+    changes: dict[str, Any] | None = None,
+) -> Job:
     """Read a job.
 
     Parameters
@@ -143,6 +150,8 @@ def load_job(path: Path, *, need_photos: bool = True, kit: Kit | None = None) ->
     kit
         Where named kit and the camera's profile are looked for; beside the job, and in the user's folder, if
         not given.
+    changes
+        What is different about the wheel, see `hubsight.job.file.changes.changed`.
 
     Raises
     ------
@@ -153,7 +162,7 @@ def load_job(path: Path, *, need_photos: bool = True, kit: Kit | None = None) ->
     text = read_job_text(file)
     context = JobContext(file, text, need_photos=need_photos)
     kit = kit or Kit.beside(file.parent)
-    resolved = resolve(_parse(text, file.name), kit, context.complain)
+    resolved = resolve(changed(_parse(text, file.name), changes or {}), kit, context.complain)
     context.raise_problems()
     table = _checked(resolved, text, file.name)
     _complain_of_print(table, context)
