@@ -247,3 +247,25 @@ def test_the_alternatives_of_the_documentation_are_read(ask, folder):
     (text,) = re.findall(r"```toml\n(.*?)```", page.read_text(encoding="utf-8"), re.DOTALL)
     wheels = found(ask(folder, text, "--json"))
     assert list(wheels) == [AS_STATED, "light", "light, with washers", "one cross", "thin wire"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "field"),
+    [
+        ("length = 100.02", "length = 101.02", "gauges.a.length"),
+        ("bar_x = 119.5", "bar_x = 119.9", "target.bar_x"),
+        ("[sides.drive]\n", "[sides.drive]\nblock_thickness = 20\n", "sides.drive.block_thickness"),
+        ("crosses = 2", "crosses = 1", None),
+        ("[hub]", "[sides.drive.caliper]\nflange_diameter = 47\n[hub]", None),
+    ],
+)
+def test_figures_of_other_statements_are_not_used(ask, job_folder, fake_measurement, *, old, new, field):
+    measure_and_record(load_job(job_folder), measure=functools.partial(measure_job, measure=fake_measurement))
+    file = job_folder / "job.toml"
+    file.write_text(file.read_text().replace(old, new))
+    result = ask(job_folder, "[a]\nerd = 597\n")
+    if field is None:
+        assert "erd 597" in result.stdout
+    else:
+        assert result.exit_code == 2
+        assert f"{field} changed since the hub was measured. Measure it again" in result.stderr

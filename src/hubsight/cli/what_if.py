@@ -15,6 +15,7 @@ from hubsight.job.measure import measure_job
 from hubsight.job.what_if import what_if
 from hubsight.model.result import JobResult
 from hubsight.record import read_record
+from hubsight.record.current import changed_since
 from hubsight.record.store import place_of
 from hubsight.show.what_if_screen import print_what_if
 
@@ -43,9 +44,13 @@ def _known(path: Path, job: Job, measured: Path | None) -> JobResult:
         return read_measured(measured, job)
     file = place_of(path).current
     if file.is_file():
-        known = read_record(path).measurement
-        check_belongs(known, job, str(file))
-        return known
+        record = read_record(path)
+        check_belongs(record.measurement, job, str(file))
+        changed = changed_since(record, job)
+        if changed:
+            what = f"{', '.join(changed)} changed since the hub was measured"
+            raise bad(str(job.file), what, f"Measure it again: hubsight measure {path}")
+        return record.measurement
     if any(photo_sets(job)):
         remedy = f"Measure it first: hubsight measure {path}"
         raise bad(str(path), "this hub is not measured yet", remedy)

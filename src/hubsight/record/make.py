@@ -175,7 +175,7 @@ def make_record(job: Job, measured: JobResult, inputs: JobInputs, *, before: Rec
         inputs=tuple(
             _with_picture(file, path, before) for file, path in zip(inputs.files, inputs.paths, strict=True)
         ),
-        statements=() if job.table is None else tuple(_statements(job.table)),
+        statements=() if job.table is None else tuple(statements_of(job.table)),
         measurement=measured.model_copy(update={"kit": tuple(map(_without_folder, measured.kit))}),
         system=f"{platform.system()} {platform.machine()}".strip(),
         libraries=tuple(Library(name=name, version=_version(name)) for name in LIBRARIES),
@@ -219,8 +219,8 @@ def _version(package: str) -> str:
         return "unknown"
 
 
-def _statements(table: BaseModel, prefix: str = "") -> Iterator[Statement]:
-    """Go through all that is stated, in the order of the job file's tables."""
+def statements_of(table: BaseModel, prefix: str = "") -> Iterator[Statement]:
+    """Yield all that is stated, in the order of the job file's tables."""
     for name in type(table).model_fields:
         if name in table.model_fields_set and (prefix or name not in ("schema_version", "label")):
             yield from _statement(getattr(table, name), f"{prefix}{name}")
@@ -228,7 +228,7 @@ def _statements(table: BaseModel, prefix: str = "") -> Iterator[Statement]:
 
 def _statement(value: object, field: str) -> Iterator[Statement]:
     if isinstance(value, BaseModel):
-        yield from _statements(value, f"{field}.")
+        yield from statements_of(value, f"{field}.")
     elif isinstance(value, dict):
         for name, item in value.items():
             yield from _statement(item, f"{field}.{name}")
