@@ -124,7 +124,7 @@ class Page:
 
     def known(self, words, side="drive"):
         """Return a figure beside the photo, and its standard uncertainty."""
-        row = f'[data-figures="{side}"] tr:has([data-figure="{side}.{words}"])'
+        row = f'[data-figures="{side}"] li:has([data-figure="{side}.{words}"])'
         u = self.wait(lambda: self.one(f'{row} [data-label="±"]').text)
         return self.figure(words, side), float(u)
 
@@ -157,7 +157,10 @@ class Page:
         self.step("figures")
         row = self.wait(lambda: self.one(f'#figures [data-line="{words}"]'))
         return tuple(
-            float(v) for v in row.find_element(By.CSS_SELECTOR, "[data-interval]").text.split(" to ")
+            float(v)
+            for v in row.find_element(By.CSS_SELECTOR, "[data-interval]")
+            .get_attribute("textContent")
+            .split(" to ")
         )
 
     def drag(self, selector, by):

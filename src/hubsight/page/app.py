@@ -27,6 +27,7 @@ from hubsight.page.content import page_sides
 from hubsight.page.door import ERRORS, Gate, Lock, enter, refused, small_json
 from hubsight.page.form import SHEET, SPOKES, WHEEL, gauge_fields, gauges_field, read_typed, set_typed
 from hubsight.page.jobs import SIDES, create_job, folder_name, remove_photo
+from hubsight.page.live import Live
 from hubsight.page.looking import screen_files
 from hubsight.page.network import LOOPBACK, own_addresses
 from hubsight.page.pages import render, static_file
@@ -187,6 +188,7 @@ class BenchApp:
             "sides": page_sides(state, () if view is None else view.sides, values),
             "problems": problems,
             "wall": Wall(state),
+            "live": Live(state),
             "unusable": self._unusable_files(state),
             "door": door,
             "bosses": (LEAST_BOSSES, MOST_BOSSES),

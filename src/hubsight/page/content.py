@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from hubsight.measure.first_look import still_missing
-from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.catalogue import OF_SIDE, SIDE_WORDS, FigureName
 from hubsight.model.figure import Figure
 from hubsight.model.result import Check
 from hubsight.model.stated import SideName
 from hubsight.page.bench import JobState, PhotoState
 from hubsight.page.form import Field, caliper_fields, side_fields
 from hubsight.page.jobs import MOST_PHOTOS, SIDES
+from hubsight.show.marks import HANGS_ON
 from hubsight.show.view import SideView
 
 STILL_MM = 0.005
@@ -24,8 +25,8 @@ class FigureLine:
 
     Attributes
     ----------
-    words, figure
-        Its name and itself.
+    name, words, figure
+        Its name, as a person reads it, and itself.
     moved
         By how much the last correction moved it, mm; None if it did not.
     caliper
@@ -34,11 +35,22 @@ class FigureLine:
         What the reading says.
     """
 
+    name: FigureName
     words: str
     figure: Figure
     moved: float | None = None
     caliper: tuple[Field, str] | None = None
     check: Check | None = None
+
+    @property
+    def drawn(self) -> bool:
+        """Whether the drawing dimensions it."""
+        return bool(OF_SIDE[self.name].on_drawing)
+
+    @property
+    def hangs(self) -> str:
+        """The marks over a photo that it hangs on."""
+        return " ".join(HANGS_ON.get(self.name, ()))
 
 
 @dataclass(frozen=True)
@@ -115,6 +127,7 @@ def _lines(state: JobState, view: SideView, values: dict[str, str]) -> list[Figu
     fields = caliper_fields(view.name)
     return [
         FigureLine(
+            name=name,
             words=row.words,
             figure=row.figure,
             moved=_moved(row.figure, next((f for name, f in old.items() if name == row.name), None)),
@@ -122,6 +135,8 @@ def _lines(state: JobState, view: SideView, values: dict[str, str]) -> list[Figu
             check=checks.get(row.name),
         )
         for row in view.rows
+        for name in OF_SIDE
+        if name == row.name
     ]
 
 

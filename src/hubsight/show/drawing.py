@@ -57,13 +57,15 @@ def _tilt(gauge: FaceGauge) -> float:
     return math.hypot(gauge.outward, gauge.sideways)
 
 
-def face_view(side: SideMeasurement) -> Markup | None:
+def face_view(side: SideMeasurement, letters: float = 1.0) -> Markup | None:
     """Draw the flange with its bosses, the gauge and the dimensions flange diameter, reach and protrusion.
 
     Parameters
     ----------
     side
         Measured; without its face geometry there is nothing to draw.
+    letters
+        Size of the words against that of the report.
 
     Returns
     -------
@@ -74,7 +76,7 @@ def face_view(side: SideMeasurement) -> Markup | None:
     if face is None or not face.gauges or diameter is None:
         return None
     gauge = face.gauges[0]
-    frame, sketch = _Frame(-_direction(gauge)), Sketch()
+    frame, sketch = _Frame(-_direction(gauge)), Sketch(letters=letters)
     _flange(sketch, side, face, diameter, frame)
     for other in face.gauges:
         step = 2 * math.pi * other.boss / side.boss_count

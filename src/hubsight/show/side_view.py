@@ -22,13 +22,15 @@ USUAL_RADIUS_MM = 23.0
 LEVEL_MM = 10.0
 
 
-def side_view(measured: JobResult) -> Markup | None:
+def side_view(measured: JobResult, letters: float = 1.0) -> Markup | None:
     """Draw the hub from the side with over-locknut, centre to flange and flange diameters.
 
     Parameters
     ----------
     measured
         A job; without the over-locknut there is nothing to draw.
+    letters
+        Size of the words against that of the report.
 
     Returns
     -------
@@ -39,7 +41,7 @@ def side_view(measured: JobResult) -> Markup | None:
     width = figures.get("over_locknut")
     if width is None:
         return None
-    sketch, half = Sketch(), width.value / 2
+    sketch, half = Sketch(letters=letters), width.value / 2
     diameters = {
         side.name: side.measurement.figures["flange_diameter"]
         for side in measured.sides

@@ -16,7 +16,10 @@ ARROW_MM = 1.6
 """Length of a dimension's arrow head on the drawing, before magnification."""
 
 LETTER_MM = 2.1
-"""Width that a letter may take on the drawing: the style sheet has them 3.8 high."""
+"""Width that a letter may take on the drawing."""
+
+LETTER_HIGH_MM = 3.8
+"""Size of the letters in the report."""
 
 MARGIN_MM = 3.0
 
@@ -28,10 +31,13 @@ class Sketch:
     ----------
     magnification
         Drawing units per millimetre of the thing: strokes, arrows and words keep their size.
+    letters
+        Size of the words against that of the report.
     """
 
-    def __init__(self, magnification: float = 1.0) -> None:
+    def __init__(self, magnification: float = 1.0, letters: float = 1.0) -> None:
         self._magnification = magnification
+        self._letters = letters
         self._marks: list[Markup] = []
         self._low = (math.inf, math.inf)
         self._high = (-math.inf, -math.inf)
@@ -73,13 +79,17 @@ class Sketch:
     def words(self, point: Point, text: str, *, anchor: str = "middle", lift: float = 0.0) -> None:
         """Write words at a point; ``lift`` moves them up, in drawing units."""
         x, y = self._at(point)
-        y -= lift
-        width = LETTER_MM * len(text)
+        y -= lift if lift >= 0 else lift * self._letters
+        width = self._width(text)
         left = {"start": 0.0, "middle": width / 2, "end": width}[anchor]
-        self._hold((x - left, y - 3.4))
+        self._hold((x - left, y - 3.4 * self._letters))
         self._hold((x - left + width, y + 1.0))
         mark = Markup('<text x="{:.3f}" y="{:.3f}" text-anchor="{}">{}</text>')
         self._marks.append(mark.format(x, y, anchor, text))
+
+    def _width(self, text: str) -> float:
+        """Return how wide words may come out, drawing units."""
+        return LETTER_MM * self._letters * len(text)
 
     def arrow(self, tip: Point, towards: Point) -> None:
         """Draw an arrow head at ``tip`` that points away from ``towards``."""
@@ -110,7 +120,7 @@ class Sketch:
             self.line([(a, at), (b, at)], "thin")
             self.arrow((a, at), (b, at))
             self.arrow((b, at), (a, at))
-            fits = (b - a) * self._magnification > LETTER_MM * len(text)
+            fits = (b - a) * self._magnification > self._width(text)
         else:  # arrows from outside
             tail = 3 * ARROW_MM * unit
             self.line([(a - tail, at), (b + tail, at)], "thin")
@@ -130,4 +140,5 @@ class Sketch:
             '<svg class="drawing" role="img" xmlns="http://www.w3.org/2000/svg" '
             'viewBox="{:.2f} {:.2f} {:.2f} {:.2f}"><title>{}</title><desc>{}</desc>'
         ).format(left, top, width, height, title, description)
-        return head + Markup("").join(self._marks) + Markup("</svg>")
+        words = Markup('<g font-size="{:.2f}">').format(LETTER_HIGH_MM * self._letters)
+        return head + words + Markup("").join(self._marks) + Markup("</g></svg>")
