@@ -47,7 +47,7 @@ def page(record, job_folder):
 
 
 @pytest.fixture
-def hostile(tmp_path, job_folder, fake_measurement):
+def hostile_record(tmp_path, job_folder, fake_measurement):
     """A job in whose every word somebody hid a page of his own."""
     name = "<img src=x onerror=alert(3)>"
     photo = job_folder / "drive" / f"{name}.jpg"
@@ -65,5 +65,9 @@ def hostile(tmp_path, job_folder, fake_measurement):
     fake_measurement.answers["drive"] = make_side(
         "drive", job.sides[0].stated.photos, warnings=(HOSTILE,), advice=(HOSTILE,)
     )
-    record = measure_and_record(job, measure=lambda job: measure_job(job, measure=fake_measurement))
-    return render_report(record, folder)
+    return measure_and_record(job, measure=lambda job: measure_job(job, measure=fake_measurement))
+
+
+@pytest.fixture
+def hostile(tmp_path, hostile_record):
+    return render_report(hostile_record, tmp_path / "job <script>alert(5)<")

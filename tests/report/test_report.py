@@ -12,10 +12,15 @@ from typer.testing import CliRunner
 from hostile import HOSTILE
 from hubsight import load_job, measure_and_record, measure_job, render_report
 from hubsight.cli import app
-from hubsight.cli.report import REPORT_FILE
+from hubsight.cli.report import ORDER_FILE, REPORT_FILE
+from hubsight.model.agreement import Agreement, Opinion, PhotosAgree
 from hubsight.model.cautions import CAUTIONS
 from hubsight.model.result import FlatReport, KitUsed, LyingReport
+from hubsight.report import render_order
 from hubsight.report.content import report_content
+
+WHOLE, CLOSE_UPS = 4, 12
+"""Photos of the job, and their close-ups: per side and photo the gauge's end, its exit, the flange's rim."""
 
 VOID = {"meta", "img", "br", "hr", "link", "input"}
 
@@ -51,6 +56,11 @@ class Page(HTMLParser):
 
     def of(self, tag):
         return [attributes for name, attributes in self.elements if name == tag]
+
+    @property
+    def photos(self):
+        """The photos that are shown whole."""
+        return [picture for picture in self.of("img") if picture["alt"].startswith("Photo ")]
 
 
 def test_every_figure_is_there_with_its_uncertainty_and_interval(page):
@@ -90,9 +100,10 @@ def test_a_budget_is_shown_with_its_largest_parts_and_the_rest_together(page):
 
 def test_photos_are_in_it_with_words_for_those_who_cannot_see_them(page):
     pictures = Page(page).of("img")
-    assert len(pictures) == 4
+    assert len(Page(page).photos) == WHOLE
+    assert len(pictures) == WHOLE + CLOSE_UPS
     for picture in pictures:
-        assert picture["alt"].startswith("Photo ")
+        assert "IMG_" in picture["alt"]
         kind, _, content = picture["src"].partition(",")
         assert kind == "data:image/jpeg;base64"
         with Image.open(io.BytesIO(base64.b64decode(content))) as shown:
@@ -103,7 +114,10 @@ def test_photos_are_in_it_with_words_for_those_who_cannot_see_them(page):
 
 def test_drawings_have_titles(page):
     assert page.count("<title>Flange of the") == 2
-    assert page.count('role="img"') == 4
+    pictures = re.findall(r'<svg class="(drawing|nipples|strip)" role="img"', page)
+    assert pictures.count("drawing") == 4
+    assert pictures.count("nipples") == 2
+    assert page.count("<title>") == 1 + len(pictures)
 
 
 def test_nothing_runs_and_nothing_is_loaded(page):
@@ -123,7 +137,7 @@ def test_a_photo_that_is_gone_or_exchanged_is_not_shown(record, job_folder):
     (job_folder / "drive" / "IMG_1.jpg").unlink()
     Image.new("RGB", (400, 300)).save(job_folder / "drive" / "IMG_2.jpg")
     seen = Page(render_report(record, job_folder))
-    assert len(seen.of("img")) == 2
+    assert len(seen.photos) == 2
     assert "drive/IMG_1.jpg: the photo cannot be shown: does not exist" in seen.text
     assert "drive/IMG_2.jpg: the photo is not the one that was measured" in seen.text
     assert Page(render_report(record, None)).of("img") == []
@@ -136,7 +150,7 @@ def test_a_photo_outside_the_folder_is_not_shown(record, job_folder, tmp_path):
     measurement = record.measurement.model_copy(update={"sides": (hostile, sides[1])})
     seen = Page(render_report(record.model_copy(update={"measurement": measurement}), job_folder))
     assert "../IMG_1.jpg: the photo is not here" in seen.text
-    assert len(seen.of("img")) == 3
+    assert len(seen.photos) == 3
 
 
 def test_a_refused_side_says_why(job_folder, fake_measurement, refusal):
@@ -151,7 +165,7 @@ def test_a_refused_side_says_why(job_folder, fake_measurement, refusal):
 def test_hostile_words_are_shown_as_words(hostile):
     seen = Page(hostile)
     assert not seen.of("script")
-    assert len(seen.of("img")) == 5
+    assert len(seen.photos) == 5
     for _, attributes in seen.elements:
         assert not [name for name in attributes if name.startswith("on")]
     words = " ".join(HOSTILE.split())
@@ -181,10 +195,61 @@ def test_words_and_bars_stand_out_without_colour(page):
     assert contrast(colours["bar"], "#e4e7eb") >= 3.0  # WCAG 2.1, 1.4.11
 
 
+def test_what_disagrees_is_framed_and_every_close_up_is_named(record, job_folder):
+    odd = Agreement(
+        feature="gauge_end",
+        words="the gauge's end",
+        gauge=0,
+        opinions=(
+            Opinion(photo="IMG_1.jpg", value=0.0, u=0.05),
+            Opinion(photo="IMG_2.jpg", value=0.7, u=0.05, odd=True),
+        ),
+        chi2=90.0,
+        freedom=1,
+    )
+    first = record.measurement.sides[0]
+    agreement = PhotosAgree(features=(odd,))
+    measured = first.measurement.model_copy(update={"agreement": agreement})
+    sides = (first.model_copy(update={"measurement": measured}), record.measurement.sides[1])
+    measurement = record.measurement.model_copy(update={"sides": sides})
+    page = render_report(record.model_copy(update={"measurement": measurement}), job_folder)
+    seen = Page(page)
+    assert page.count('<li class="odd">') == 1
+    close_ups = [picture["alt"] for picture in seen.of("img") if picture not in seen.photos]
+    assert close_ups[0] == "IMG_2, far end"
+    assert "! the end 0.70 mm farther out than where the others have it" in seen.text
+    assert "! IMG_2" in seen.text, "and on the strip of the photos' opinions"
+
+
+def test_the_order_sheet_orders_and_repeats_every_doubt(record):
+    said = Page(render_order(record)).text
+    for line in record.measurement.order:
+        assert f"thread {line.thread} {line.count} {line.spares} {line.count + line.spares} {line.length:g}" in said
+    for reason in record.measurement.verdict.reasons:
+        assert reason.sentence.rstrip(".") in said
+    for caution in CAUTIONS:
+        assert caution in said
+    assert "where the end is good" in said
+
+
+def test_without_a_rim_the_order_sheet_orders_nothing(record):
+    measurement = record.measurement.model_copy(update={"wheel": None})
+    said = Page(render_order(record.model_copy(update={"measurement": measurement}))).text
+    assert "There is nothing to order yet." in said
+
+
+def test_the_order_sheet_is_escaped(hostile_record):
+    page = render_order(hostile_record)
+    assert not Page(page).of("script")
+    assert not Page(page).of("img")
+
+
 def test_the_command_writes_the_page_into_the_job(record, job_folder):
     result = CliRunner().invoke(app, ["report", str(job_folder)])
     assert result.exit_code == 0
     assert (job_folder / REPORT_FILE).read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    assert CliRunner().invoke(app, ["report", str(job_folder), "--order"]).exit_code == 0
+    assert "Spokes to order" in (job_folder / ORDER_FILE).read_text(encoding="utf-8")
     refused = CliRunner().invoke(app, ["report", str(job_folder), "--out", str(job_folder / "no" / "a.html")])
     assert refused.exit_code == 2
     assert "the report cannot be written there" in refused.output

@@ -10,9 +10,9 @@ import typer
 from hubsight.cli.common import bad, bad_input
 from hubsight.model.files import write_atomically
 from hubsight.record import read_record
-from hubsight.report import render_report
+from hubsight.report import render_order, render_report
 
-REPORT_FILE = "report.html"
+REPORT_FILE, ORDER_FILE = "report.html", "order.html"
 
 
 def report(
@@ -20,13 +20,16 @@ def report(
     out: Annotated[
         Path | None, typer.Option(help=f"File to write; {REPORT_FILE} in the job's folder if not given.")
     ] = None,
+    order: Annotated[
+        bool, typer.Option("--order", help=f"Write the sheet to order from, {ORDER_FILE}, instead.")
+    ] = False,
 ) -> None:
     """Write the job's report: one HTML page to read, print or send. It is made from the record."""
     with bad_input():
         record = read_record(job)
         folder = job if job.is_dir() else job.parent
-        file = out or folder / REPORT_FILE
-        page = render_report(record, folder)
+        file = out or folder / (ORDER_FILE if order else REPORT_FILE)
+        page = render_order(record) if order else render_report(record, folder)
         try:
             write_atomically(file, page.encode())
         except OSError as error:

@@ -83,6 +83,7 @@ class BenchApp:
             Route("/job/{job}/measure", job(self._measure), methods=["POST"]),
             Route("/job/{job}/report", job(self._write_report), methods=["POST"]),
             Route("/job/{job}/report.html", job(self._report)),
+            Route("/job/{job}/order.html", job(self._order)),
             Route("/job/{job}/phone/open", job(self._open_phone), methods=["POST"]),
             Route("/job/{job}/phone/close", job(self._close_phone), methods=["POST"]),
             Route("/job/{job}/side/{side}/photos", job(self._upload), methods=["POST"]),
@@ -246,6 +247,12 @@ class BenchApp:
 
     async def _report(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
         page, problems = await self.bench.report_page(state)
+        if problems:
+            return refused(" ".join(problems), 422)
+        return HTMLResponse(page, headers={"Content-Security-Policy": REPORT_SECURITY})
+
+    async def _order(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
+        page, problems = await self.bench.order_page(state)
         if problems:
             return refused(" ".join(problems), 422)
         return HTMLResponse(page, headers={"Content-Security-Policy": REPORT_SECURITY})

@@ -20,7 +20,15 @@ from hubsight.page.cutting import cut
 from hubsight.page.form import paper_and_tip
 from hubsight.page.jobs import SIDES, PhotoFile, find_photo, job_folders, photos_of
 from hubsight.page.looking import LOOK_MEMORY, LOOK_S, LOOKERS, Looked, look
-from hubsight.page.measuring import MEASURE_MEMORY, MEASURE_S, Outcome, measure, record, report_page
+from hubsight.page.measuring import (
+    MEASURE_MEMORY,
+    MEASURE_S,
+    Outcome,
+    measure,
+    order_page,
+    record,
+    report_page,
+)
 from hubsight.show.canvas import Window
 
 MOST_UNDO = 200
@@ -324,6 +332,13 @@ class Bench:
             return await self._measurer.call(report_page, state.folder, timeout=MEASURE_S)
         except ChildFailed as error:
             return "", (f"The report failed: {error}.",)
+
+    async def order_page(self, state: JobState) -> tuple[str, tuple[str, ...]]:
+        """Return the order sheet of the last record, or what is wrong with it."""
+        try:
+            return await self._measurer.call(order_page, state.folder, timeout=MEASURE_S)
+        except ChildFailed as error:
+            return "", (f"The order sheet failed: {error}.",)
 
     def _spawn(self, work: Coroutine[Any, Any, None]) -> asyncio.Task[None]:
         task = asyncio.get_running_loop().create_task(work)

@@ -21,7 +21,7 @@ from hubsight.model.side import PhotoEvidence, SideMeasurement
 from hubsight.model.stated import SideName, StatedSide, StatedTarget, StatedWheel
 from hubsight.page.words import in_page_words
 from hubsight.record import measure_and_record, read_record
-from hubsight.report import render_report
+from hubsight.report import render_order, render_report
 
 MEASURE_MEMORY = 8_000_000_000
 """Bytes of address space, for a set of many photos."""
@@ -208,5 +208,13 @@ def report_page(folder: Path) -> tuple[str, tuple[str, ...]]:
     """Make the report of a job's record, whose photos are decoded for it; or say why it cannot be made."""
     try:
         return render_report(read_record(folder), folder), ()
+    except JobFileError as error:
+        return "", in_page_words(error)
+
+
+def order_page(folder: Path) -> tuple[str, tuple[str, ...]]:
+    """Make the order sheet of a job's record; or say why it cannot be made."""
+    try:
+        return render_order(read_record(folder)), ()
     except JobFileError as error:
         return "", in_page_words(error)

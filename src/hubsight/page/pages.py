@@ -10,7 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse, Response
 
 from hubsight.model.catalogue import SIDE_WORDS
-from hubsight.show.view import SEVERITY_WORDS, said
+from hubsight.show.view import SEVERITY_WORDS, percent, said
 
 STATIC = {
     "bench.css": "text/css; charset=utf-8",
@@ -36,7 +36,7 @@ _PAGES = Environment(
 )
 _PAGES.filters["mm"] = lambda value: f"{value:.2f}"
 _PAGES.filters["signed"] = lambda value: f"{value:+.2f}".replace("-", "−")
-_PAGES.filters["risk"] = lambda p: "under 0.1 %" if p < 0.001 else f"{100 * p:.1f} %"
+_PAGES.filters["risk"] = percent
 _PAGES.globals["side_words"] = SIDE_WORDS
 _PAGES.globals["severity_words"] = SEVERITY_WORDS
 _PAGES.filters["said"] = said

@@ -1,5 +1,5 @@
-"""The report: one self-contained HTML page of a record."""
+"""The report and the order sheet: self-contained HTML pages of a record."""
 
-from hubsight.report.render import render_report
+from hubsight.report.render import render_order, render_report
 
-__all__ = ["render_report"]
+__all__ = ["render_order", "render_report"]

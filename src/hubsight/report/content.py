@@ -13,7 +13,8 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.result import MeasuredSide
 from hubsight.record.history import shown
 from hubsight.record.model import Record
-from hubsight.report.pictures import ShownPhoto, shown_photos
+from hubsight.report.order import LengthPicture, length_pictures
+from hubsight.report.pictures import ShownSet, lying_pictures, side_pictures
 from hubsight.show.budgets import Budget, side_budgets
 from hubsight.show.drawing import boss_detail, face_view
 from hubsight.show.side_view import side_view as hub_from_the_side
@@ -37,8 +38,10 @@ class ReportSide:
         The camera and the print's scale as adjusted, one line each.
     strips
         How photos agree.
-    photos
-        With what was seen in them.
+    seen
+        The photos with what was seen in them.
+    lengths
+        The choice of a length as pictures.
     """
 
     view: SideView
@@ -47,7 +50,8 @@ class ReportSide:
     drawing: Markup | None
     detail: Markup | None
     camera: tuple[str, ...]
-    photos: tuple[ShownPhoto, ...]
+    seen: ShownSet
+    lengths: tuple[LengthPicture, ...]
 
 
 @dataclass(frozen=True)
@@ -60,6 +64,7 @@ class ReportContent:
     drawing: Markup | None
     refused: tuple[tuple[str, Refusal], ...]
     sides: tuple[ReportSide, ...]
+    lying: ShownSet
     statements: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
 
@@ -86,9 +91,17 @@ def report_content(record: Record, folder: Path | None) -> ReportContent:
             _side(side, shown_side, record, folder)
             for side, shown_side in zip(result.sides, view.sides, strict=True)
         ),
+        lying=_lying(record, folder),
         statements=tuple((item.field, shown(item)) for item in record.statements),
         cautions=CAUTIONS,
     )
+
+
+def _lying(record: Record, folder: Path | None) -> ShownSet:
+    lying = record.measurement.lying
+    if lying is None:
+        return ShownSet()
+    return lying_pictures(lying.measurement, lying.photos, record, folder)
 
 
 def _refused(record: Record) -> Iterator[tuple[str, Refusal]]:
@@ -109,7 +122,8 @@ def _side(side: MeasuredSide, view: SideView, record: Record, folder: Path | Non
         drawing=None if found is None else face_view(found),
         detail=None if found is None else boss_detail(found),
         camera=_camera(side),
-        photos=shown_photos(side, record, folder),
+        seen=side_pictures(side, record, folder),
+        lengths=length_pictures(view),
     )
 
 

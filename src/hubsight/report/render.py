@@ -11,7 +11,8 @@ from markupsafe import Markup
 from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.record.model import Record
 from hubsight.report.content import report_content
-from hubsight.show.view import SEVERITY_WORDS, said
+from hubsight.report.order import order_content
+from hubsight.show.view import SEVERITY_WORDS, percent, said
 
 
 def _pages() -> Environment:
@@ -27,16 +28,9 @@ def _pages() -> Environment:
     pages.filters["said"] = said
     pages.globals["side_words"] = SIDE_WORDS
     pages.globals["severity_words"] = SEVERITY_WORDS
-    pages.filters["percent"] = _percent
+    pages.filters["percent"] = percent
     pages.filters["utc"] = lambda time: f"{time:%Y-%m-%d %H:%M} UTC"
     return pages
-
-
-def _percent(probability: float) -> str:
-    """Say a probability; computed ones are never certain."""
-    if probability < 0.001:
-        return "under 0.1 %"
-    return f"{100 * probability:.1f} %" if probability <= 0.999 else "over 99.9 %"
 
 
 _PAGES = _pages()
@@ -58,7 +52,27 @@ def render_report(record: Record, folder: Path | None) -> str:
     str
         A whole document: no script, nothing that is loaded from elsewhere.
     """
-    style = resources.files("hubsight.report").joinpath("templates/report.css").read_text(encoding="utf-8")
     content = report_content(record, folder)
-    # The style sheet is this project's own file: it is not escaped.
-    return _PAGES.get_template("report.html.j2").render(report=content, style=Markup(style))
+    return _PAGES.get_template("report.html.j2").render(report=content, style=_style())
+
+
+def render_order(record: Record) -> str:
+    """Return the order sheet of a record as one HTML page that prints on one sheet.
+
+    Parameters
+    ----------
+    record
+        As measured and written.
+
+    Returns
+    -------
+    str
+        A whole document: no script, nothing that is loaded from elsewhere.
+    """
+    return _PAGES.get_template("order.html.j2").render(order=order_content(record), style=_style())
+
+
+def _style() -> Markup:
+    """Return the style sheet, this project's own file: it is not escaped."""
+    file = resources.files("hubsight.report").joinpath("templates/report.css")
+    return Markup(file.read_text(encoding="utf-8"))

@@ -331,6 +331,13 @@ def _rim_sentences(result: JobResult) -> Iterable[str]:
     yield f"Rim: {'; '.join(parts)}"
 
 
+def percent(probability: float) -> str:
+    """Say a probability; computed ones are never certain."""
+    if probability < 0.001:
+        return "under 0.1 %"
+    return f"{100 * probability:.1f} %" if probability <= 0.999 else "over 99.9 %"
+
+
 def _tension_sentences(result: JobResult) -> Iterable[str]:
     for side in result.sides:
         order = None if side.spoke_lengths is None else side.spoke_lengths.order
@@ -342,7 +349,7 @@ def _tension_sentences(result: JobResult) -> Iterable[str]:
                 f" {order.bracing_angle:.1f}°"
             )
     if result.wheel is not None and result.wheel.p_wrong is not None:
-        risk = 100.0 * result.wheel.p_wrong
-        yield f"Risk of the wheel, that any spoke ends outside of its nipple's window: {risk:.1f} %"
+        risk = percent(result.wheel.p_wrong)
+        yield f"Risk of the wheel, that any spoke ends outside of its nipple's window: {risk}"
     if result.wheel is not None and result.wheel.tension_ratio is not None:
         yield f"The slacker side has {100.0 * result.wheel.tension_ratio:.0f} % of the other's tension"

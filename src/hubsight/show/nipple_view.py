@@ -1,0 +1,147 @@
+"""The choice of a length as a picture: where each length's end comes to lie in the nipple, with its risks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from hubsight.model.lengths import LengthChoice, SideOrder, StockRisk
+from hubsight.show.view import percent
+
+WIDE = 500.0
+"""Width of the picture, drawing units."""
+LABEL, RISKS = 92.0, 166.0
+"""Room for the length on the left and for its risks on the right."""
+ROW, TOP = 56.0, 30.0
+NIPPLE_HALF, HEAD_HALF, WIRE_HALF = 13.0, 21.0, 6.5
+"""Half widths of nipple, its head, and the spoke; schematic."""
+HEAD_MM, SLOT_MM = 3.0, 1.2
+"""Drawn length of a nipple's head, and depth of its slot, mm (common practice, no source)."""
+BEFORE_MM, BEYOND_MM = 3.2, 1.4
+"""What is drawn before the lowest end and beyond the highest, mm."""
+COVERED = 1.96
+
+
+@dataclass(frozen=True)
+class _Scale:
+    low: float
+    high: float
+
+    def x(self, place: float) -> float:
+        share = (place - self.low) / (self.high - self.low)
+        return LABEL + share * (WIDE - LABEL - RISKS)
+
+
+def nipple_view(order: SideOrder, choice: LengthChoice) -> Markup:
+    """Return a picture with one nipple for each length that can be had.
+
+    Parameters
+    ----------
+    order
+        Of the side: the nipple's window.
+    choice
+        The lengths, each with where its end will lie and its risks.
+
+    Returns
+    -------
+    Markup
+        An SVG element.
+    """
+    low, high = order.window
+    ends = [risk.end for risk in choice.candidates]
+    scale = _Scale(min(low, *ends) - BEFORE_MM, max(high, SLOT_MM, *ends) + BEYOND_MM)
+    bottom = TOP + ROW * len(choice.candidates)
+    parts = [_window(scale, (low, high), bottom)]
+    for number, risk in enumerate(choice.candidates):
+        parts.append(_row(scale, risk, choice, TOP + ROW * (number + 0.5)))
+    said = "; ".join(f"{risk.length:g} mm: {risk_words(risk)}" for risk in choice.candidates)
+    head = Markup(
+        '<svg class="nipples" role="img" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {:g} {:g}">'
+        "<title>Where the spoke's end comes to lie in the nipple, by length</title><desc>{}</desc>"
+    ).format(WIDE, bottom + 24, said)
+    return head + Markup("").join(parts) + Markup("</svg>")
+
+
+def risk_words(risk: StockRisk) -> str:
+    """Say a length's risks."""
+    return f"too short {percent(risk.p_too_short)}, too long {percent(risk.p_too_long)}"
+
+
+def _window(scale: _Scale, window: tuple[float, float], bottom: float) -> Markup:
+    """Draw the band in which an end is good, with its name, and the slot's bottom."""
+    a, b = (scale.x(place) for place in window)
+    return Markup("").join(
+        [
+            _box("window", a, TOP - 4, b - a, bottom - TOP + 4),
+            _text((a + b) / 2, TOP - 10, "where the end is good", "middle"),
+            _line(scale.x(0.0), TOP - 4, scale.x(0.0), bottom + 4, "slot"),
+            _text(scale.x(0.0), bottom + 18, "bottom of the slot", "middle"),
+        ]
+    )
+
+
+def _row(scale: _Scale, risk: StockRisk, choice: LengthChoice, y: float) -> Markup:
+    own = risk.length == choice.proposed.length
+    start, end = LABEL, scale.x(risk.end)
+    reach = COVERED * choice.u_end
+    low, high = scale.x(risk.end - reach), scale.x(risk.end + reach)
+    marks = [
+        _nipple(scale, y),
+        _box("spoke own" if own else "spoke", start, y - WIRE_HALF, max(end - start, 1.0), 2 * WIRE_HALF),
+        _line(low, y, high, y, "spread"),
+        _line(low, y - 4, low, y + 4, "spread"),
+        _line(high, y - 4, high, y + 4, "spread"),
+        _line(end, y - WIRE_HALF - 3, end, y + WIRE_HALF + 3, "end"),
+        _text(0.0, y - 1, f"{'▶ ' if own else ''}{risk.length:g} mm", "start", kind="length"),
+        _text(0.0, y + 14, _said_of(risk, choice), "start", kind="small"),
+        _text(WIDE - RISKS + 14, y - 3, f"too short {percent(risk.p_too_short)}", "start"),
+        _text(WIDE - RISKS + 14, y + 13, f"too long {percent(risk.p_too_long)}", "start"),
+    ]
+    return Markup('<g class="{}">').format("proposed" if own else "other") + Markup("").join(
+        [*marks, Markup("</g>")]
+    )
+
+
+def _said_of(risk: StockRisk, choice: LengthChoice) -> str:
+    if risk.length == choice.proposed.length:
+        return "proposed"
+    return "rounded up" if risk.length == choice.rounded_up.length else ""
+
+
+def _nipple(scale: _Scale, y: float) -> Markup:
+    """Draw a nipple cut open: its bore, its head and the slot."""
+    left, neck, slot, top = (scale.x(p) for p in (scale.low, SLOT_MM - HEAD_MM, 0.0, SLOT_MM))
+    upper = [
+        (left, y - NIPPLE_HALF),
+        (neck, y - NIPPLE_HALF),
+        (neck + 6, y - HEAD_HALF),
+        (top, y - HEAD_HALF),
+        (top, y - 5),
+        (slot, y - 5),
+        (slot, y - WIRE_HALF),
+        (left, y - WIRE_HALF),
+    ]
+    lower = [(x, 2 * y - at) for x, at in upper]
+    return Markup("").join(
+        Markup('<polygon class="nipple" points="{}"/>').format(
+            " ".join(f"{a:.1f},{b:.1f}" for a, b in points)
+        )
+        for points in (upper, lower)
+    )
+
+
+def _box(kind: str, x: float, y: float, width: float, height: float) -> Markup:
+    mark = Markup('<rect class="{}" x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}"/>')
+    return mark.format(kind, x, y, width, height)
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, kind: str) -> Markup:
+    mark = Markup('<line class="{}" x1="{:.1f}" y1="{:.1f}" x2="{:.1f}" y2="{:.1f}"/>')
+    return mark.format(kind, x1, y1, x2, y2)
+
+
+def _text(x: float, y: float, words: str, anchor: str, kind: str = "") -> Markup:
+    return Markup('<text class="{}" x="{:.1f}" y="{:.1f}" text-anchor="{}">{}</text>').format(
+        kind, x, y, anchor, words
+    )
