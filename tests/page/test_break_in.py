@@ -25,6 +25,7 @@ GETS = (
     f"/photo/{PHOTO}/full.jpg",
     f"/cut/cut-{PHOTO}.jpg",
     "/report.html",
+    "/order.html",
 )
 POSTS = (
     "/fields",

@@ -105,7 +105,7 @@ def test_the_report_in_one_click(page, open_bench, monkeypatch):
     page.wait(lambda: "Drive side" in page.one("body").text)
     text = page.one("body").text
     photos = page.driver.execute_script(
-        "return [...document.images].filter((i) => i.src.startsWith('data:image/jpeg'))"
+        "return [...document.images].filter((i) => i.src.startsWith('data:image/jpeg') && i.width > 300)"
         ".filter((i) => i.naturalWidth).length"
     )
     page.driver.close()

@@ -224,7 +224,8 @@ def test_what_disagrees_is_framed_and_every_close_up_is_named(record, job_folder
 def test_the_order_sheet_orders_and_repeats_every_doubt(record):
     said = Page(render_order(record)).text
     for line in record.measurement.order:
-        assert f"thread {line.thread} {line.count} {line.spares} {line.count + line.spares} {line.length:g}" in said
+        counts = f"{line.count} {line.spares} {line.count + line.spares}"
+        assert f"thread {line.thread} {counts} {line.length:g}" in said
     for reason in record.measurement.verdict.reasons:
         assert reason.sentence.rstrip(".") in said
     for caution in CAUTIONS:

@@ -11,8 +11,10 @@ from hubsight.model.stated import SideName
 from hubsight.page.bench import JobState
 from hubsight.show.budgets import Budget, side_budgets
 from hubsight.show.drawing import boss_detail, face_view
+from hubsight.show.nipple_view import LengthPicture, length_pictures
 from hubsight.show.side_view import side_view
 from hubsight.show.strips import Strip, side_strips
+from hubsight.show.view import SideView
 
 LETTERS = 1.45
 """Size of a drawing's words against that of the report: a column of the page is half as wide as paper."""
@@ -42,6 +44,11 @@ class Live:
         found = measured.measurement
         drawn = face_view(found, LETTERS), boss_detail(found)
         return LiveSide(*drawn, side_budgets(measured), side_strips(found))
+
+    @staticmethod
+    def lengths(view: SideView | None) -> tuple[LengthPicture, ...]:
+        """Return a side's choices of a length as pictures."""
+        return () if view is None else length_pictures(view)
 
     @cached_property
     def hub(self) -> Markup | None:

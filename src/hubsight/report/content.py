@@ -13,10 +13,10 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.result import MeasuredSide
 from hubsight.record.history import shown
 from hubsight.record.model import Record
-from hubsight.report.order import LengthPicture, length_pictures
 from hubsight.report.pictures import ShownSet, lying_pictures, side_pictures
 from hubsight.show.budgets import Budget, side_budgets
 from hubsight.show.drawing import boss_detail, face_view
+from hubsight.show.nipple_view import LengthPicture, length_pictures
 from hubsight.show.side_view import side_view as hub_from_the_side
 from hubsight.show.strips import Strip, side_strips
 from hubsight.show.view import JobView, SideView, job_view

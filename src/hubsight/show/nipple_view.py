@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from hubsight.model.lengths import LengthChoice, SideOrder, StockRisk
-from hubsight.show.view import percent
+from hubsight.show.view import SideView, percent
 
 WIDE = 500.0
 """Width of the picture, drawing units."""
@@ -24,6 +24,15 @@ COVERED = 1.96
 
 
 @dataclass(frozen=True)
+class LengthPicture:
+    """A choice of lengths: for which spokes, the picture, and how sure it is."""
+
+    title: str
+    picture: Markup
+    sentence: str
+
+
+@dataclass(frozen=True)
 class _Scale:
     low: float
     high: float
@@ -31,6 +40,19 @@ class _Scale:
     def x(self, place: float) -> float:
         share = (place - self.low) / (self.high - self.low)
         return LABEL + share * (WIDE - LABEL - RISKS)
+
+
+def length_pictures(side: SideView) -> tuple[LengthPicture, ...]:
+    """Return a side's choices of a length as pictures; none where the verdict is to stop."""
+    order = None if side.lengths is None else side.lengths.order
+    if order is None:
+        return ()
+    return tuple(
+        LengthPicture(
+            f"{side.title}, {choice.count} spokes", nipple_view(order, choice.choice), choice.sentence
+        )
+        for choice in side.choices
+    )
 
 
 def nipple_view(order: SideOrder, choice: LengthChoice) -> Markup:
