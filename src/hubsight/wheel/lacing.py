@@ -160,35 +160,67 @@ def _refuse_pattern(side: SideGeometry, pattern: HolePattern, holes: tuple[float
     return None
 
 
-def pattern_alphas(kind: str, count: int, crosses: int, holes: tuple[float, ...]) -> list[tuple[float, bool]]:
-    """Return alpha in degrees and whether it leaves forwards, per spoke of a side with these rim holes.
+@dataclass(frozen=True)
+class PlacedLead:
+    """One spoke of a side with hub and rim in place.
+
+    Attributes
+    ----------
+    place, hole
+        Its boss, bore or flange hole, and its rim hole among this side's, both from 0.
+    forward
+        Whether it leaves the way that the angles rise.
+    hub, rim
+        Directions of the boss centreline (bore, flange hole) and of the rim hole, degrees.
+    alpha
+        Between them, as of `even_alpha`, degrees.
+    """
+
+    place: int
+    hole: int
+    forward: bool
+    hub: float
+    rim: float
+    alpha: float
+
+
+def placed_leads(kind: str, count: int, crosses: int, holes: tuple[float, ...]) -> list[PlacedLead]:
+    """Return all spokes of a side with these rim holes.
 
     Kind, count and crosses as in `SideGeometry`, ``holes`` as of `HolePattern.all_angles`.
 
     The hub turns until the spokes pull equally both ways: alpha has the same mean both ways.
     """
     total = len(holes)
-
-    def hole(index: int) -> float:
-        return holes[index % total] + 360.0 * (index // total)
-
-    forward: list[float] = []
-    backward: list[float] = []
     if kind == "paired":
-        for boss in range(count):
-            centre = 360.0 * boss / count
-            forward.append(hole(2 * boss + crosses + 1) - centre)
-            backward.append(centre - hole(2 * boss - crosses))
+        pairs = [(boss, (2 * boss + crosses + 1, 2 * boss - crosses)) for boss in range(count)]
+        laced = [(boss, hole, hole == both[0]) for boss, both in pairs for hole in both]
     elif kind == "j_bend" and crosses:
-        for place in range(0, count, 2):
-            forward.append(hole(place + crosses) - 360.0 * place / count)
-            backward.append(360.0 * (place + 1) / count - hole(place + 1 - crosses))
+        laced = [
+            (place, place + (-crosses if place % 2 else crosses), not place % 2) for place in range(count)
+        ]
     else:
-        deviations = [hole(place) - 360.0 * place / count for place in range(count)]
-        middle = sum(deviations) / total
-        return [(abs(deviation - middle), place % 2 == 0) for place, deviation in enumerate(deviations)]
-    turn = (sum(forward) / len(forward) - sum(backward) / len(backward)) / 2.0
-    return [(alpha - turn, True) for alpha in forward] + [(alpha + turn, False) for alpha in backward]
+        laced = [(place, place, not place % 2) for place in range(count)]
+    rims = [holes[hole % total] + 360.0 * (hole // total) for _, hole, _ in laced]
+    ahead = [rim - 360.0 * place / count for rim, (place, _, _) in zip(rims, laced, strict=True)]
+    turn = sum(ahead) / len(ahead)
+    straight = kind != "paired" and not crosses
+    return [
+        PlacedLead(
+            place=place,
+            hole=hole % total,
+            forward=forward,
+            hub=360.0 * place / count + turn,
+            rim=rim,
+            alpha=abs(away - turn) if straight else (away - turn) * (1.0 if forward else -1.0),
+        )
+        for (place, hole, forward), rim, away in zip(laced, rims, ahead, strict=True)
+    ]
+
+
+def pattern_alphas(kind: str, count: int, crosses: int, holes: tuple[float, ...]) -> list[tuple[float, bool]]:
+    """Return alpha in degrees and whether it leaves forwards, per spoke; arguments as of `placed_leads`."""
+    return [(lead.alpha, lead.forward) for lead in placed_leads(kind, count, crosses, holes)]
 
 
 def _grouped(alphas: list[tuple[float, bool]]) -> list[tuple[float, int, int]]:

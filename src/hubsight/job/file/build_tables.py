@@ -228,13 +228,21 @@ class BuiltSideTable(Table):
     """``[built.SIDE]``: the wheel as it was built.
 
     ``length`` of the spokes that were built in, and where their ``ends`` came to lie, from the slot's bottom,
-    positive outwards. For replacing one: measured lengths of its ``spokes``, loose or ``spokes_in_wheel``.
+    positive outwards; ``holes`` are the rim holes of these ends on the bench card, where they are noted. For
+    replacing one: measured lengths of its ``spokes``, loose or ``spokes_in_wheel``.
     """
 
     length: SpokeLength = None  # type: ignore[valid-type]
     ends: Readings = ()
+    holes: tuple[Annotated[int, Field(ge=1, le=72)], ...] = ()
     spokes: Readings = ()
     spokes_in_wheel: Readings = ()
+
+    @model_validator(mode="after")
+    def _one_end_a_hole(self) -> Self:
+        if self.holes and (len(self.holes) != len(self.ends) or len(set(self.holes)) != len(self.holes)):
+            raise _refuse("holes do not go with ends", "Give one rim hole for each end, or none at all")
+        return self
 
 
 class BuiltTable(Table):
