@@ -61,6 +61,8 @@ COMMANDS = {
     "measure": "Measure a job, or bare photos of one side.",
     "lengths": "Say which spokes to order, and how sure that is: from photos, from readings by hand, or from "
     "both.",
+    "card": "Write the wheel's bench card: one page to print, with lacing, tensions and where each end is to "
+    "lie.",
     "built": "Compare where the spokes' ends came to lie, as the job notes, with the prediction.",
     "replace": "Say which spoke to order for a broken one, and whether the wheel's own fit the "
     "computed length.",
@@ -81,7 +83,7 @@ COMMANDS = {
 PANELS = {
     "Prepare": ("start", "target", "kit", "calibrate", "proof"),
     "Measure": ("bench", "measure", "demo"),
-    "Order and build": ("lengths", "drawer", "report", "built", "replace"),
+    "Order and build": ("lengths", "drawer", "report", "card", "built", "replace"),
     "Look back": ("history", "verify", "hubs", "export"),
 }
 """Commands by the way of a job, in the order of the list."""

@@ -12,6 +12,7 @@ from typing import Annotated
 
 import typer
 from pydantic import ValidationError
+from rich.console import Console
 
 from hubsight.cli.common import ExitCode, bad, bad_input, length_in_mm
 from hubsight.cli.planned import planned_from_record
@@ -189,7 +190,7 @@ def use(
             sys.stdout.write(own.model_dump_json(indent=1) + "\n")
         else:
             for sentence in own_stock_sentences(own):
-                typer.echo(sentence)
+                Console().print(sentence, highlight=False, markup=False)
         if book:
             _close(held.for_wheel(loaded.name, _taken(own, held), datetime.date.today()), drawer)
     raise typer.Exit(ExitCode.MEASURED)

@@ -42,8 +42,9 @@ class _Made:
 
     def from_stock(self, side: PlannedSide) -> tuple[StockLine, ...]:
         """Return where spokes from the drawer go on a side; nothing once others are built in."""
-        lines = () if self.own is None or self.built(side).length else self.own.lines
-        return tuple(line for line in lines if line.side == side.geometry.name)
+        if self.own is None or self.built(side).length is not None:
+            return ()
+        return tuple(line for line in self.own.lines if line.side == side.geometry.name)
 
 
 def card_of(job: Job, planned: Planned) -> Card | Refusal:
@@ -218,10 +219,13 @@ def _hub_notes(made: _Made) -> Iterable[str]:
     if not made.laced.numbered_together:
         yield "The sides' rim holes are stated apart: each side counts its own, and the valve is not known"
         return
+    if any(made.plan.rim.pattern(side.geometry.name) is not None for side in made.plan.sides):
+        yield "If your rim's sides do not match at the valve, turn the drawing until they do"
+        return
     yield "If the first hole clockwise from your valve is the other side's, begin one hole on"
-    plan, sides = made.plan, {side.geometry.name: side.geometry for side in made.plan.sides}
+    sides = {side.geometry.name: side.geometry for side in made.plan.sides}
     kinds = {(side.kind, side.count) for side in sides.values()}
-    if len(sides) < 2 or len(kinds) > 1 or any(plan.rim.pattern(name) is not None for name in sides):
+    if len(sides) < 2 or len(kinds) > 1:
         return
     ((kind, count),) = kinds
     drive, other = (min(spoke.hub for spoke in made.laced.of(name)) for name in ("drive", "non_drive"))

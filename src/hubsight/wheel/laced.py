@@ -131,7 +131,7 @@ def _by_count(side: SideGeometry) -> tuple[float, ...]:
 
 
 def _gaps(holes: Sequence[float]) -> list[float]:
-    return [(b - a) % 360.0 or 360.0 for a, b in zip(holes, [*holes[1:], holes[0]], strict=True)]
+    return [(b - a) % 360.0 for a, b in zip(holes, [*holes[1:], holes[0]], strict=True)]
 
 
 def _valve(
