@@ -56,7 +56,7 @@ def lengths(  # noqa: PLR0917 - Typer passes options by name
         loaded = load_job(job, need_photos=False)
         require_rim(loaded)
         before = recorded(loaded)
-        inputs = read_inputs(loaded) if record and measured is None else None
+        inputs = read_inputs(loaded) if record and measured is None and loaded.hub is None else None
         with working(quiet=quiet, verbose=verbose):
             result = result_of(loaded, measured, before)
         if json:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from hubsight.job.file.load import JOB_FILE_NAME
 from hubsight.job.file.problems import JobFileError, Problem
+from hubsight.job.file.text import JOB_FILE_NAME
 from hubsight.model.frozen import Frozen
 from hubsight.model.stated import SideName
 

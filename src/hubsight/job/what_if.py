@@ -175,7 +175,20 @@ def _planned(path: Path, changes: dict[str, Any], own: Job, measured: JobResult)
         raise JobFileError([Problem("", None, "", "it has no rim, so there are no spoke lengths", remedy)])
     planned = plan_job(job, measured)
     _check_hub(planned.result, plan_job(own, measured).result)
-    if _drilled(job) == _drilled(own) or not any(side.measurement for side in measured.sides):
+    return doubting_holes(planned, job, own)
+
+
+def doubting_holes(planned: Planned, job: Job, own: Job) -> Planned:
+    """Doubt a planned wheel whose rim is drilled in another way than the one by which photos were read.
+
+    Parameters
+    ----------
+    planned, job
+        The wheel.
+    own
+        The job in which the hub was measured.
+    """
+    if _drilled(job) == _drilled(own) or not any(side.measurement for side in planned.result.sides):
         return planned
     verdict = Verdict.of([*planned.result.verdict.reasons, OTHER_HOLES])
     return replace(planned, result=planned.result.model_copy(update={"verdict": verdict}))

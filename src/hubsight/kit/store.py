@@ -67,6 +67,10 @@ class Kit:
         own = () if job_folder is None else (job_folder / JOB_KIT,)
         return cls((*own, user_kit_folder()))
 
+    def behind(self, job_folder: Path) -> Kit:
+        """Return the same with the kit of another job's folder before the user's own."""
+        return Kit((*self.folders[:-1], job_folder / JOB_KIT, self.folders[-1]))
+
     def files(self, kind: KitKind) -> dict[str, Path]:
         """Return the files of a kind by name, sorted."""
         found: dict[str, Path] = {}

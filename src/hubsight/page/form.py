@@ -12,8 +12,8 @@ from typing import Any, Literal, cast
 
 from hubsight.job import JOB_FILE_NAME, JobFileError
 from hubsight.job.file.edit import Value, set_fields, typed_readings, without_gauge
-from hubsight.job.file.load import read_job_text
 from hubsight.job.file.problems import one_problem
+from hubsight.job.file.text import read_job_text
 from hubsight.model.catalogue import OF_SIDE
 from hubsight.model.stated import PaperName, SideName, TipKind
 from hubsight.page.jobs import SIDES

@@ -14,8 +14,8 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from hubsight.job.file.load import JOB_FILE_NAME
 from hubsight.job.file.problems import JobFileError, one_problem
+from hubsight.job.file.text import JOB_FILE_NAME
 from hubsight.model.files import inside, unfinished_prefix, write_atomically
 from hubsight.record.migrate import NewerRecordError, parse_record
 from hubsight.record.model import Record

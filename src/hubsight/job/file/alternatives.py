@@ -11,8 +11,8 @@ from typing import Any
 
 from hubsight.job.file.changes import RIM_FIELDS, SIDE_FIELDS, STOCK_FIELDS, WHEEL_TABLES, WIRE_FIELDS
 from hubsight.job.file.lines import FieldPath, field_lines, line_of
-from hubsight.job.file.load import read_job_text
 from hubsight.job.file.problems import JobFileError, Problem, one_problem, syntax_problem
+from hubsight.job.file.text import read_job_text
 
 MOST_ALTERNATIVES = 40
 """Alternatives in one file: each is planned in about half a second."""

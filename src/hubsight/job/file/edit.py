@@ -13,10 +13,10 @@ from pydantic import ValidationError
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Table
 
-from hubsight.job.file.load import JOB_FILE_NAME, read_job_text
 from hubsight.job.file.model import JobFile
 from hubsight.job.file.problems import JobFileError, Problem, one_problem, validation_problems
 from hubsight.job.file.starter import STARTER_TEXT, write_starter
+from hubsight.job.file.text import JOB_FILE_NAME, read_job_text
 from hubsight.model.files import write_atomically
 from hubsight.model.stated import SideName
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -14,10 +13,11 @@ from hubsight.job.file.build_tables import reading_or_zero
 from hubsight.job.file.changes import changed
 from hubsight.job.file.find_photos import JobContext, find_photos
 from hubsight.job.file.from_kit import Resolved, resolve
-from hubsight.job.file.lines import field_lines, line_of
-from hubsight.job.file.model import SCHEMA_VERSION, JobFile, RepeatTable, SideTable
+from hubsight.job.file.hub_of import with_hub
+from hubsight.job.file.model import JobFile, RepeatTable, SideTable
 from hubsight.job.file.photos_say import NO_CAMERA, aged_target, camera_by_tags, read_headers
-from hubsight.job.file.problems import JobFileError, Problem, syntax_problem, validation_problems
+from hubsight.job.file.problems import JobFileError, validation_problems
+from hubsight.job.file.text import JOB_FILE_NAME, parse_job, read_job_text, refused
 from hubsight.kit.store import Kit
 from hubsight.model.corrections import NO_CORRECTIONS
 from hubsight.model.result import KitUsed
@@ -35,11 +35,6 @@ from hubsight.model.stated import (
 from hubsight.target.print_scale import check_print
 from hubsight.wheel.geometry import ORDINARY, Drilling, pattern_from_letters
 from hubsight.wheel.rows import first_hole_patterns
-
-JOB_FILE_NAME = "job.toml"
-
-LARGEST_JOB_FILE = 1_000_000
-"""Bytes; a job file is a page of text."""
 
 
 @dataclass(frozen=True)
@@ -92,6 +87,9 @@ class Job:
         Photos of a ruler on the sheet, if there are any.
     lying
         Photos of the hub lying on its flanges, if there are any.
+    hub
+        File of the job that the hub is taken from; None if it is this job's own. ``folder`` is then that
+        job's, and so are photos and record.
     """
 
     name: str
@@ -105,6 +103,7 @@ class Job:
     warnings: tuple[str, ...] = ()
     flat: JobFlat | None = None
     lying: JobLying | None = None
+    hub: Path | None = None
 
 
 def photo_sets(job: Job) -> tuple[tuple[Path, ...], ...]:
@@ -128,7 +127,7 @@ def find_job_file(path: Path) -> Path:
     file = path / JOB_FILE_NAME if path.is_dir() else path
     if not file.is_file():
         what = f"there is no {JOB_FILE_NAME} in this folder" if path.is_dir() else "there is no such file"
-        raise _refused(str(path), what, f"Write one with: hubsight start {path}")
+        raise refused(str(path), what, f"Write one with: hubsight start {path}")
     return file
 
 
@@ -160,9 +159,10 @@ def load_job(
     """
     file = find_job_file(path)
     text = read_job_text(file)
-    context = JobContext(file, text, need_photos=need_photos)
-    kit = kit or Kit.beside(file.parent)
-    resolved = resolve(changed(_parse(text, file.name), changes or {}), kit, context.complain)
+    raw, hub = with_hub(parse_job(text, file.name), file, need_photos=need_photos)
+    context = JobContext(hub or file, text, need_photos=need_photos)
+    kit = kit or (Kit.beside(file.parent) if hub is None else Kit.beside(file.parent).behind(hub.parent))
+    resolved = resolve(changed(raw, changes or {}), kit, context.complain)
     context.raise_problems()
     table = _checked(resolved, text, file.name)
     _complain_of_print(table, context)
@@ -175,10 +175,10 @@ def load_job(
         [*(p for side in sides for p in side.stated.photos), *(lying.photos if lying else ())]
     )
     target, aged = aged_target(table.target, headers)
-    camera = camera_by_tags(kit, file.parent, headers) if profile is None else NO_CAMERA
+    camera = camera_by_tags(kit, context.folder, headers) if profile is None else NO_CAMERA
     return Job(
         name=file.resolve().parent.name,
-        folder=file.parent,
+        folder=context.folder,
         target=target,
         sides=sides,
         camera_profile=profile or camera.file,
@@ -188,40 +188,8 @@ def load_job(
         warnings=(*aged, *camera.notes),
         flat=flat,
         lying=lying,
+        hub=hub,
     )
-
-
-def read_job_text(file: Path) -> str:
-    """Return a job file's text; raises `JobFileError` if it cannot be read."""
-    try:
-        if file.stat().st_size > LARGEST_JOB_FILE:
-            raise _refused(file.name, "this is too large for a job file", "Name the job file")
-        return file.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        what = "this is not a text file in UTF-8"
-        raise _refused(file.name, what, "Save it as UTF-8 in a text editor") from error
-    except OSError as error:
-        raise _refused(
-            file.name, f"this cannot be read ({error.strerror})", "Check its permissions"
-        ) from error
-
-
-def _refused(file: str, what: str, remedy: str) -> JobFileError:
-    return JobFileError([Problem(file, None, "", what, remedy)])
-
-
-def _parse(text: str, file: str) -> dict[str, Any]:
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise JobFileError([syntax_problem(error, text, file)]) from error
-    version = raw.get("schema_version", SCHEMA_VERSION)
-    if version != SCHEMA_VERSION:
-        line = line_of(field_lines(text), ("schema_version",))
-        what = f"this version of hubsight reads schema_version {SCHEMA_VERSION}, not {version!r}"
-        remedy = "Use the version that wrote the file"
-        raise JobFileError([Problem(file, line, "schema_version", what, remedy)])
-    return raw
 
 
 def _checked(resolved: Resolved, text: str, file: str) -> JobFile:

@@ -195,8 +195,9 @@ class SidesTable(Table):
 
 
 class HubTable(Table):
-    """``[hub]``: length over the locknuts, mm."""
+    """``[hub]``: length over the locknuts, mm; or the ``job`` of whose record this wheel's hub is taken."""
 
+    job: Name = None
     over_locknut: OverLocknut = None
 
 

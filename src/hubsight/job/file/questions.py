@@ -9,9 +9,9 @@ from typing import Any, Literal
 import tomlkit
 
 from hubsight.job.file.edit import refuse_if_worse, typed_readings
-from hubsight.job.file.load import JOB_FILE_NAME
 from hubsight.job.file.model import TargetTable
 from hubsight.job.file.problems import one_problem
+from hubsight.job.file.text import JOB_FILE_NAME
 from hubsight.job.file.units import typed_length
 from hubsight.target.print_scale import check_print
 

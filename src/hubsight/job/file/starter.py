@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from hubsight.job.file.load import JOB_FILE_NAME
 from hubsight.job.file.problems import JobFileError, Problem
+from hubsight.job.file.text import JOB_FILE_NAME
 
 STARTER_TEXT = """\
 # A hubsight job. Everything after a # is an explanation.
