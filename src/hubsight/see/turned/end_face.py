@@ -1,17 +1,18 @@
-"""The upper end face: the highest turned edge that can be one, told from an axle that stands out of it."""
+"""The upper end face: the highest turned edges that can be one, told from an axle that stands out of it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import combinations
+from dataclasses import dataclass
 
 import numpy as np
 
 from hubsight.camera import View
 from hubsight.model.arrays import Picture
 from hubsight.photo.at_once import at_once
-from hubsight.see.turned.rings import Circle, HubAxis, Photo, Ring, find_rings, fit_ring, smooth
+from hubsight.scene.turned import HubAxis
+from hubsight.see.turned.edge_points import edge_points
+from hubsight.see.turned.rings import Ring, find_rings
 
 ABOVE_FLANGE_MM = (3.0, 78.0)
 """Heights of an end face above the bosses' faces, mm; a wider range is slower (common practice, no
@@ -19,33 +20,16 @@ source)."""
 STUB_RADIUS_MM = 5.7
 """Radius below which a turned end is an axle that stands out of a locknut, mm; raising it drops small
 locknuts (axles of 9 or 10 mm; common practice, no source)."""
-OUTER_RADII_MM = (6.5, 13.5)
-"""Radii of the outer edges of end caps and locknuts, mm; a wider range takes in freehub bodies (common
-practice, no source)."""
+LARGEST_RADIUS_MM = 13.5
+"""Radius of the largest end caps and locknuts, mm; a wider range takes in freehub bodies (common practice, no
+source)."""
+LEAST_RADIUS_MM = 2.5
+"""Radius of the narrowest axle's bore, mm; a smaller one is slower (common practice, no source)."""
 SURELY_OUTER_MM = 8.0
 """Radius from which no edge is an axle's bore, mm; raising it doubts more end faces (15 mm axles at most;
 common practice, no source)."""
-RECESS_MM = 2.6
-"""Deepest that an axle's tube ends in its end cap, mm; raising it takes shoulders for end faces (common
-practice, no source)."""
-LEAST_STRENGTH = 0.7
-"""Strength from which a ring counts; raising it drops faint edges. One of twice that is clear."""
-LEAST_SEEN = 0.3
-"""Mean share of the way round on which a ring that counts is seen, half of it in all photos but one; raising
-it drops faint edges."""
-OFF_AXIS_MM = 0.45
-"""Farthest that turned edges lie from the hub's axis, mm; raising it takes in other circles. The axis is
-taken anew from two clear edges, found within twice that."""
-STRONG = 0.4
-"""Share of the way round from which a ring is clear; raising it leaves fewer clear edges."""
 SAME_FACE_MM = 0.75
 """Farthest that edges of one face lie apart in height, mm; raising it mixes a cap's face and its shoulder."""
-PARTNER_SEEN = 0.22
-"""Share of the way round from which a face's second edge counts, looked for at its place; raising it leaves
-more faces with one edge."""
-PAIR_SEEN, PAIR_SCATTER_MM, PAIR_APART_MM = 0.25, 0.072, 0.5
-"""Share of the way round, scatter and distance in height at which two edges confirm each other, mm; raising
-the share or lowering the others leaves fewer pairs (found on rendered hubs)."""
 LEAST_GAP_MM = 0.7
 """Least difference between the radii of a face's two edges, mm; raising it takes two edges of a thin face for
 one."""
@@ -100,104 +84,37 @@ def see_end_face(pictures: Sequence[Picture], views: Sequence[View], axis: HubAx
     """
     if len(pictures) < 2:
         return None
-    photos = list(zip(at_once(smooth, pictures), views, strict=True))
     low, high = (axis.height + above for above in ABOVE_FLANGE_MM)
-    seen = find_rings(photos, axis, (low, high), (STUB_RADIUS_MM, OUTER_RADII_MM[1]))
-    own_axis = _through(seen, axis)
-    rings = [r for r in seen if _counts(r, own_axis)]
-    top = next((r for r in rings if _end_sized(r) and _strong(r)), None)
-    pair = _highest_pair(seen, own_axis)
-    if pair and (top is None or min(r.height for r in pair) > top.height + SAME_FACE_MM):
-        top = pair[0]
-        rings = [*(r for r in rings if not any(r is edge for edge in pair)), *pair]
-    if top is None:
+
+    def points_of(k: int):
+        return edge_points(pictures[k], views[k], axis, (low, high), LARGEST_RADIUS_MM)
+
+    photos = list(at_once(points_of, range(len(pictures))))
+    return end_face(find_rings(photos, axis, (low, high), (LEAST_RADIUS_MM, LARGEST_RADIUS_MM)))
+
+
+def end_face(rings: Sequence[Ring]) -> EndFace | None:
+    """Return the upper end face among the turned edges that were found, or None.
+
+    Notes
+    -----
+    A face is the end if it is there and none above it is. Its edges lie at one height, and each of them may be
+    the one that is there.
+    """
+    sized = sorted((r for r in rings if r.radius > STUB_RADIUS_MM), key=lambda r: -r.height)
+    best, most, nothing_above = None, 0.0, 1.0
+    for top in sized:
+        face = [r for r in sized if -SAME_FACE_MM < r.height - top.height <= 0]
+        none = float(np.prod([1 - r.evidence.probability for r in face]))
+        likely = nothing_above * (1 - none)
+        if likely > most:
+            best, most = face, likely
+        nothing_above *= 1 - top.evidence.probability
+    if best is None:
         return None
-    stub = any(
-        r.radius < STUB_RADIUS_MM and r.height > top.height + 2 * SAME_FACE_MM and _strong(r) for r in rings
-    )
-    face = [r for r in rings if _one_face(r, top)]
-    if _width(face) < LEAST_GAP_MM:
-        face += _partner(photos, axis, top)
-        top = max(face, key=lambda r: r.radius)
-        face = [r for r in face if _one_face(r, top)]
-    if stub:
-        face = [r for r in face if r.radius > OUTER_RADII_MM[0]] or [top]
-    face = sorted(face, key=lambda r: -r.radius)
-    return EndFace(tuple(face), _width(face) > LEAST_GAP_MM, stub)
-
-
-def _width(face: Sequence[Ring]) -> float:
-    radii = [r.radius for r in face]
-    return max(radii) - min(radii)
-
-
-def _one_face(ring: Ring, top: Ring) -> bool:
-    return abs(ring.height - top.height) < SAME_FACE_MM and _end_sized(ring)
-
-
-def _end_sized(ring: Ring) -> bool:
-    return STUB_RADIUS_MM < ring.radius < OUTER_RADII_MM[1]
-
-
-def _through(rings: Sequence[Ring], axis: HubAxis) -> HubAxis:
-    """Return the axis shifted to the middle of the clear edges: it comes from the bosses, far below."""
-    off = [
-        r.centre - axis.at(r.height)
-        for r in rings
-        if _strong(r) and _counts(r, axis, off_axis=2 * OFF_AXIS_MM)
-    ]
-    return axis if len(off) < 2 else replace(axis, point=axis.point + np.median(off, axis=0))
-
-
-def _highest_pair(rings: Sequence[Ring], axis: HubAxis) -> tuple[Ring, ...]:
-    """Return the highest two edges, if any, that may be a face's outer and inner one."""
-    weak = [
-        r
-        for r in rings
-        if _end_sized(r) and r.scatter < PAIR_SCATTER_MM and _counts(r, axis, least_seen=PAIR_SEEN)
-    ]
-    pairs = (
-        (a, b)
-        for a, b in combinations(weak, 2)
-        if abs(a.radius - b.radius) > LEAST_GAP_MM and abs(a.height - b.height) < PAIR_APART_MM
-    )
-    return max(pairs, key=lambda pair: pair[0].height + pair[1].height, default=())
-
-
-def _counts(
-    ring: Ring, axis: HubAxis, *, least_seen: float = LEAST_SEEN, off_axis: float = OFF_AXIS_MM
-) -> bool:
-    least = np.sort(ring.share)[1] if len(ring.share) > 2 else ring.share.min()
-    return bool(
-        ring.strength >= LEAST_STRENGTH
-        and ring.seen >= least_seen
-        and least >= LEAST_SEEN / 2
-        and np.linalg.norm(ring.centre - axis.at(ring.height)) < off_axis
-    )
-
-
-def _strong(ring: Ring) -> bool:
-    return ring.seen >= STRONG or ring.strength >= 2 * LEAST_STRENGTH
-
-
-def _partner(photos: Sequence[Photo], axis: HubAxis, top: Ring) -> list[Ring]:
-    """Return the face's other edge, looked for nearer; an axle's tube may end a little below the face."""
-    best: Ring | None = None
-    for radius in np.arange(STUB_RADIUS_MM, OUTER_RADII_MM[1], 0.5):
-        for above in (0.0, RECESS_MM / 2) if radius > top.radius else (0.0,):
-            if abs(radius - top.radius) < LEAST_GAP_MM:
-                continue
-            height = top.height + above
-            ring = fit_ring(photos, Circle(axis.at(height), height, float(radius)), LEAST_STRENGTH)
-            if ring is None or not _counts(ring, axis, least_seen=PARTNER_SEEN) or not _goes_with(ring, top):
-                continue
-            if best is None or ring.seen > best.seen:
-                best = ring
-    return [] if best is None else [best]
-
-
-def _goes_with(ring: Ring, top: Ring) -> bool:
-    """Tell whether a ring may be the other edge of the face of which ``top`` is one."""
-    above = ring.height - top.height
-    highest = RECESS_MM if ring.radius > top.radius else SAME_FACE_MM
-    return abs(ring.radius - top.radius) > LEAST_GAP_MM and -SAME_FACE_MM < above < highest
+    best = sorted(best, key=lambda r: -r.radius)
+    height = max(ring.height for ring in best)
+    stub = any(r.radius < STUB_RADIUS_MM and r.height > height + 2 * SAME_FACE_MM for r in rings)
+    # An axle hides the bore: what else is seen of the face is a groove.
+    both = not stub and best[0].radius - best[-1].radius > LEAST_GAP_MM
+    return EndFace((best[0], best[-1]) if both else (best[0],), both, stub)

@@ -1,7 +1,8 @@
-"""Turned edges of the hub: circles square to its axis, found where all photos agree on height and radius.
+"""Turned edges of the hub: circles about its axis on which the photos together show an edge.
 
-In every photo the hub is unrolled about its axis at many heights. The edge of a turned part stands at one
-radius all the way round in the plane in which it lies, in every photo; in other planes it smears.
+Hypotheses are the peaks of the likelihood over height and radius. Each is fitted to its edge points; then they
+are taken in the order of their support, and a point that one edge explains speaks for no other: two edges seen
+from one side and from the other would else make a third.
 """
 
 from __future__ import annotations
@@ -10,245 +11,236 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.ndimage import maximum_filter, uniform_filter
+from scipy.ndimage import maximum_filter
 
 from hubsight.camera import View
 from hubsight.estimate.robust import Known, robust_fit, spread
-from hubsight.model.arrays import Array, Flags, Indices, Light, Picture
+from hubsight.model.arrays import Array, Flags
 from hubsight.photo.at_once import at_once
-from hubsight.scene.usual import TURNED_RADII_MM
-from hubsight.see.peak import sub_step
-from hubsight.see.ribbon import STEP_MM
-from hubsight.see.sampling import pixels_of, sampled, softened
+from hubsight.scene.turned import Circle, HubAxis
+from hubsight.see.turned.edge_points import EdgePoints
+from hubsight.see.turned.likelihood import ALIGNED, STEP_MM, Evidence, scan, support
 
-Photo = tuple[Light, View]
-"""A grey picture as `smooth` returns it, with its camera and pose."""
-
-BLUR_PX = 1.5
-"""Blur of the photos, px; raising it lessens noise and fine edges."""
-SEARCH_STEPS_MM = (0.5, 0.1)
-"""Steps of the search in height and radius, mm; raising them is faster and misses fine edges."""
-AROUND = np.radians(np.arange(0.0, 360.0, 3.0))
-"""Directions about the axis in which edges are looked for, rad; more are slower. The search takes every
-second."""
-NEIGHBOURHOOD, APART = (9, 25), 7
-"""Heights and radii over which an edge has to stand out, and the distance between two edges, steps of the
-search; raising the second leaves fewer edges."""
-CANDIDATES = (20, 12)
-"""Edges of the search that are fitted, of all radii and of those asked for; raising them is slower and finds
-fainter rings."""
-REACHES_MM = (1.2, 0.72, 0.45, 0.45, 0.45, 0.45)
-"""Distance from the expected radius within which the edge is looked for, in turn, mm; raising it finds rings
-farther off and more wrong edges."""
-LEAST_GRADIENT = 3.0
-"""Steepness that an edge has at least, grey levels per `STEP_MM`; raising it drops faint edges."""
+HEIGHT_STEP_MM = 0.5
+"""Step of the search in height, mm; raising it is faster and loses edges seen from the side."""
+AXIS_U_MM = (0.3, 0.1)
+"""Standard uncertainty of the axis at the hub's end, mm: carried on from the bosses, and through clear edges
+there; raising them takes in other circles (found on rendered hubs)."""
+APART = (3, 7)
+"""Steps of height and radius between two hypotheses; raising them leaves fewer."""
+HYPOTHESES = 24
+"""Hypotheses that are fitted; more are slower and find fainter edges."""
+AXIS_RINGS = 4
+"""Clearest edges from which the axis is taken anew."""
+FIT = ((0.5, 0.2), (0.4, 0.12), (0.3, 0.08), (0.3, 0.08))
+"""Distance within which points are fitted, in turn, and the robust scale of their distances, mm; raising them
+mixes neighbouring edges."""
+BAND_MM = 1.5
+"""Distance from its start within which a circle's points may lie in the end, mm; a wider one is slower."""
+ALIKE = 8.0
+"""Neighbouring edge points that share one error: the blur's width in px, on both sides."""
 EDGE_SIGMA_MM = 0.08
-"""Robust scale of an edge about its circle, mm; raising it lets wrong edges pull more. Points within 1.5 of
-it are on the circle."""
-HELD = Known.single([0.0] * 4, [3.0, 3.0, 1e3, 1e3], unit=1.0)
-"""Prior of a circle's changes from its start, mm: centre, height and radius; looser ones leave circles of few
-edges without a solution."""
-
-
-@dataclass(frozen=True)
-class HubAxis:
-    """The hub's axis: (2,) where it passes ``height``, and its (2,) shift per mm upwards."""
-
-    point: Array
-    height: float
-    slope: Array
-
-    def at(self, height: float) -> Array:
-        """Return (2,) where the axis passes a height."""
-        return np.asarray(self.point + self.slope * (height - self.height))
-
-
-@dataclass(frozen=True)
-class Circle:
-    """A circle square to the paper's normal: (2,) centre, height and radius, mm."""
-
-    centre: Array
-    height: float
-    radius: float
-
-    def moved(self, change: Array) -> Circle:
-        """Return the circle with its four numbers changed."""
-        return Circle(self.centre + change[:2], self.height + change[2], self.radius + change[3])
-
-    def points(self, radii: Array | float) -> Array:
-        """Return (N, 3) points all round in its plane, ``radii`` mm from its centre."""
-        x, y = self.centre[0] + radii * np.cos(AROUND), self.centre[1] + radii * np.sin(AROUND)
-        return np.stack([x, y, np.full_like(x, self.height)], -1)
+"""Standard deviation of an edge's radius about its fitted circle, mm; raising it mixes neighbouring edges
+(found on rendered hubs)."""
+ON_EDGE_SIGMAS = 2.5
+"""Distance from an edge within which it explains points, in `EDGE_SIGMA_MM`; raising it takes points from
+neighbouring edges."""
+SAME_MM = (0.15, 0.1)
+"""Distances in height and radius within which two circles are one, mm; raising them merges edges."""
+FARTHEST_MM = 1.0
+"""Change of a circle in one round at which it runs away, mm."""
 
 
 @dataclass(frozen=True)
 class Ring(Circle):
-    """A turned edge.
+    """A turned edge as the photos show it.
 
     Attributes
     ----------
-    strength
-        How far it stands out in the search, in units of the usual unrest.
-    share
-        (photos,) share of the way round on which its edge was seen.
+    evidence
+        Log-likelihood ratios of it.
     scatter
-        Of the edge's points about the circle, mm.
+        Of its points about the circle, mm.
     pixels
         Per photo (N, 2) points on the edge.
     """
 
-    strength: float
-    share: Array
+    evidence: Evidence
     scatter: float
     pixels: tuple[Array, ...]
 
-    @property
-    def seen(self) -> float:
-        """Mean share of the way round."""
-        return float(self.share.mean())
-
     def only_photos(self, keep: Sequence[int]) -> Ring:
         """Return the same ring as some of the photos show it."""
-        return replace(self, share=self.share[list(keep)], pixels=tuple(self.pixels[k] for k in keep))
-
-
-def smooth(picture: Picture) -> Light:
-    """Return a grey picture ready for the search."""
-    return softened(picture, BLUR_PX)
-
-
-def _unrolled(photo: Photo, circle: Circle, radii: Array, around: Array = AROUND) -> Array:
-    """Return grey levels (around, radii) in the circle's plane, about its centre."""
-    picture, view = photo
-    x = circle.centre[0] + np.outer(np.cos(around), radii)
-    y = circle.centre[1] + np.outer(np.sin(around), radii)
-    return sampled(picture, pixels_of(view, np.stack([x, y, np.full_like(x, circle.height)], -1)))
+        pixels = tuple(self.pixels[k] for k in keep)
+        return replace(self, evidence=self.evidence.only_photos(keep), pixels=pixels)
 
 
 def find_rings(
-    photos: Sequence[Photo], axis: HubAxis, heights: tuple[float, float], likely: tuple[float, float]
+    photos: Sequence[EdgePoints], axis: HubAxis, heights: tuple[float, float], radii: tuple[float, float]
 ) -> list[Ring]:
-    """Return the turned edges between two heights.
+    """Return the turned edges between two heights and two radii, the best supported first.
 
     Parameters
     ----------
     photos
-        At least two.
+        Edge points of at least two.
     axis
-        Of the hub.
-    heights
-        Lowest and highest, mm above the paper.
-    likely
-        Radii, mm, among which fainter edges are looked at too.
-
-    Returns
-    -------
-    list of Ring
-        The highest first. Not every one is an edge: ``share`` says how much of it was seen.
+        Of the hub, as far as known.
+    heights, radii
+        Lowest and highest, mm.
     """
-    levels = np.arange(*heights, SEARCH_STEPS_MM[0])
-    radii = np.arange(*TURNED_RADII_MM, SEARCH_STEPS_MM[1])
-    total = np.mean(list(at_once(lambda photo: _unrest(photo, axis, levels, radii), photos)), axis=0)
-    excess = total - uniform_filter(total, NEIGHBOURHOOD)
-    tops = np.argwhere(excess == maximum_filter(excess, APART))
-    tops = tops[np.argsort(-excess[tops[:, 0], tops[:, 1]])]
-    fainter = [top for top in tops[CANDIDATES[0] :] if likely[0] < radii[top[1]] < likely[1]]
-
-    def fitted(top: Indices) -> Ring | None:
-        i, j = top
-        start = Circle(axis.at(levels[i]), float(levels[i]), float(radii[j]))
-        return fit_ring(photos, start, float(excess[i, j]))
-
-    out: list[Ring] = []
-    for ring in at_once(fitted, [*tops[: CANDIDATES[0]], *fainter[: CANDIDATES[1]]]):
-        if ring is not None and not any(_same(ring, other) for other in out):
-            out.append(ring)
-    return sorted(out, key=lambda ring: -ring.height)
+    levels, steps = np.arange(*heights, HEIGHT_STEP_MM), np.arange(*radii, STEP_MM)
+    total = scan(photos, axis, levels, steps).sum(0)
+    peaks = np.argwhere((total == maximum_filter(total, APART)) & (total > 0))
+    peaks = peaks[np.argsort(-total[peaks[:, 0], peaks[:, 1]])][:HYPOTHESES]
+    starts = [
+        Circle(axis.at(levels[i]), float(levels[i]), float(steps[j]), axis.slope) for i, j in peaks.tolist()
+    ]
+    clear = [fit_circle(photos, start, axis, AXIS_U_MM[0]) for start in starts[:AXIS_RINGS]]
+    axis = through([circle for circle in clear if circle is not None], axis)
+    fitted = at_once(lambda start: fit_circle(photos, start, axis, AXIS_U_MM[1]), starts)
+    return _in_turn(photos, [circle for circle in fitted if circle is not None], axis)
 
 
-def _unrest(photo: Photo, axis: HubAxis, levels: Array, radii: Array) -> Array:
-    """Return the mean change of grey per step of the radius, (levels, radii), over its usual value."""
-    out = np.empty((len(levels), len(radii)))
-    for i, level in enumerate(levels):
-        grey = _unrolled(photo, Circle(axis.at(level), level, 0.0), radii, AROUND[::2])
-        change = np.abs(np.gradient(grey, axis=1))
-        out[i] = np.minimum(change, np.percentile(change, 95)).mean(0)
-    return out / max(float(np.median(out)), 1e-6)
+def through(circles: Sequence[Circle], axis: HubAxis) -> HubAxis:
+    """Return the axis shifted to the middle of turned edges: it comes from the bosses, far below."""
+    if len(circles) < 2:
+        return axis
+    shift = np.median([circle.centre - axis.at(circle.height) for circle in circles], axis=0)
+    return replace(axis, point=axis.point + shift)
 
 
-def _same(ring: Ring, other: Ring) -> bool:
-    return abs(ring.height - other.height) < 0.3 and abs(ring.radius - other.radius) < 0.2
+def _in_turn(photos: Sequence[EdgePoints], circles: Sequence[Circle], axis: HubAxis) -> list[Ring]:
+    """Return the rings that are supported, the best first, each by points that no better one explains."""
+    left, out = list(photos), list[Ring]()
+    weighed = [(support(left, circle), circle) for circle in _different(circles)]
+    while weighed := [(e, c) for e, c in weighed if e.log_odds > 0]:
+        known, circle = weighed.pop(max(range(len(weighed)), key=lambda k: weighed[k][0].log_odds))
+        again = fit_circle(left, circle, axis, AXIS_U_MM[1])
+        if again is None:
+            continue
+        evidence = support(left, again)
+        # Others have taken points from it since it was weighed.
+        if any(other.log_odds > evidence.log_odds for other, _ in weighed):
+            if evidence.log_odds < known.log_odds:
+                weighed.append((evidence, again))
+            continue
+        if evidence.log_odds > 0:
+            on_edge = [_on(points, again) for points in left]
+            out.append(_ring(left, again, evidence, on_edge))
+            left = [points.only(~on) for points, on in zip(left, on_edge, strict=True)]
+    return out
 
 
-def fit_ring(photos: Sequence[Photo], start: Circle, strength: float) -> Ring | None:
-    """Return the circle fitted to the edge near another one; None if it runs away."""
-    circle = start
-    for step, reach in enumerate(REACHES_MM):
-        last = circle
-        seen = [_edge(photo, last, reach) for photo in photos]
-        ok = np.concatenate([good for _, good in seen])
-        off = np.concatenate([radii for radii, _ in seen]) - last.radius
-        design = np.concatenate(
-            [_design(view, last, radii) for (radii, _), (_, view) in zip(seen, photos, strict=True)]
+def _different(circles: Sequence[Circle]) -> list[Circle]:
+    """Return circles of which no two are the same."""
+    out: list[Circle] = []
+    for one in circles:
+        same = (
+            abs(one.height - other.height) < SAME_MM[0] and abs(one.radius - other.radius) < SAME_MM[1]
+            for other in out
         )
-        fit = robust_fit(design, off, ok, max(0.3 * 0.5**step, EDGE_SIGMA_MM), HELD)
-        change = np.clip(fit.x, -1.5, 1.5)
-        circle = last.moved(change)
-        if not TURNED_RADII_MM[0] - 1 < circle.radius < TURNED_RADII_MM[1] + 3:
-            return None
-    miss = np.abs(off - design @ change)
-    on_edge = (ok & (miss < 1.5 * EDGE_SIGMA_MM)).reshape(len(photos), -1)
-    if not on_edge.any():
-        return None
+        if not any(same):
+            out.append(one)
+    return out
+
+
+def _ring(
+    photos: Sequence[EdgePoints], circle: Circle, evidence: Evidence, on_edge: Sequence[Flags]
+) -> Ring:
+    miss = [
+        _off(points, circle)[1][on] - circle.radius for points, on in zip(photos, on_edge, strict=True)
+    ]
     return Ring(
         circle.centre,
         circle.height,
         circle.radius,
-        strength=strength,
-        share=on_edge.mean(1),
-        scatter=spread(miss[on_edge.ravel()]),
-        pixels=tuple(
-            view.project(last.points(radii))[good]
-            for (radii, _), (_, view), good in zip(seen, photos, on_edge, strict=True)
-        ),
+        circle.slope,
+        evidence=evidence,
+        scatter=spread(np.concatenate(miss)),
+        pixels=tuple(points.pixels[on] for points, on in zip(photos, on_edge, strict=True)),
     )
 
 
-def _edge(photo: Photo, circle: Circle, reach: float) -> tuple[Array, Flags]:
-    """Return the radius of the strongest edge in each direction, and whether there is one."""
-    radii = np.arange(max(circle.radius - reach, 0.5), circle.radius + reach + 1e-9, STEP_MM)
-    change = np.abs(np.gradient(_unrolled(photo, circle, radii), axis=1))
-    j = np.argmax(change[:, 1:-1], axis=1) + 1
-    rows = np.arange(len(AROUND))
-    three = np.stack([change[rows, j - 1], change[rows, j], change[rows, j + 1]])
-    sub = sub_step(three)
-    inside = (j > 1) & (j < len(radii) - 2) & (three[1] > LEAST_GRADIENT)
-    return radii[j] + np.clip(sub, -1, 1) * STEP_MM, inside
+def _off(points: EdgePoints, circle: Circle) -> tuple[Array, Array]:
+    """Return where lines of sight (N, 2) pass the circle's plane, from its centre, and how far off (N,)."""
+    off = points.at(circle.height) - circle.centre
+    off = off - (off @ circle.slope)[:, None] * points.shift
+    return off, np.hypot(off[:, 0], off[:, 1])
 
 
-def _design(view: View, circle: Circle, radii: Array) -> Array:
-    """Return derivatives (N, 4) of the radii seen in the circle's plane by its four numbers."""
-    ray = circle.points(radii) - view.position
-    outward = np.stack([np.cos(AROUND), np.sin(AROUND)], -1)
-    by_height = -np.sum(outward * ray[:, :2] / ray[:, 2:], 1)
-    return np.column_stack([outward, by_height, np.ones(len(radii))])
+def _near(points: EdgePoints, circle: Circle, reach: float) -> tuple[Array, Array, Flags]:
+    off, far = _off(points, circle)
+    near = np.abs(far - circle.radius) < reach
+    near[near] = np.abs(np.sum(off[near] * points.across[near], 1)) > ALIGNED * far[near]
+    return off, far, near
+
+
+def _on(points: EdgePoints, circle: Circle) -> Flags:
+    return _near(points, circle, ON_EDGE_SIGMAS * EDGE_SIGMA_MM)[2]
+
+
+def fit_circle(
+    photos: Sequence[EdgePoints], start: Circle, axis: HubAxis, axis_u: float
+) -> Circle | None:
+    """Return the circle fitted to the edge points near another one; None if it runs away.
+
+    Parameters
+    ----------
+    photos, start
+        Edge points, and where the edge is about.
+    axis, axis_u
+        On which its centre lies, and that axis' standard uncertainty there, mm.
+    """
+    circle = start
+    band = [points.only(np.abs(_off(points, start)[1] - start.radius) < BAND_MM) for points in photos]
+    for reach, scale in FIT:
+        rows, off = [], []
+        for points in band:
+            flat, far, near = _near(points, circle, reach)
+            outward = flat[near] / far[near, None]
+            by_height = -np.sum(outward * points.shift[near], 1)
+            rows.append(np.column_stack([outward, by_height, np.ones(len(outward))]))
+            off.append(far[near] - circle.radius)
+        seen, design = np.concatenate(off), np.concatenate(rows)
+        if len(seen) < design.shape[1]:
+            return None
+        expected = [*(axis.at(circle.height) - circle.centre), 0.0, 0.0]
+        known = Known.single(expected, [axis_u, axis_u, np.inf, np.inf], unit=EDGE_SIGMA_MM * ALIKE**0.5)
+        try:
+            change = robust_fit(design, seen, np.ones(len(seen)), scale, known).x
+        except np.linalg.LinAlgError:
+            return None
+        if np.abs(change).max() > FARTHEST_MM:
+            return None
+        circle = Circle(
+            circle.centre + change[:2], circle.height + change[2], circle.radius + change[3], circle.slope
+        )
+    return circle
 
 
 def ring_height(views: Sequence[View], ring: Ring) -> float:
     """Return the height at which a ring's points make one circle, as other cameras see them.
 
-    Plain least squares: `fit_ring` has already chosen the points by their robust weights.
+    Plain least squares: `find_rings` has already chosen the points.
     """
     seen = [(v.position, v.rays(p)) for v, p in zip(views, ring.pixels, strict=True) if len(p)]
-    circle = Circle(ring.centre, ring.height, ring.radius)
+    circle = Circle(ring.centre, ring.height, ring.radius, ring.slope)
     for _ in range(2):
         rows, right = [], []
         for eye, ray in seen:
             slope = ray[:, :2] / ray[:, 2:]
             flat = eye[:2] + (circle.height - eye[2]) * slope - circle.centre
+            flat = flat - (flat @ circle.slope)[:, None] * slope
             far = np.linalg.norm(flat, axis=1)
             outward = flat / far[:, None]
             rows.append(np.column_stack([outward, -np.sum(outward * slope, 1), np.ones(len(far))]))
             right.append(far - circle.radius)
-        circle = circle.moved(np.linalg.lstsq(np.concatenate(rows), np.concatenate(right), rcond=None)[0])
+        change = np.linalg.lstsq(np.concatenate(rows), np.concatenate(right), rcond=None)[0]
+        circle = replace(
+            circle,
+            centre=circle.centre + change[:2],
+            height=circle.height + change[2],
+            radius=circle.radius + change[3],
+        )
     return circle.height
