@@ -29,8 +29,9 @@ from hubsight.measure.heights import (
     radial_middle,
 )
 from hubsight.model.stated import Reading
-from hubsight.see.turned.end_face import EndFace
+from hubsight.see.turned.end_face import EndFace, Rival
 from hubsight.see.turned.ends import NOTHING_SEEN, EndsSeen
+from hubsight.see.turned.likelihood import SECTORS, Evidence
 from hubsight.see.turned.rings import Ring
 from hubsight.see.turned.underside import Underside
 from made_up import make_figure
@@ -58,7 +59,8 @@ class Known(Upright):
 
 
 def a_ring(radius, height=150.0, pixels=()):
-    return Ring(np.zeros(2), height, radius, strength=9.0, share=np.ones(1), scatter=0.1, pixels=pixels)
+    evidence = Evidence(np.ones((1, SECTORS)))
+    return Ring(np.zeros(2), height, radius, np.zeros(2), evidence=evidence, pixels=pixels)
 
 
 FACE = EndFace((a_ring(9.0), a_ring(6.0)), both_edges=True, stub=False)
@@ -216,7 +218,29 @@ def test_both_edges_are_weighed_by_how_well_each_shows_the_face(edges):
     weights = np.array([OUTER_EDGE_U_MM, INNER_EDGE_U_MM]) ** -2.0
     faces = np.array([140.0 + OUTER_EDGE_MM, 139.5 + INNER_EDGE_MM])
     assert height(both) == pytest.approx(weights @ faces / weights.sum(), abs=0.01)
+    # They lie further apart than their own uncertainties: what both say is widened by as much.
+    chi2 = (faces[0] - faces[1]) ** 2 / (OUTER_EDGE_U_MM**2 + INNER_EDGE_U_MM**2)
+    assert chi2 > 2
+    assert both.face_u() == pytest.approx(np.sqrt(chi2 / weights.sum() + 0.05**2))
+
+
+def test_edges_that_agree_are_as_sure_as_each_of_them_makes_both(edges):
+    apart = OUTER_EDGE_MM - INNER_EDGE_MM
+    both = edges((OUTER, 140.0), (INNER, 140.0 + apart))
+    weights = np.array([OUTER_EDGE_U_MM, INNER_EDGE_U_MM]) ** -2.0
     assert both.face_u() == pytest.approx(np.sqrt(1 / weights.sum() + 0.05**2))
+
+
+def test_another_face_that_may_be_the_end_is_said_and_held(edges):
+    """By hand: of two places with probabilities p and 1 - p the standard deviation is their distance times
+    the root of p (1 - p)."""
+    sure = edges((OUTER, 140.0), both=False)
+    face = replace(sure.ends.end_face, rival=Rival(3.0, 0.2))
+    unsure = replace(sure, ends=EndsSeen(face))
+    assert unsure.face_u() == pytest.approx(np.hypot(sure.face_u(), 3.0 * 0.4))
+    warned = height_figures(hub(face=replace(FACE, rival=Rival(-3.0, 0.2))))["over_locknut"].warnings
+    assert any("3.0 mm below it" in warning for warning in warned)
+    assert not height_figures(hub())["over_locknut"].warnings
 
 
 def test_an_edge_that_may_be_a_tube_s_is_hardly_trusted(edges):

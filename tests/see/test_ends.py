@@ -8,10 +8,11 @@ import pytest
 from hub_pictures import Picture, circle, rod, views
 from hubsight.scene.boss_shape import BossShape, Face
 from hubsight.scene.pattern_pose import PatternPose
+from hubsight.scene.turned import HubAxis
 from hubsight.see.bosses.holes import MIDDLES_MM, STAGGERS_MM, GaugeInBoss, see_holes
 from hubsight.see.bosses.walls import boss_walls, face_outward, facing, rim_walls
 from hubsight.see.turned.end_face import see_end_face
-from hubsight.see.turned.rings import HubAxis, ring_height
+from hubsight.see.turned.rings import ring_height
 from hubsight.see.turned.underside import DEPTHS_MM, lower_edges, see_underside
 
 CENTRE = np.array([-48.0, 2.0])

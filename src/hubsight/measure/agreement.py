@@ -26,9 +26,10 @@ U_MM: dict[Feature, float] = {
     "boss_left_face": 0.08,
     "boss_right_face": 0.08,
     "bore_mouth": 0.06,
+    "end_face": 0.1,
 }
 """Standard uncertainty of what one photo, or one boss, says of a feature, mm (found on rendered hubs: 1.5
-times the median departure of 150 photos)."""
+times the median departure of 150 photos). An end face's is each photo's own."""
 TIP_U = 0.15
 """The same of how strong a nipple's edges are, against those of the wire (found on rendered gauges)."""
 ODD_SIGMAS = 4.0
@@ -52,6 +53,7 @@ FIGURES: dict[Feature, tuple[FigureName, ...]] = {
     "boss_left_face": FROM_A_FACE,
     "boss_right_face": FROM_A_FACE,
     "bore_mouth": FROM_A_FACE,
+    "end_face": ("over_locknut", "centre_to_flange"),
 }
 """Figures that hang on a feature."""
 
@@ -85,6 +87,7 @@ def agreements(seen: Sightings) -> tuple[Agreement, ...]:
             tips = enumerate(gauge.tip_seen.by_photo)
             found.append(("tip", k, [Says(v, p) for p, v in tips if v is not None]))
     found += _of_bosses(seen)
+    found.append(("end_face", None, list(_end_faces(seen))))
     return tuple(
         agreement(feature, says, gauge=gauge, files=seen.files)
         for feature, gauge, says in found
@@ -192,6 +195,16 @@ def _axes(seen: Sightings, gauge: str) -> Iterable[Says]:
             scale = mm_per_px(view_in(solution, block.photo), solution[gauge][:3])
             sideways = -float(np.average(residual, weights=block.sigma**-2.0)) * scale
             yield Says(sideways, block.photo, by_hand=is_placed(block))
+
+
+def _end_faces(seen: Sightings) -> Iterable[Says]:
+    """How far above the end face that all photos show each of them shows it."""
+    face = seen.ends.end_face
+    if face is None or face.own is None:
+        return
+    for photo, (above, u) in enumerate(zip(face.own.above, face.own.u, strict=True)):
+        if np.isfinite(above):
+            yield Says(float(above), photo, weight=float((U_MM["end_face"] / u) ** 2))
 
 
 def _of_bosses(seen: Sightings) -> list[tuple[Feature, int | None, list[Says]]]:

@@ -13,7 +13,7 @@ from hubsight.measure.left_out import left_out, unsteady
 from hubsight.measure.settle import restated
 from hubsight.measure.side_figures import side_measurement
 from hubsight.measure.sightings import Sightings
-from hubsight.model.agreement import Agreement, PhotosAgree, Question, RunnerUp, WithoutPhoto
+from hubsight.model.agreement import Agreement, Feature, PhotosAgree, Question, RunnerUp, WithoutPhoto
 from hubsight.model.catalogue import OF_SIDE, figure_words
 from hubsight.model.corrections import Mark, MarkKind, index_of, kind_of
 from hubsight.model.figure import Figure
@@ -32,6 +32,8 @@ ENDS_LIKE: dict[FigureName, float] = {
     "spoke_offset_by_width": -1.0,
 }
 """How figures move with the gauge's end."""
+MOVES: dict[tuple[Feature, FigureName], float] = {("end_face", "centre_to_flange"): -0.5}
+"""How figures move with a feature, where not by as much."""
 SHOWS: dict[MarkKind, FigureName] = {
     "end": "spoke_offset",
     "axis": "spoke_offset",
@@ -157,7 +159,11 @@ def _of_features(
             about=_about(seen, one.figures[0]),
             severity="check" if DECIDES in one.figures else "note",
         )
-        instead = {str(n): f.value + off for n, f in figures.items() if n in one.figures}
+        instead = {
+            str(n): f.value + off * MOVES.get((one.feature, n), 1.0)
+            for n, f in figures.items()
+            if n in one.figures
+        }
         out.append(Doubt(reason, {} if tip else instead))
     return out
 

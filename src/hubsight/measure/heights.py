@@ -30,12 +30,13 @@ STANDARD_OVER_LOCKNUT_MM = (74, 100, 110, 120, 126, 130, 135, 141, 142, 148, 150
 """Over-locknut widths of hubs (common practice, no source)."""
 END_SIGMAS, END_SLACK_MM = 3.0, 0.3
 """Widths further apart than both do not end at the same faces."""
-OUTER_EDGE_MM, OUTER_EDGE_U_MM = 0.14, 0.2
-"""A face lies this far above its outer edge as it is seen, rounded off (found on rendered hubs)."""
-INNER_EDGE_MM, INNER_EDGE_U_MM = 0.25, 0.15
+OUTER_EDGE_MM, OUTER_EDGE_U_MM = 0.15, 0.2
+"""Height of a face above its outer edge as it is seen, rounded off, and its standard uncertainty, mm; raising
+the first makes hubs wider (found on rendered hubs)."""
+INNER_EDGE_MM, INNER_EDGE_U_MM = 0.17, 0.13
 """The same of its inner edge."""
 FACE_U_MM = 0.05
-"""What both edges have in common."""
+"""Standard uncertainty that both edges have in common, mm."""
 TUBE_U_MM = 0.5
 """A lone edge as small as an axle's bore may be that of a tube that ends below the face."""
 BLOCK_U_MM = 0.05
@@ -48,6 +49,7 @@ ON_ITS_AXLE = (
     "an axle stands out of the upper end face: if the hub stands on another one, put a block with a hole "
     "under its locknut and state the block's thickness"
 )
+OTHER_FACE = "another turned edge may be the upper end face, {:.1f} mm {}: use a caliper"
 SHAKY_MIDDLE_MM = 0.4
 SHAKY = (
     "the photos leave two possibilities for the flange's middle: photograph the bosses from the side as well"
@@ -262,13 +264,21 @@ class Upright:
         return float(np.average(heights + above, weights=u**-2))
 
     def face_u(self) -> float:
-        """Return the standard uncertainty of the face's height on account of its edges' shape, mm."""
+        """Return the standard uncertainty of the face's height on account of its edges, mm.
+
+        That is their shape, how far outer and inner one contradict each other, and what else may be the end.
+        """
         face = self.ends.end_face
         if face is None:
             return 0.0
-        _, u = self._edges(face)
+        above, u = self._edges(face)
+        heights = np.array([ring.height for ring in face.rings]) + above
+        mean = np.average(heights, weights=u**-2)
+        apart = max(float(np.sum(((heights - mean) / u) ** 2)), 1.0)
         tube = TUBE_U_MM if face.doubtful else 0.0
-        return float(np.sqrt(1 / np.sum(u**-2) + FACE_U_MM**2 + tube**2))
+        rival = face.rival
+        other = 0.0 if rival is None else rival.above * (rival.probability * (1 - rival.probability)) ** 0.5
+        return float(np.sqrt(apart / np.sum(u**-2) + FACE_U_MM**2 + tube**2 + other**2))
 
     def _edges(self, face: EndFace) -> tuple[Array, Array]:
         """How far the face lies above its edges as seen, and how well that is known."""
@@ -309,6 +319,9 @@ def height_figures(hub: Upright) -> dict[FigureName, Figure]:
     warnings = [LONE_EDGE] if face.doubtful else []
     if face.stub and not hub.block:
         warnings.append(ON_ITS_AXLE)
+    if face.rival is not None:
+        above = face.rival.above
+        warnings.append(OTHER_FACE.format(abs(above), "above it" if above > 0 else "below it"))
     edges = ("rounding of the end face", hub.face_u())
     block = ("block thickness", BLOCK_U_MM if hub.block else 0.0)
     seen = "turned edges of the upper end face"

@@ -147,7 +147,9 @@ def _heights(seen: Sightings, geometry: SideGeometry, names: list[str]) -> dict[
             ends=seen.ends,
             block=seen.side.block_thickness,
             # The heights on which one photo rests were measured from the table.
-            lift=sheet_lift(solution, seen.targets[0].geometry.saddles) if len(seen.files) > 1 else FLAT,
+            lift=FLAT
+            if len(seen.files) == 1
+            else sheet_lift(solution, seen.targets[0].geometry.saddles, solution["pattern"][:2]),
         )
     )
 

@@ -16,6 +16,7 @@ Feature = Literal[
     "boss_left_face",
     "boss_right_face",
     "bore_mouth",
+    "end_face",
 ]
 FEATURE_WORDS: dict[Feature, str] = {
     "gauge_end": "the gauge's end",
@@ -26,6 +27,7 @@ FEATURE_WORDS: dict[Feature, str] = {
     "boss_left_face": "the bosses' left faces",
     "boss_right_face": "the bosses' right faces",
     "bore_mouth": "the mouth of the bore",
+    "end_face": "the upper end face",
 }
 
 

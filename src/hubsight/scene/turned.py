@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hubsight.camera import View
 from hubsight.model.arrays import Array, Flags
 
 
@@ -29,27 +28,31 @@ class HubAxis:
 
 @dataclass(frozen=True)
 class Circle:
-    """A turned edge: (2,) centre, height of the centre and radius; (2,) the axis' slope, to which it is square."""
+    """A turned edge: (2,) centre, its height, the radius, and (2,) the slope of the axis, square to it."""
 
     centre: Array
     height: float
     radius: float
     slope: Array
 
+    def raised(self, by: float) -> Circle:
+        """Return the circle moved up along the axis by some height."""
+        return Circle(self.centre + by * self.slope, self.height + by, self.radius, self.slope)
+
     def points(self, around: Array, radii: Array | float | None = None) -> Array:
-        """Return (N, 3) points of its plane in directions (N,), rad; ``radii`` from its centre, its own if None."""
+        """Return (N, 3) points in directions (N,), rad, ``radii`` from its centre; its own radius if None."""
         far = self.radius if radii is None else radii
         flat = np.asarray(far)[..., None] * np.stack([np.cos(around), np.sin(around)], -1)
         return np.column_stack([self.centre + flat, self.height - flat @ self.slope])
 
 
-def hidden(view: View, points: Array, above: Iterable[Circle]) -> Flags:
-    """Return which points (N, 3) a photo cannot show because they lie behind turned ends above them.
+def hidden(eye: Array, points: Array, above: Iterable[Circle]) -> Flags:
+    """Return which points (N, 3) are not seen because they lie behind turned ends above them.
 
     Parameters
     ----------
-    view
-        Camera and pose.
+    eye
+        (3,) the lens.
     points
         On the hub.
     above
@@ -61,7 +64,7 @@ def hidden(view: View, points: Array, above: Iterable[Circle]) -> Flags:
     A line of sight is blocked where it passes a disc's plane, above the point, within the disc's radius.
     """
     out = np.zeros(len(points), dtype=bool)
-    sight = view.position - points
+    sight = eye - points
     for disc in above:
         normal = np.append(disc.slope, 1.0)
         centre = np.append(disc.centre, disc.height)

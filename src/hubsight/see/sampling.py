@@ -9,7 +9,7 @@ from hubsight.camera import View
 from hubsight.model.arrays import Array, Light, Picture
 
 
-def softened(picture: Picture | Array, blur_px: float) -> Light:
+def softened(picture: Picture | Light | Array, blur_px: float) -> Light:
     """Return a grey picture blurred by a Gaussian of this standard deviation."""
     return np.asarray(cv2.GaussianBlur(picture.astype(np.float32), (0, 0), blur_px), dtype=np.float32)
 

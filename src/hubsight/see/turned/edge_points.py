@@ -1,7 +1,7 @@
 """Points at which light changes most steeply, and where their lines of sight pass the hub's axis.
 
-The points of a photo are found once. A line of sight crosses every height at a place that shifts linearly with
-the height, so a point's distance from the axis at any height costs a few multiplications.
+The points of a photo are found once. A line of sight crosses every height at a place that shifts linearly
+with the height, so a point's distance from the axis at any height costs a few multiplications.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from hubsight.model.arrays import Array, Flags, Light, Picture
 from hubsight.scene.turned import HubAxis
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import linear_light
+from hubsight.see.sampling import softened
 
 BLUR_PX = 1.5
 """Blur of the photos, px; raising it lessens noise and fine edges."""
@@ -77,8 +78,8 @@ def edge_points(
         Of the upright cylinder that is looked at, mm.
     """
     (left, top), (right, bottom) = _region(picture, view, axis, heights, radius)
-    light = cv2.GaussianBlur(linear_light(picture[top:bottom, left:right]), (0, 0), BLUR_PX)
-    pixels, normals = _steepest(light)
+    light = linear_light(picture[top:bottom, left:right])
+    pixels, normals = _steepest(softened(light, BLUR_PX))
     pixels = pixels + np.array([left, top])
     ray = view.rays(pixels)
     reach = (axis.height - view.position[2]) / ray[:, 2]
@@ -102,7 +103,7 @@ def _region(
 
 
 def _steepest(light: Light) -> tuple[Array, Array]:
-    """Return (N, 2) places where light's slope peaks across the edge, and (N, 2) the slope's unit direction."""
+    """Return (N, 2) places where light's slope peaks, and (N, 2) the slope's unit direction."""
     gx, gy = (cv2.Sobel(light, cv2.CV_32F, *order, ksize=3, scale=1 / 8) for order in ((1, 0), (0, 1)))
     slope = np.hypot(gx, gy)
     nx, ny = gx / np.maximum(slope, 1e-12), gy / np.maximum(slope, 1e-12)
@@ -123,7 +124,7 @@ def _steepest(light: Light) -> tuple[Array, Array]:
 
 
 def _on_plane(view: View, points: Array, normals: Array) -> tuple[Array, Array]:
-    """Return (N, 2) the picture's unit normals as directions in a level plane, and (N,) px per mm along them."""
+    """Return (N, 2) normals in the picture as directions in a level plane, and (N,) px per mm along them."""
     step = 0.05
     columns = [
         (view.project(points + move) - view.project(points - move)) / (2 * step)

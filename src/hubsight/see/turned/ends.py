@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 from hubsight.camera import View
 from hubsight.model.arrays import Picture
+from hubsight.scene.turned import HubAxis
 from hubsight.see.bosses.holes import GaugeInBoss, Holes, see_holes
 from hubsight.see.bosses.sighting import BossSighting
 from hubsight.see.bosses.walls import boss_walls, rim_walls
 from hubsight.see.turned.end_face import EndFace, see_end_face
-from hubsight.scene.turned import HubAxis
 from hubsight.see.turned.underside import Underside, see_underside
 
 

@@ -1,27 +1,33 @@
-"""How likely an edge lies all along a circle about the hub's axis, against no edge there, by photo and sector.
+"""How likely an edge lies along a circle about the hub's axis, against no edge there, by photo and sector.
 
-In one sector of one photo, edge points lie anywhere with some density if no edge runs along the circle; if one
-does, points cover the sector's arc at its radius. The ratio of the two is bounded on either side, so that a
-streak or a shadow in one sector cannot decide; sectors and photos add up.
+In one sector of one photo, edge points lie anywhere with some density if no edge runs along the circle; if
+one does, points cover the sector's arc at its radius. The ratio of the two is bounded on either side, so that
+a streak or a shadow in one sector cannot decide; sectors and photos add up.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 from scipy.special import expit
 
 from hubsight.model.arrays import Array
 from hubsight.photo.at_once import at_once
-from hubsight.scene.turned import Circle, HubAxis
+from hubsight.scene.turned import Circle, HubAxis, hidden
 from hubsight.see.turned.edge_points import EdgePoints
+
+Floats = NDArray[np.floating[Any]]
 
 SECTORS = 24
 """Sectors of the way round; more are less sure each and trust neighbours as independent (edges of a few mm
 are: streaks and shadows are as wide)."""
+MIDDLES = (np.arange(SECTORS) + 0.5 - SECTORS / 2) * 2 * np.pi / SECTORS
+"""Directions of the sectors' middles, rad."""
 SEEN_SHARE = 0.6
 """Share of a turned edge's sectors in which it shows; raising it holds missing sectors more against an edge
 (prior)."""
@@ -38,14 +44,16 @@ STEP_MM = 0.1
 POINTS_PER_PX = 0.8
 """Edge points along an edge per px of its length (between 0.7 of a slanting and 1 of a level one)."""
 SIGMAS_MM = (0.12, 0.08)
-"""Standard deviation of an edge's radius about the circle's, mm: in the search, where axis and height are known
-to a step, and once the circle is fitted; raising them mixes neighbouring edges (found on rendered hubs)."""
+"""Standard deviation of an edge's radius about the circle's, mm: in the search, where axis and height are
+known to a step, and once the circle is fitted; raising them mixes neighbouring edges (found on rendered
+hubs)."""
 INDEPENDENT = 0.5
 """Share of the sectors that are independent of each other: what light does to one it does to its neighbours;
 raising it makes chance circles likelier (a test holds it against circles where no edge is)."""
 CIRCLES = 15000.0
-"""Circles of different height and radius that a hub's end could show (150 steps of height, 100 of the radius), of
-which each is as likely to be there before its photos are looked at; raising it asks for more support."""
+"""Circles of different height and radius that a hub's end could show (150 steps of height, 100 of the
+radius), of which each is as likely to be there before its photos are looked at; raising it asks for more
+support."""
 
 
 @dataclass(frozen=True)
@@ -96,20 +104,22 @@ def scan(photos: Sequence[EdgePoints], axis: HubAxis, heights: Array, radii: Arr
         start = (points.at(axis.height) - axis.point).astype(np.float32)
         shift = (points.shift - axis.slope).astype(np.float32)
         across, scale = points.across.astype(np.float32), points.px_per_mm.astype(np.float32)
-        return np.stack(
-            [
-                _by_radius(
-                    start + np.float32(h - axis.height) * shift, across, scale, radii, SIGMAS_MM[0]
-                ).sum(0)
-                for h in heights
-            ]
-        )
+        offs = (start + np.float32(above) * shift for above in heights - axis.height)
+        return np.stack([_by_radius(off, across, scale, radii, SIGMAS_MM[0]).sum(0) for off in offs])
 
     return np.stack(list(at_once(one, photos)))
 
 
-def support(photos: Sequence[EdgePoints], circle: Circle) -> Evidence:
-    """Return how the photos speak for an edge on one fitted circle."""
+def support(photos: Sequence[EdgePoints], circle: Circle, above: Sequence[Circle] = ()) -> Evidence:
+    """Return how the photos speak for an edge on one fitted circle.
+
+    Parameters
+    ----------
+    photos, circle
+        Edge points, and the circle.
+    above
+        Turned ends that stand on the part of which this is an edge; sectors behind them say nothing.
+    """
     count = int(BESIDE_MM / 2 / STEP_MM)
     radii = circle.radius + STEP_MM * np.arange(-count, count + 1)
     ratios = []
@@ -117,11 +127,12 @@ def support(photos: Sequence[EdgePoints], circle: Circle) -> Evidence:
         off = points.at(circle.height) - circle.centre
         off = off - (off @ circle.slope)[:, None] * points.shift
         by_radius = _by_radius(off, points.across, points.px_per_mm, radii, SIGMAS_MM[1])
-        ratios.append(by_radius[:, count])
+        behind = hidden(points.eye, circle.points(MIDDLES), above)
+        ratios.append(np.where(behind, 0.0, by_radius[:, count]))
     return Evidence(np.stack(ratios))
 
 
-def _by_radius(off: Array, across: Array, scale: Array, radii: Array, sigma: float) -> Array:
+def _by_radius(off: Floats, across: Floats, scale: Floats, radii: Floats, sigma: float) -> Array:
     """Return ratios (sectors, radii) of edges about the origin.
 
     Parameters
@@ -143,8 +154,8 @@ def _by_radius(off: Array, across: Array, scale: Array, radii: Array, sigma: flo
     sector = ((np.arctan2(y[used], x[used]) / (2 * np.pi) + 0.5) * SECTORS).astype(int) % SECTORS
     column = np.clip(np.rint((far - radii[0]) / STEP_MM).astype(int), 0, len(radii) - 1)
     arc = 2 * np.pi / SECTORS * np.maximum(far, STEP_MM) * scale[used] * POINTS_PER_PX
-    covered = np.bincount(sector * len(radii) + column, 1 / arc, SECTORS * len(radii))
-    covered = np.minimum(covered.reshape(SECTORS, len(radii)), 1.0) / STEP_MM
+    points = np.bincount(sector * len(radii) + column, 1 / arc, SECTORS * len(radii))
+    covered = np.minimum(points.reshape(SECTORS, len(radii)), 1.0) / STEP_MM
     width = int(BESIDE_MM / STEP_MM) + 1
     chance = uniform_filter1d(covered, width, axis=1, mode="nearest") + CHANCE_PER_MM
     edge = gaussian_filter1d(covered, sigma / STEP_MM, axis=1, mode="constant")

@@ -1,8 +1,8 @@
 """Turned edges of the hub: circles about its axis on which the photos together show an edge.
 
-Hypotheses are the peaks of the likelihood over height and radius. Each is fitted to its edge points; then they
-are taken in the order of their support, and a point that one edge explains speaks for no other: two edges seen
-from one side and from the other would else make a third.
+Hypotheses are the peaks of the likelihood over height and radius. Each is fitted to its edge points; then
+they are taken in the order of their support, and a point that one edge explains speaks for no other: two
+edges seen from one side and from the other would else make a third.
 """
 
 from __future__ import annotations
@@ -14,12 +14,12 @@ import numpy as np
 from scipy.ndimage import maximum_filter
 
 from hubsight.camera import View
-from hubsight.estimate.robust import Known, robust_fit, spread
+from hubsight.estimate.robust import Known, robust_fit
 from hubsight.model.arrays import Array, Flags
 from hubsight.photo.at_once import at_once
 from hubsight.scene.turned import Circle, HubAxis
 from hubsight.see.turned.edge_points import EdgePoints
-from hubsight.see.turned.likelihood import ALIGNED, STEP_MM, Evidence, scan, support
+from hubsight.see.turned.likelihood import ALIGNED, BESIDE_MM, STEP_MM, Evidence, scan, support
 
 HEIGHT_STEP_MM = 0.5
 """Step of the search in height, mm; raising it is faster and loses edges seen from the side."""
@@ -32,7 +32,7 @@ HYPOTHESES = 24
 """Hypotheses that are fitted; more are slower and find fainter edges."""
 AXIS_RINGS = 4
 """Clearest edges from which the axis is taken anew."""
-FIT = ((0.5, 0.2), (0.4, 0.12), (0.3, 0.08), (0.3, 0.08))
+FIT = ((0.35, 0.15), (0.3, 0.1), (0.3, 0.08))
 """Distance within which points are fitted, in turn, and the robust scale of their distances, mm; raising them
 mixes neighbouring edges."""
 BAND_MM = 1.5
@@ -47,6 +47,13 @@ ON_EDGE_SIGMAS = 2.5
 neighbouring edges."""
 SAME_MM = (0.15, 0.1)
 """Distances in height and radius within which two circles are one, mm; raising them merges edges."""
+STANDS_MM = 1.0
+"""Height above an edge from which what is narrower stands on it and hides part of it, mm; lowering it takes
+both edges of one face for two steps."""
+OWN_REACH_MM, FAR_REACH_MM, OWN_STEP_MM = 2.0, 10.0, 0.2
+"""Distances within which each photo's own height of a face is looked for, first and where it shows none
+there, and their step, mm; raising the first two is slower and finds photos that show another face farther
+off."""
 FARTHEST_MM = 1.0
 """Change of a circle in one round at which it runs away, mm."""
 
@@ -59,20 +66,32 @@ class Ring(Circle):
     ----------
     evidence
         Log-likelihood ratios of it.
-    scatter
-        Of its points about the circle, mm.
     pixels
         Per photo (N, 2) points on the edge.
     """
 
     evidence: Evidence
-    scatter: float
     pixels: tuple[Array, ...]
 
     def only_photos(self, keep: Sequence[int]) -> Ring:
         """Return the same ring as some of the photos show it."""
         pixels = tuple(self.pixels[k] for k in keep)
         return replace(self, evidence=self.evidence.only_photos(keep), pixels=pixels)
+
+
+@dataclass(frozen=True)
+class OwnHeights:
+    """Where each photo by itself shows a face: (photos,) above where all of them show it, and its u, mm.
+
+    NaN and infinite where a photo does not show it.
+    """
+
+    above: Array
+    u: Array
+
+    def only_photos(self, keep: Sequence[int]) -> OwnHeights:
+        """Return what some of the photos show."""
+        return OwnHeights(self.above[list(keep)], self.u[list(keep)])
 
 
 def find_rings(
@@ -98,6 +117,7 @@ def find_rings(
     ]
     clear = [fit_circle(photos, start, axis, AXIS_U_MM[0]) for start in starts[:AXIS_RINGS]]
     axis = through([circle for circle in clear if circle is not None], axis)
+    starts = [replace(start, centre=axis.at(start.height)) for start in starts]
     fitted = at_once(lambda start: fit_circle(photos, start, axis, AXIS_U_MM[1]), starts)
     return _in_turn(photos, [circle for circle in fitted if circle is not None], axis)
 
@@ -119,7 +139,7 @@ def _in_turn(photos: Sequence[EdgePoints], circles: Sequence[Circle], axis: HubA
         again = fit_circle(left, circle, axis, AXIS_U_MM[1])
         if again is None:
             continue
-        evidence = support(left, again)
+        evidence = support(left, again, [ring for ring in out if _stands_on(ring, again)])
         # Others have taken points from it since it was weighed.
         if any(other.log_odds > evidence.log_odds for other, _ in weighed):
             if evidence.log_odds < known.log_odds:
@@ -127,9 +147,17 @@ def _in_turn(photos: Sequence[EdgePoints], circles: Sequence[Circle], axis: HubA
             continue
         if evidence.log_odds > 0:
             on_edge = [_on(points, again) for points in left]
-            out.append(_ring(left, again, evidence, on_edge))
+            pixels = tuple(points.pixels[on] for points, on in zip(left, on_edge, strict=True))
+            out.append(
+                Ring(again.centre, again.height, again.radius, again.slope, evidence=evidence, pixels=pixels)
+            )
             left = [points.only(~on) for points, on in zip(left, on_edge, strict=True)]
     return out
+
+
+def _stands_on(end: Circle, circle: Circle) -> bool:
+    """Tell whether a turned end stands on the part of which a circle is the edge."""
+    return end.height > circle.height + STANDS_MM and end.radius < circle.radius
 
 
 def _different(circles: Sequence[Circle]) -> list[Circle]:
@@ -143,23 +171,6 @@ def _different(circles: Sequence[Circle]) -> list[Circle]:
         if not any(same):
             out.append(one)
     return out
-
-
-def _ring(
-    photos: Sequence[EdgePoints], circle: Circle, evidence: Evidence, on_edge: Sequence[Flags]
-) -> Ring:
-    miss = [
-        _off(points, circle)[1][on] - circle.radius for points, on in zip(photos, on_edge, strict=True)
-    ]
-    return Ring(
-        circle.centre,
-        circle.height,
-        circle.radius,
-        circle.slope,
-        evidence=evidence,
-        scatter=spread(np.concatenate(miss)),
-        pixels=tuple(points.pixels[on] for points, on in zip(photos, on_edge, strict=True)),
-    )
 
 
 def _off(points: EdgePoints, circle: Circle) -> tuple[Array, Array]:
@@ -180,9 +191,7 @@ def _on(points: EdgePoints, circle: Circle) -> Flags:
     return _near(points, circle, ON_EDGE_SIGMAS * EDGE_SIGMA_MM)[2]
 
 
-def fit_circle(
-    photos: Sequence[EdgePoints], start: Circle, axis: HubAxis, axis_u: float
-) -> Circle | None:
+def fit_circle(photos: Sequence[EdgePoints], start: Circle, axis: HubAxis, axis_u: float) -> Circle | None:
     """Return the circle fitted to the edge points near another one; None if it runs away.
 
     Parameters
@@ -217,6 +226,36 @@ def fit_circle(
             circle.centre + change[:2], circle.height + change[2], circle.radius + change[3], circle.slope
         )
     return circle
+
+
+def own_heights(photos: Sequence[EdgePoints], rings: Sequence[Ring]) -> OwnHeights:
+    """Return where each photo by itself shows a face of these edges.
+
+    Centre and radii are those of all photos: by itself a photo would take a shift for a height. A photo that
+    does not show the face near where all of them do is asked farther off.
+    """
+    near = _own_heights(photos, rings, OWN_REACH_MM)
+    silent = np.flatnonzero(np.isnan(near.above))
+    if len(silent):
+        far = _own_heights([photos[int(k)] for k in silent], rings, FAR_REACH_MM)
+        near.above[silent], near.u[silent] = far.above, far.u
+    return near
+
+
+def _own_heights(photos: Sequence[EdgePoints], rings: Sequence[Ring], reach: float) -> OwnHeights:
+    ahead = np.arange(-reach, reach + OWN_STEP_MM / 2, OWN_STEP_MM)
+    total = np.zeros((len(ahead), len(photos)))
+    for ring in rings:
+        beside = ring.radius + BESIDE_MM / 2 + reach
+        band = [p.only(_off(p, ring)[1] < beside) for p in photos]
+        total += [support(band, ring.raised(float(step))).by_photo for step in ahead]
+    best = total.max(0)
+    weight = np.exp(total - best)
+    weight /= weight.sum(0)
+    above = ahead @ weight
+    variance = np.sum(weight * (ahead[:, None] - above) ** 2, axis=0) + OWN_STEP_MM**2 / 12
+    silent = best < np.log(len(ahead))
+    return OwnHeights(np.where(silent, np.nan, above), np.where(silent, np.inf, np.sqrt(variance)))
 
 
 def ring_height(views: Sequence[View], ring: Ring) -> float:
