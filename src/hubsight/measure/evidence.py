@@ -26,12 +26,14 @@ from hubsight.scene.gauge import GaugeEndBlock
 from hubsight.scene.pattern_pose import PatternPose
 from hubsight.see.bosses.sighting import BossSighting
 from hubsight.see.turned.end_face import EndFace
-from hubsight.see.turned.rings import AROUND, Ring
+from hubsight.see.turned.rings import Ring
 from hubsight.target.find import TargetSighting
 
 LINE_POINTS = 24
 OUTER_EDGE_MM, INNER_EDGE_MM = 3.2, -2.0
 """Outer and inner end of the drawn boss outline from the crossing point's radius."""
+AROUND = np.radians(np.arange(0.0, 360.0, 3.0))
+"""Directions about the axis in which a turned edge is asked for, rad; more are slower."""
 EVERY = 2
 """Of the directions in which an end face's edge was looked for, those whose points are kept."""
 ON_EDGE = 0.6
@@ -113,7 +115,7 @@ def _bosses_seen(blocks: Sequence[object], bosses: BossSighting, photo: int) -> 
 
 def _ring_edge(view: View, ring: Ring, photo: int) -> SeenEdge:
     """Return a turned edge in a photo: its whole circle, and where on it the edge was found there."""
-    circle = view.project(ring.points(np.full(len(AROUND), ring.radius)))
+    circle = view.project(ring.points(AROUND))
     step = np.median(np.linalg.norm(np.diff(circle, axis=0), axis=1))
     found = ring.pixels[photo] if photo < len(ring.pixels) else np.empty((0, 2))
     off = np.linalg.norm(circle[:, None] - found[None], axis=2).min(1, initial=np.inf)
