@@ -38,14 +38,16 @@ def target(
 
 
 def _write_target(out: Path, paper: Paper) -> None:
-    from hubsight.target.draw import write_target  # noqa: PLC0415 - drawing is needed here only
+    from hubsight.show.prepare.card import draw_card  # noqa: PLC0415 - drawing is needed here only
+    from hubsight.target.draw import write_target  # noqa: PLC0415
 
     try:
-        write_target(out, paper.value)
+        write_target(out, paper.value, draw_card)
     except (OSError, ValueError) as error:
         what = f"the target cannot be written ({getattr(error, 'strerror', None) or error})"
         raise bad(str(out), what, "Name a .pdf, .svg or .png file in a folder that is there") from error
-    typer.echo(f"{out} written. Print it at 100 %, then measure both check bars with a caliper.")
+    card = " Its second page shows how to prepare." if out.suffix.lower() == ".pdf" else ""
+    typer.echo(f"{out} written. Print it at 100 %, then measure both check bars with a caliper.{card}")
 
 
 def _check_print(check: tuple[float, float], paper: Paper) -> None:

@@ -36,6 +36,7 @@ from hubsight.page.placing import Placed, with_placed
 from hubsight.page.view import first_drawing, measured_drawing
 from hubsight.page.wall import Wall
 from hubsight.page.words import without_place
+from hubsight.show.prepare.card import draw_card
 from hubsight.show.view import job_view
 from hubsight.target.draw import write_target
 
@@ -148,7 +149,7 @@ class BenchApp:
             return refused("There is no such paper.", 404)
         with tempfile.TemporaryDirectory() as folder:
             file = Path(folder) / f"target-{paper}.pdf"
-            await asyncio.to_thread(write_target, file, paper)
+            await asyncio.to_thread(write_target, file, paper, draw_card)
             content = file.read_bytes()
         name = f'attachment; filename="target-{paper}.pdf"'
         return Response(content, media_type="application/pdf", headers={"Content-Disposition": name})

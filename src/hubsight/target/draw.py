@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 from xml.sax.saxutils import escape
 
 import cv2
@@ -18,6 +19,14 @@ from reportlab.pdfgen.canvas import Canvas
 from hubsight.model.arrays import Array, Picture
 from hubsight.model.stated import PaperName
 from hubsight.target.geometry import BAR_TICK_WIDTH_MM, STATION_TICK_WIDTH_MM, TargetGeometry, target_geometry
+
+
+class Card(Protocol):
+    """Draws onto the present page of a PDF, for a paper."""
+
+    def __call__(self, canvas: Canvas, paper: PaperName) -> None:
+        """Draw it."""
+
 
 PNG_DPI = 600
 """Resolution of the drawing as PNG, dots per inch; raising it makes larger files."""
@@ -76,7 +85,7 @@ def draw_target(geometry: TargetGeometry) -> TargetDrawing:
     return TargetDrawing(geometry.target_id, geometry.page, tuple(rectangles), _texts(geometry))
 
 
-def write_target(path: Path | str, paper: PaperName = "a4") -> Path:
+def write_target(path: Path | str, paper: PaperName = "a4", card: Card | None = None) -> Path:
     """Write a target ready to print at true size.
 
     Parameters
@@ -85,6 +94,8 @@ def write_target(path: Path | str, paper: PaperName = "a4") -> Path:
         File to write or overwrite; its suffix (.pdf, .svg, .png) says in which format.
     paper
         Which paper.
+    card
+        Draws a second page, in PDF only.
 
     Returns
     -------
@@ -102,7 +113,7 @@ def write_target(path: Path | str, paper: PaperName = "a4") -> Path:
     write = _WRITERS.get(path.suffix.lower())
     if write is None:
         raise ValueError(f"{path.name} does not end in {', '.join(_WRITERS)}")
-    write(path, draw_target(target_geometry(paper)))
+    write(path, draw_target(target_geometry(paper)), None if card is None else partial(card, paper=paper))
     return path
 
 
@@ -169,7 +180,7 @@ def _texts(geometry: TargetGeometry) -> tuple[TextLine, ...]:
     )
 
 
-def _write_pdf(path: Path, drawing: TargetDrawing) -> None:
+def _write_pdf(path: Path, drawing: TargetDrawing, card: Callable[[Canvas], None] | None) -> None:
     width, height = (side * units.mm for side in drawing.page)
     # Invariant: the same target is the same file, whenever it is written.
     canvas = Canvas(str(path), pagesize=(width, height), pageCompression=1, invariant=1)
@@ -192,6 +203,9 @@ def _write_pdf(path: Path, drawing: TargetDrawing) -> None:
         canvas.drawCentredString(0, 0, line.text)
         canvas.restoreState()
     canvas.showPage()
+    if card is not None:
+        card(canvas)
+        canvas.showPage()
     canvas.save()
 
 
@@ -202,7 +216,7 @@ def _by_grey(drawing: TargetDrawing) -> dict[float, list[Rectangle]]:
     return groups
 
 
-def _write_svg(path: Path, drawing: TargetDrawing) -> None:
+def _write_svg(path: Path, drawing: TargetDrawing, card: Callable[[Canvas], None] | None) -> None:  # noqa: ARG001
     """Write the drawing with y downwards, as SVG has it."""
     width, height = drawing.page
     lines = [
@@ -232,7 +246,7 @@ def _svg_grey(grey: float) -> str:
     return f"#{round(255 * grey):02x}" + 2 * f"{round(255 * grey):02x}"
 
 
-def _write_png(path: Path, drawing: TargetDrawing) -> None:
+def _write_png(path: Path, drawing: TargetDrawing, card: Callable[[Canvas], None] | None) -> None:  # noqa: ARG001
     picture = Image.fromarray(render_target(drawing, PNG_DPI))
     picture.save(path, dpi=(PNG_DPI, PNG_DPI), compress_level=6)
 
@@ -288,7 +302,7 @@ def _with_texts(page: Picture, drawing: TargetDrawing, per_mm: float) -> Picture
     return np.asarray(picture)
 
 
-_WRITERS: dict[str, Callable[[Path, TargetDrawing], None]] = {
+_WRITERS: dict[str, Callable[[Path, TargetDrawing, Callable[[Canvas], None] | None], None]] = {
     ".pdf": _write_pdf,
     ".svg": _write_svg,
     ".png": _write_png,
