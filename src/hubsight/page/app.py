@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import asyncio
 import secrets
-import tempfile
 from collections.abc import Awaitable, Callable
-from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
@@ -33,19 +30,18 @@ from hubsight.page.network import LOOPBACK, own_addresses
 from hubsight.page.pages import render, static_file
 from hubsight.page.phone import PhoneDoor, qr_svg, upload
 from hubsight.page.placing import Placed, with_placed
+from hubsight.page.prepare_pages import PreparePages
 from hubsight.page.view import first_drawing, measured_drawing
 from hubsight.page.wall import Wall
 from hubsight.page.words import without_place
-from hubsight.show.prepare.card import draw_card
+from hubsight.show.prepare.pictures import guide
 from hubsight.show.view import job_view
-from hubsight.target.draw import write_target
 
 REPORT_SECURITY = (
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'; sandbox"
 )
 """The report has its style and its pictures inside, and no script."""
-PAPERS = ("a4", "letter", "a3")
 PARTS = frozenset(
     ("sheet", "gauges", "photos", "phone", "wall", "look", "figures", "plan", "spokes", "wheel", "report")
 )
@@ -75,7 +71,7 @@ class BenchApp:
             Route("/", self._shelf),
             Route("/enter", self._enter, methods=["POST"]),
             Route("/static/{name}", self._static),
-            Route("/target/{paper}.pdf", inside(self._target)),
+            *PreparePages(bench).routes(inside),
             Route("/jobs", inside(self._new_job), methods=["POST"]),
             Route("/job/{job}", job(self._page)),
             Route("/job/{job}/state", job(self._state)),
@@ -143,17 +139,6 @@ class BenchApp:
     async def _static(self, request: Request) -> Response:
         return static_file(request.path_params["name"])
 
-    async def _target(self, request: Request) -> Response:
-        paper = request.path_params["paper"]
-        if paper not in PAPERS:
-            return refused("There is no such paper.", 404)
-        with tempfile.TemporaryDirectory() as folder:
-            file = Path(folder) / f"target-{paper}.pdf"
-            await asyncio.to_thread(write_target, file, paper, draw_card)
-            content = file.read_bytes()
-        name = f'attachment; filename="target-{paper}.pdf"'
-        return Response(content, media_type="application/pdf", headers={"Content-Disposition": name})
-
     async def _new_job(self, request: Request) -> Response:
         body = await small_json(request)
         name = folder_name(str(body.get("title", "")))
@@ -191,6 +176,7 @@ class BenchApp:
             "problems": problems,
             "wall": Wall(state),
             "live": Live(state),
+            "guide": guide(),
             "unusable": self._unusable_files(state),
             "door": door,
             "bosses": (LEAST_BOSSES, MOST_BOSSES),

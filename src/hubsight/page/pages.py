@@ -15,6 +15,7 @@ from hubsight.show.view import SEVERITY_WORDS, percent, said
 STATIC = {
     "bench.css": "text/css; charset=utf-8",
     "wall.css": "text/css; charset=utf-8",
+    "sample.js": "text/javascript; charset=utf-8",
     "wall.js": "text/javascript; charset=utf-8",
     "icon.svg": "image/svg+xml",
     "common.js": "text/javascript; charset=utf-8",

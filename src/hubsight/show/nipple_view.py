@@ -9,9 +9,9 @@ from markupsafe import Markup
 from hubsight.model.lengths import LengthChoice, SideOrder, StockRisk
 from hubsight.show.view import SideView, percent
 
-WIDE = 500.0
+WIDE = 510.0
 """Width of the picture, drawing units."""
-LABEL, RISKS = 92.0, 166.0
+LABEL, RISKS = 102.0, 166.0
 """Room for the length on the left and for its risks on the right."""
 ROW, TOP = 56.0, 30.0
 NIPPLE_HALF, HEAD_HALF, WIRE_HALF = 13.0, 21.0, 6.5

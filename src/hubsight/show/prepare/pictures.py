@@ -18,6 +18,7 @@ SIZE = (150.0, 100.0)
 TILTS_DEG, FAR_MM = 24.0, 400.0
 """How far the phone leans from the vertical, and its distance; see the instructions."""
 FROM_ABOVE = 330.0
+A4_MM = 297.0
 
 
 @lru_cache
@@ -40,8 +41,8 @@ def _print(geometry: TargetGeometry) -> Drawing:
     length = f"{geometry.check_bars[0].nominal:g} mm?"
     words = (
         Words((66.0, 91.0), "print at 100 %, never “fit to page”", size=5.4),
-        Words(at(0.0, -56.0), length),
-        Words(at(81.0, 0.0), length),
+        Words(at(0.0, -56.0), length, on_paper=True),
+        Words(at(81.0, 0.0), length, on_paper=True),
         Words((137.0, 60.0), "both bars", size=4.6),
         Words((137.0, 54.0), "with the", size=4.6),
         Words((137.0, 48.0), "caliper,", size=4.6),
@@ -73,7 +74,7 @@ def _bar(at, ticks, *, upright: bool) -> list[Shape]:  # type: ignore[no-untyped
             jaw = (tip, (tip[0] + dx, tip[1]), (tip[0] + dx, tip[1] + dy), (tip[0] + 2.0, tip[1] + dy))
         else:
             jaw = (tip, (tip[0], tip[1] - dy), (tip[0] + dx, tip[1] - dy), (tip[0] + dx, tip[1] - 2.0))
-        out += [Shape("metal", jaw), *arrow(tip, other, size=2.6)]
+        out += [Shape("metal", jaw), *arrow(tip, other, "ink", size=2.6)]
     return out
 
 
@@ -104,8 +105,15 @@ def _gauge() -> Drawing:
     return Drawing("Make the gauge spoke", said, SIZE, tuple(shapes), words)
 
 
+def _zoom(zoom: float, geometry: TargetGeometry) -> float:
+    """Return the zoom at which a sheet of any size is drawn as large as A4."""
+    return zoom * min(1.0, A4_MM / geometry.page[0])
+
+
 def _set_up(geometry: TargetGeometry) -> Drawing:
-    eye = Eye(np.array([150.0, -620.0, 400.0]), np.array([4.0, 8.0, 46.0]), 272.0, (74.0, 45.0))
+    eye = Eye(
+        np.array([150.0, -620.0, 400.0]), np.array([4.0, 8.0, 46.0]), _zoom(272.0, geometry), (74.0, 45.0)
+    )
     shapes = [*sheet(eye, geometry), *hub(eye)]
     end, head = (tuple(eye.see(p[None])[0].tolist()) for p in (gauge_end(), crossing()))
     shapes += arrow((end[0] + 15.0, end[1] - 1.5), (end[0] + 3.0, end[1] - 0.3), size=3.4)
@@ -139,7 +147,9 @@ def places() -> tuple[tuple[Array, Array], ...]:
 
 
 def _phone(geometry: TargetGeometry) -> Drawing:
-    eye = Eye(np.array([330.0, -1300.0, 640.0]), np.array([0.0, 0.0, 208.0]), 236.0, (72.0, 44.5))
+    eye = Eye(
+        np.array([330.0, -1300.0, 640.0]), np.array([0.0, 0.0, 208.0]), _zoom(236.0, geometry), (72.0, 44.5)
+    )
     shapes = [*sheet(eye, geometry), *hub(eye)]
     words: list[Words] = [Words((75.0, 93.5), "one from above the gauge's end, four from around", size=5.4)]
     for number, (place, aim) in sorted(enumerate(places(), start=1), key=lambda shot: -eye.far(shot[1][0])):

@@ -23,7 +23,10 @@ Kind = Literal[
     "thin",
     "dashed",
     "mark",
+    "ink",
+    "ink-mark",
 ]
+"""What a shape stands for; ink is drawn on white paper, and stays dark where a page is dark."""
 GREYS: dict[Kind, tuple[float | None, float, float]] = {
     "paper": (1.0, 0.45, 0.3),
     "dark": (0.15, 0.15, 0.0),
@@ -37,9 +40,11 @@ GREYS: dict[Kind, tuple[float | None, float, float]] = {
     "thin": (None, 0.35, 0.25),
     "dashed": (None, 0.35, 0.3),
     "mark": (0.0, 0.0, 0.3),
+    "ink": (None, 0.1, 0.45),
+    "ink-mark": (0.0, 0.0, 0.3),
 }
 """Fill, stroke (0 black to 1 white) and width of the stroke, mm, on paper; no two that touch are alike."""
-LETTER_MM = 0.5
+LETTER_MM = 0.57
 """Width of a letter over its size."""
 
 
@@ -54,12 +59,13 @@ class Shape:
 
 @dataclass(frozen=True)
 class Words:
-    """Words at a point of the drawing."""
+    """Words at a point of the drawing; ``on_paper`` if they stand on the white sheet."""
 
     at: Point
     text: str
     anchor: Literal["start", "middle", "end"] = "middle"
     size: float = 4.6
+    on_paper: bool = False
 
     @property
     def box(self) -> tuple[float, float, float, float]:
@@ -122,7 +128,8 @@ def arrow(tip: Point, start: Point, kind: Kind = "line", size: float = 3.0) -> t
     length = max((dx * dx + dy * dy) ** 0.5, 1e-6)
     ux, uy = dx / length * size, dy / length * size
     wings = [(tip[0] + ux - w * uy, tip[1] + uy + w * ux) for w in (0.3, -0.3)]
-    return line(kind, (start, (tip[0] + ux, tip[1] + uy))), Shape("mark", (tip, *wings))
+    head: Kind = "ink-mark" if kind == "ink" else "mark"
+    return line(kind, (start, (tip[0] + ux, tip[1] + uy))), Shape(head, (tip, *wings))
 
 
 def _svg_shape(shape: Shape, high: float) -> Markup:
@@ -133,11 +140,13 @@ def _svg_shape(shape: Shape, high: float) -> Markup:
 
 def _svg_words(words: Words, high: float) -> Markup:
     left, bottom, right, top = words.box
-    tag = Markup('<rect class="tag" x="{:.2f}" y="{:.2f}" width="{:.2f}" height="{:.2f}"/>').format(
-        left, high - top, right - left, top - bottom
+    kind = " on-paper" if words.on_paper else ""
+    tag = Markup('<rect class="tag{}" x="{:.2f}" y="{:.2f}" width="{:.2f}" height="{:.2f}"/>').format(
+        kind, left, high - top, right - left, top - bottom
     )
-    text = Markup('<text x="{:.2f}" y="{:.2f}" text-anchor="{}" font-size="{:g}">{}</text>')
-    return tag + text.format(words.at[0], high - words.at[1], words.anchor, words.size, words.text)
+    text = Markup('<text class="words{}" x="{:.2f}" y="{:.2f}" text-anchor="{}" font-size="{:g}">{}</text>')
+    at = words.at[0], high - words.at[1]
+    return tag + text.format(kind, *at, words.anchor, words.size, words.text)
 
 
 def _paint_shape(canvas: Canvas, shape: Shape) -> None:
