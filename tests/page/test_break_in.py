@@ -26,11 +26,13 @@ GETS = (
     f"/cut/cut-{PHOTO}.jpg",
     "/report.html",
     "/order.html",
+    "/card.html",
 )
 POSTS = (
     "/fields",
     "/measure",
     "/report",
+    "/card",
     "/phone/open",
     "/phone/close",
     "/side/drive/photos",

@@ -149,7 +149,15 @@ def _side(side: PlannedSide, made: _Made, end: float) -> CardSide:
         u_end=max(order.choice.u_end for order in side.orders),
         crossing=tuple(_crossing(side, made)),
         length=made.built(side).length,
+        proposed=_one_length(side, made),
     )
+
+
+def _one_length(side: PlannedSide, made: _Made) -> float | None:
+    """Return the length that all spokes of a side are to have; None where they have several."""
+    lengths = {line.length for line in made.from_stock(side)}
+    lengths = lengths or {order.choice.proposed.length for order in side.orders}
+    return lengths.pop() if len(lengths) == 1 else None
 
 
 def lacing_of(side: PlannedSide) -> str:

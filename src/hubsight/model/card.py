@@ -49,8 +49,8 @@ class CardSide(Frozen):
         Where the ends are to come to lie, and how sure that is; ``end`` is the mean.
     crossing
         What a spoke crosses on its way, sentences.
-    length
-        Of the spokes that were built in, where that is noted.
+    length, proposed
+        Of the spokes that were built in, where that is noted; and of those to build in, where all are alike.
     """
 
     side: SideName
@@ -64,6 +64,7 @@ class CardSide(Frozen):
     u_end: float
     crossing: tuple[str, ...] = ()
     length: float | None = None
+    proposed: float | None = None
 
 
 class Card(Frozen):

@@ -20,6 +20,7 @@ from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.corrections import LEAST_BOSSES, MOST_BOSSES
 from hubsight.model.stated import SideName
 from hubsight.page.bench import Bench, JobState, PhotoState
+from hubsight.page.card import CardDesk
 from hubsight.page.content import page_sides
 from hubsight.page.door import ERRORS, Gate, Lock, enter, refused, small_json
 from hubsight.page.form import SHEET, SPOKES, WHEEL, gauge_fields, gauges_field, read_typed, set_typed
@@ -66,6 +67,7 @@ class BenchApp:
         self.bench = bench
         self.lock = Lock(f"hubsight-{secrets.token_hex(4)}", lasting=secrets.token_urlsafe(32))
         self.door: PhoneDoor | None = None
+        self.cards = CardDesk(bench)
         inside, job = self._inside, self._job
         routes = [
             Route("/", self._shelf),
@@ -81,6 +83,8 @@ class BenchApp:
             Route("/job/{job}/report", job(self._write_report), methods=["POST"]),
             Route("/job/{job}/report.html", job(self._report)),
             Route("/job/{job}/order.html", job(self._order)),
+            Route("/job/{job}/card.html", job(self.cards.show)),
+            Route("/job/{job}/card", job(self.cards.note), methods=["POST"]),
             Route("/job/{job}/phone/open", job(self._open_phone), methods=["POST"]),
             Route("/job/{job}/phone/close", job(self._close_phone), methods=["POST"]),
             Route("/job/{job}/side/{side}/photos", job(self._upload), methods=["POST"]),

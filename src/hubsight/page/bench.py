@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import Coroutine
+from collections.abc import Callable, Coroutine
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from hubsight.job.file.corrections import read_corrections, write_corrections
 from hubsight.model.corrections import Corrections
@@ -30,6 +30,8 @@ from hubsight.page.measuring import (
     report_page,
 )
 from hubsight.show.canvas import Window
+
+Work = TypeVar("Work")
 
 MOST_UNDO = 200
 SETTLE_S = 2.0
@@ -325,6 +327,10 @@ class Bench:
             state.reported = True
         self._done(state)
         return outcome.problems
+
+    async def work(self, function: Callable[..., Work], *arguments: object, timeout: float) -> Work:
+        """Let the measuring child do something for a job; raises `ChildFailed` if it cannot."""
+        return await self._measurer.call(function, *arguments, timeout=timeout)
 
     async def report_page(self, state: JobState) -> tuple[str, tuple[str, ...]]:
         """Return the report of the last record, or what is wrong with it."""

@@ -10,6 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse, Response
 
 from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.report.card import card_style
 from hubsight.show.view import SEVERITY_WORDS, percent, said
 
 STATIC = {
@@ -26,6 +27,9 @@ STATIC = {
     "handles.js": "text/javascript; charset=utf-8",
     "placing.js": "text/javascript; charset=utf-8",
     "phone.js": "text/javascript; charset=utf-8",
+    "card.js": "text/javascript; charset=utf-8",
+    "card.css": "text/css; charset=utf-8",
+    "tap.css": "text/css; charset=utf-8",
 }
 
 _PAGES = Environment(
@@ -50,6 +54,8 @@ def render(template: str, **values: Any) -> Response:
 
 @lru_cache
 def _static(name: str) -> bytes:
+    if name == "card.css":  # the printed card's own
+        return card_style().encode()
     return resources.files("hubsight.page").joinpath("static", name).read_bytes()
 
 

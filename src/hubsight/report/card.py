@@ -93,20 +93,29 @@ def _by_hole(spokes: tuple[CardSpoke, ...]) -> tuple[tuple[str, tuple[int, ...]]
     return ("flange hole", tuple(p for p, _ in turn)), ("rim hole", tuple(hole for _, hole in turn))
 
 
-def card_style() -> Markup:
-    """Return the style sheet of the card: this project's own file, which is not escaped."""
+def card_style() -> str:
+    """Return the style sheet of the card: this project's own file."""
     folder = resources.files("hubsight.report").joinpath("templates")
-    return Markup(folder.joinpath("card.css").read_text(encoding="utf-8"))
+    return folder.joinpath("card.css").read_text(encoding="utf-8")
+
+
+def card_sheet(card: Card, day: datetime.date) -> Markup:
+    """Return the card's sheet without a page round it, for pages that have their own."""
+    parts = _pages().get_template("card_sheet.html.j2").make_module()
+    return Markup(parts.sheet(shown_card(card), day))  # type: ignore[attr-defined]
 
 
 def render_card(card: Card, day: datetime.date) -> str:
     """Return the card as one HTML page: no script, nothing that is loaded from elsewhere."""
-    pages = Environment(
+    page = _pages().get_template("card.html.j2")
+    return page.render(shown=shown_card(card), card=card, style=Markup(card_style()), day=day)
+
+
+def _pages() -> Environment:
+    return Environment(
         loader=PackageLoader("hubsight.report", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    page = pages.get_template("card.html.j2")
-    return page.render(shown=shown_card(card), card=card, style=card_style(), day=day)
