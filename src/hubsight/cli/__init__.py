@@ -88,8 +88,8 @@ PANELS = {
 }
 """Commands by the way of a job, in the order of the list."""
 
-_IN_MODULE = {"replace": "built", "kit": "kit_rim"}
-"""Modules of the commands that have none of their own, and the last of the modules of a group."""
+_IN_MODULE = {"kit": "kit_rim"}
+"""The last of the modules of a group of commands."""
 
 
 def load_command(name: str) -> Any:
