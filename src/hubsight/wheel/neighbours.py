@@ -134,8 +134,8 @@ def _notes(spokes: Sequence[float], ends: Sequence[float], *, tense: bool) -> li
     if max(spokes) - min(spokes) > UNLIKE_MM:
         apart = max(spokes) - min(spokes)
         notes.append(
-            f"The neighbours differ by {apart:.1f} mm: they may be of two lengths; measure only spokes of that"
-            " side which lean the same way"
+            f"The neighbours differ by {apart:.1f} mm: they may be of two lengths; measure only spokes of"
+            " that side which lean the same way"
         )
     if len(spokes) == 1:
         notes.append("One neighbour alone: measure a second")
