@@ -9,7 +9,7 @@ import numpy as np
 from hubsight.camera.observe import view_in
 from hubsight.measure.sightings import Sightings
 from hubsight.model.agreement import RunnerUp
-from hubsight.see.gauge.end import SAME_END_MM, VOTE_REACH_MM, EndVotes
+from hubsight.see.gauge.end import SAME_END_MM, VOTE_REACH_MM, WIDE_ENDS, EndVotes, face_seen
 from hubsight.see.gauge.split import common_end, rival_end
 
 NEAR_SHARE = 0.5
@@ -35,28 +35,30 @@ def runners_up(seen: Sightings) -> tuple[RunnerUp, ...]:
         if gauge.votes is not None:
             own = [end is not None for end in gauge.ends]
             out += [
-                *_near(gauge.votes, k, seen.files),
+                *_near(seen, k, gauge.votes),
                 *_parted(gauge.votes, k, seen.files),
                 *_far(seen, k, gauge.votes, own),
             ]
     return tuple(sorted(out, key=lambda r: -r.share))
 
 
-def _near(votes: EndVotes, gauge: int, files: Sequence[str]) -> list[RunnerUp]:
+def _near(seen: Sightings, gauge: int, votes: EndVotes) -> list[RunnerUp]:
     """Find a second place near the end on which the photos' steps of light agree."""
     off, total = votes.ahead - votes.chosen, votes.steps.sum(0)
     at = np.flatnonzero(np.abs(off) < SAME_END_MM)
+    rival = votes.steps * ~_explained(seen, gauge, off)
+    other = rival.sum(0)
     peaks = np.flatnonzero((total[1:-1] >= total[:-2]) & (total[1:-1] > total[2:])) + 1
     peaks = peaks[(np.abs(off[peaks]) >= SAME_END_MM) & (np.abs(off[peaks]) < VOTE_REACH_MM)]
-    if len(files) < 2 or len(peaks) == 0:
+    if len(seen.files) < 2 or len(peaks) == 0:
         return []
-    k = int(peaks[total[peaks].argmax()])
-    share = float(total[k] / max(float(total[at].max()), 1e-9))
+    k = int(peaks[other[peaks].argmax()])
+    share = float(other[k] / max(float(total[at].max()), 1e-9))
     if share < NEAR_SHARE:
         return []
-    there, here = votes.steps[:, np.abs(off - off[k]) < SAME_END_MM / 2].max(1), votes.steps[:, at].max(1)
-    photos = [file for file, strong in zip(files, there > NEAR_SHARE * here, strict=True) if strong]
-    others = [file for file, strong in zip(files, here > NEAR_SHARE * there, strict=True) if strong]
+    there, here = rival[:, np.abs(off - off[k]) < SAME_END_MM / 2].max(1), votes.steps[:, at].max(1)
+    photos = [file for file, strong in zip(seen.files, there > NEAR_SHARE * here, strict=True) if strong]
+    others = [file for file, strong in zip(seen.files, here > NEAR_SHARE * there, strict=True) if strong]
     return [
         RunnerUp(
             gauge=gauge,
@@ -66,6 +68,23 @@ def _near(votes: EndVotes, gauge: int, files: Sequence[str]) -> list[RunnerUp]:
             others=tuple(others),
         )
     ]
+
+
+def _explained(seen: Sightings, gauge: int, off: Array) -> Flags:
+    """Tell (photo, place) where the end that was taken makes a second step of light, or print may.
+
+    The face of the end, where a photo looks at it, has two rims.
+    """
+    sighting = seen.gauges[gauge]
+    radius = WIDE_ENDS[sighting.tip][0].mean if sighting.tip in WIDE_ENDS else sighting.line.width / 2
+    out = np.zeros((len(seen.files), len(off)), dtype=bool)
+    for k in range(len(seen.files)):
+        face = face_seen(view_in(seen.sheet, k), sighting.end, sighting.line.direction, radius)
+        out[k] = np.abs(off + face) < SAME_END_MM if face > 0 else False
+        for beyond in np.unique(np.round(off[np.abs(off) < VOTE_REACH_MM])):
+            if _over_print(seen, gauge, k, float(beyond)):
+                out[k] |= np.abs(off - beyond) <= 0.5
+    return out
 
 
 def _parted(votes: EndVotes, gauge: int, files: Sequence[str]) -> list[RunnerUp]:

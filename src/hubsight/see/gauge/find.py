@@ -238,11 +238,11 @@ def _distinct(point: Array, direction: Array, covered: Flags, score: Array, coun
     for k in np.argsort(-score)[:KEEP_CANDIDATES]:
         votes = covered[:, k].sum(0)
         need = 2 if len(covered) > 1 else 1
-        on = np.flatnonzero(votes >= need)
+        on = _within_a_gauge(np.flatnonzero(votes >= need))
         if len(on) * SAMPLE_MM < LEAST_SUPPORT_MM:
             continue
         ends = point[k] + t[[on[0], on[-1]], None] * direction[k]
-        if any(same_line(line, ends) for line in out):
+        if any(same_line(line.point, line.direction, ends) for line in out):
             continue
         out.append(RoughLine(point[k], direction[k], float(t[on[0]]), float(t[on[-1]]), float(score[k])))
         if len(out) == count:
@@ -250,15 +250,34 @@ def _distinct(point: Array, direction: Array, covered: Flags, score: Array, coun
     return out
 
 
-def same_line(line: RoughLine, ends: Array) -> bool:
-    """Tell whether a line runs along another one, seen from above, and not far over or under it.
+def _within_a_gauge(on: Array) -> Array:
+    """Return those of ascending samples (N,) that lie within one gauge's length, as many as can be.
+
+    Behind the hub an edge of something else may run on along the same line.
+    """
+    if len(on) == 0:
+        return on
+    past = np.searchsorted(on, on + LONGEST_MM / SAMPLE_MM, side="right")
+    first = int((past - np.arange(len(on))).argmax())
+    return on[first : past[first]]
+
+
+def same_line(point: Array, direction: Array, ends: Array) -> bool:
+    """Tell whether a stretch of line runs along another line, seen from above, and not far over or under it.
 
     One wire's edges do so; something else may lie right below a wire.
+
+    Parameters
+    ----------
+    point, direction
+        (3,) of the other line, mm and unit.
+    ends
+        (2, 3) of the stretch, mm.
     """
-    d = line.direction[:2] / np.linalg.norm(line.direction[:2])
-    rel = ends - line.point
+    d = direction[:2] / np.linalg.norm(direction[:2])
+    rel = ends - point
     off = np.abs(rel[:, 0] * d[1] - rel[:, 1] * d[0])
-    steepness = line.direction[2] / np.linalg.norm(line.direction[:2])
+    steepness = direction[2] / np.linalg.norm(direction[:2])
     higher = rel[:, 2] - steepness * (rel[:, :2] @ d)
     apart = np.all(higher > SAME_HEIGHT_MM) or np.all(higher < -SAME_HEIGHT_MM)
     return bool(off.max() < SAME_LINE_MM and not apart)

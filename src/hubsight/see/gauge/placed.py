@@ -175,9 +175,11 @@ def _other_lines(
     """Return lines beside the placed ones, for the gauges that were not placed."""
     if len(lines) >= count or len(views) < 2:
         return []
-    placed = [line.point + np.array([[line.low], [line.high]]) * line.direction for line in lines.values()]
     found = find_lines([segments(p) for p in pictures], views, ANCHORS, count + EXTRA_CANDIDATES)
-    return [line for line in found if not any(same_line(line, ends) for ends in placed)]
+    placed = [line.point + np.array([[line.low], [line.high]]) * line.direction for line in lines.values()]
+    return [
+        line for line in found if not any(same_line(line.point, line.direction, ends) for ends in placed)
+    ]
 
 
 def _seen_along(

@@ -14,7 +14,7 @@ from hubsight.model.stated import StatedGauge, TipKind
 from hubsight.photo.at_once import at_once
 from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.end import EndsFound, EndSighting, EndVotes, see_ends
-from hubsight.see.gauge.find import RoughLine, find_lines, segments
+from hubsight.see.gauge.find import RoughLine, find_lines, same_line, segments
 from hubsight.see.gauge.tip import TipSeen, see_tip
 from hubsight.see.ribbon import linear_light
 from hubsight.target.geometry import STATION_MM
@@ -121,7 +121,7 @@ def see_gauges(
             len(views), 2
         ):
             seen.append((line, tracked))
-    seen.sort(key=lambda s: -sum(len(a.back) for a in s[1].axes))
+    seen = _each_once(sorted(seen, key=lambda s: -sum(len(a.back) for a in s[1].axes)))
     if len(seen) < len(stated):
         return Refusal(
             reason="no gauge spoke was found"
@@ -182,6 +182,16 @@ def _no_end(lights: Sequence[Light], views: Sequence[View], line: SeenLine) -> R
         reason="the gauge's far end was not found",
         remedy="Keep the far end inside the picture, uncovered and sharp, in two photos or more",
     )
+
+
+def _each_once(seen: Sequence[tuple[RoughLine, SeenLine]]) -> list[tuple[RoughLine, SeenLine]]:
+    """Drop lines that turned out to be a better one's, once their axes were tracked."""
+    out: list[tuple[RoughLine, SeenLine]] = []
+    for line, tracked in seen:
+        ends = tracked.end + np.array([[line.low - line.high], [0.0]]) * tracked.direction
+        if not any(same_line(better.end, better.direction, ends) for _, better in out):
+            out.append((line, tracked))
+    return out
 
 
 def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int, files: Sequence[str]) -> list[str]:
