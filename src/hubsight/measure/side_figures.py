@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -33,7 +34,8 @@ from hubsight.measure.sightings import Sightings
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import FigureName, PhotoEvidence, SideMeasurement
-from hubsight.model.stated import StatedSide
+from hubsight.model.stated import SideName, StatedSide
+from hubsight.model.verdict import Reason
 from hubsight.scene.boss_shape import BossShape
 from hubsight.see.bosses.sighting import ASTRAY_MM
 from hubsight.see.gauge.sighting import ANCHORS
@@ -64,6 +66,10 @@ ONE_PHOTO_NIPPLE = (
 )
 BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
+)
+OTHER_BORE = (
+    "Photograph the side once more with the gauge in the same boss' other bore: the mean of the two offsets is "
+    "free of the centreline"
 )
 ASYMMETRIC_DOUBT = 0.5
 UNSETTLED = (
@@ -126,7 +132,7 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
         photos=_evidence(seen, geometry, line),
         placed_by_hand=seen.side.corrections.sentences(seen.files),
         refusals=() if tip is None else (tip,),
-        doubts=drilled.doubts,
+        doubts=(*drilled.doubts, *_of_centreline(seen.side.name, warnings)),
         diameter_offset_correlation=correlation,
         camera=adjusted_camera(seen.solution),
         print_scale=adjusted_print_scale(seen.solution),
@@ -318,15 +324,18 @@ def _judge(seen: Sightings, line: Centreline) -> tuple[list[str], list[str]]:
         if shape is not None and outline_doubt(shape, radius) < ASYMMETRIC_DOUBT:
             why = f"the gauge contradicts the bosses' outline: {why}, or the rim's holes lie otherwise"
         warnings.append(f"{why}: their centreline is uncertain, and so is the offset")
-        advice.append(
-            "Photograph the side once more with the gauge in the same boss' other bore: the mean of the "
-            "two offsets is free of the centreline"
-        )
+        advice.append(OTHER_BORE)
     if len(seen.files) == 1:
         advice.append("Add three photos from around the hub: the figures become several times better")
     elif len(seen.files) < 4:
         advice.append("Four or five photos from all around the hub make the figures better")
     return warnings, advice
+
+
+def _of_centreline(side: SideName, warnings: Iterable[str]) -> Iterator[Reason]:
+    """Yield doubts of the centreline, which the figures' intervals hold."""
+    for text in warnings:
+        yield Reason(sentence=text, remedy=OTHER_BORE, about=f"{side}.spoke_offset", severity="check")
 
 
 def _side_warnings(seen: Sightings, crosses: int | None) -> list[str]:
