@@ -80,7 +80,7 @@ def bump(at, height=1.0):
 
 
 def sighted(
-    steps, own=(0.0,) * 4, clear=(50.0,) * 4, backing=(1.0,) * 4, *, end=(40.0, 0.0, 60.0), wire=None
+    steps, own=(0.0,) * 4, clear=(50.0,) * 4, backing=(1.0,) * 4, *, end=(40.0, 0.0, 60.0), wire=None, lens=(90, 5)
 ):
     """Four photos of one gauge along +x over the sheet's white field."""
     shown = np.zeros((4, len(AHEAD))) if wire is None else np.array(wire)
@@ -89,9 +89,10 @@ def sighted(
         votes=votes,
         ends=tuple(object() if b > 0.5 else None for b in backing),
         end=np.array(end),
-        line=SimpleNamespace(direction=np.array([1.0, 0.0, 0.0])),
+        line=SimpleNamespace(direction=np.array([1.0, 0.0, 0.0]), width=2.0),
+        tip="flat",
     )
-    sheet = SheetSeen([View(CAMERA, np.concatenate([np.zeros(3), look_at(90, 5, 400)]))] * 4)
+    sheet = SheetSeen([View(CAMERA, np.concatenate([np.zeros(3), look_at(*lens, 400)]))] * 4)
     target = SimpleNamespace(geometry=target_geometry("a4"))
     return SimpleNamespace(gauges=(gauge,), files=FILES, sheet=sheet, targets=(target,) * 4)
 
@@ -127,6 +128,19 @@ def test_a_second_step_that_half_the_photos_share_is_said():
 def test_a_weak_second_step_is_not():
     weak = bump(0.0) + bump(0.7, 0.45)
     assert runners_up(sighted([weak] * 4)) == ()
+
+
+@pytest.mark.parametrize(("azimuth", "rivals"), [(0, 0), (180, 1)])
+def test_the_near_rim_of_an_end_face_that_photos_look_at_is_no_other_end(azimuth, rivals):
+    """A lens 25 degrees beyond the end shows the face of a 2 mm wire 2 * 129 / 302 mm long; behind it, none."""
+    both = bump(0.0) + bump(-2 * 129 / 302, 0.9)
+    assert len(runners_up(sighted([both] * 4, lens=(azimuth, 25)))) == rivals
+
+
+def test_a_second_step_over_printed_squares_is_print():
+    both = bump(0.0) + bump(0.7, 0.9)
+    assert runners_up(sighted([both] * 4, end=(40.0, 0.0, 30.0)))
+    assert not runners_up(sighted([both] * 4, end=(106.0, 0.0, 30.0)))
 
 
 def test_photos_that_end_the_gauge_elsewhere_are_named_together():

@@ -9,10 +9,11 @@ from hub_pictures import SHADE, STEEL, TILT_DEG, Picture, rod, views
 from hubsight.measure.gauge_ends import CLEAR, LEAST_BACKING
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedGauge
-from hubsight.see.gauge.axis import track_axis
+from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.end import SAME_END_MM, see_ends
-from hubsight.see.gauge.find import find_lines, segments
-from hubsight.see.gauge.sighting import see_gauges
+from hubsight.see.gauge.find import RoughLine, find_lines, segments
+from hubsight.see.gauge.placed import NO_AXIS
+from hubsight.see.gauge.sighting import each_once, see_gauges
 from hubsight.see.gauge.tip import see_tip
 from hubsight.see.ribbon import linear_light
 
@@ -100,6 +101,36 @@ def test_a_steep_line_of_three_photos_is_no_gauge(slope_deg):
     line = find_lines(found, own, ANCHORS)[0]
     _, angle = off_axis(line.point, line.direction)
     assert angle < np.radians(-slope_deg) / 3
+
+
+def test_an_edge_that_runs_on_behind_the_hub_does_not_turn_the_gauge_round():
+    """The gauge's edge, and one on the same line 60 to 160 mm behind the gauge's start."""
+    own = views()
+    far = END - (LENGTH + 60.0) * DIRECTION
+    found = [
+        np.array(
+            [
+                view.project(np.array([END, END - LENGTH * DIRECTION])).reshape(4),
+                view.project(np.array([far, far - 100.0 * DIRECTION])).reshape(4),
+            ]
+        )
+        for view in own
+    ]
+    line = find_lines(found, own, ANCHORS)[0]
+    assert line.direction @ DIRECTION > 0.99
+    assert line.point + line.high * line.direction == pytest.approx(END, abs=3.0)
+
+
+def test_a_wire_that_was_found_twice_counts_once():
+    own = views()
+    rough = RoughLine(END, DIRECTION, -LENGTH, 0.0, 100.0)
+    longer = RoughLine(END + 8.0 * DIRECTION, DIRECTION, -LENGTH - 8.0, 0.0, 90.0)
+    beside = RoughLine(END + np.array([0.0, 30.0, 0.0]), DIRECTION, -LENGTH, 0.0, 80.0)
+    seen = [
+        (line, SeenLine(line.point, line.direction, DIAMETER, (NO_AXIS,) * len(own)))
+        for line in (rough, longer, beside)
+    ]
+    assert [line for line, _ in each_once(seen)] == [rough, beside]
 
 
 def test_the_axis_is_found_to_hundredths(shots):

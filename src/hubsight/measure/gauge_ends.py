@@ -9,6 +9,7 @@ import numpy as np
 from hubsight.camera.observe import view_in
 from hubsight.measure.sightings import Sightings
 from hubsight.model.agreement import RunnerUp
+from hubsight.model.arrays import Array, Flags
 from hubsight.see.gauge.end import SAME_END_MM, VOTE_REACH_MM, WIDE_ENDS, EndVotes, face_seen
 from hubsight.see.gauge.split import common_end, rival_end
 

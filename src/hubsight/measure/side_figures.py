@@ -68,8 +68,8 @@ BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
 OTHER_BORE = (
-    "Photograph the side once more with the gauge in the same boss' other bore: the mean of the two offsets is "
-    "free of the centreline"
+    "Photograph the side once more with the gauge in the same boss' other bore: the mean of the two offsets "
+    "is free of the centreline"
 )
 ASYMMETRIC_DOUBT = 0.5
 UNSETTLED = (

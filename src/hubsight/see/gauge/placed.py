@@ -177,9 +177,7 @@ def _other_lines(
         return []
     found = find_lines([segments(p) for p in pictures], views, ANCHORS, count + EXTRA_CANDIDATES)
     placed = [line.point + np.array([[line.low], [line.high]]) * line.direction for line in lines.values()]
-    return [
-        line for line in found if not any(same_line(line.point, line.direction, ends) for ends in placed)
-    ]
+    return [line for line in found if not any(same_line(line.point, line.direction, ends) for ends in placed)]
 
 
 def _seen_along(

@@ -121,7 +121,7 @@ def see_gauges(
             len(views), 2
         ):
             seen.append((line, tracked))
-    seen = _each_once(sorted(seen, key=lambda s: -sum(len(a.back) for a in s[1].axes)))
+    seen = each_once(sorted(seen, key=lambda s: -sum(len(a.back) for a in s[1].axes)))
     if len(seen) < len(stated):
         return Refusal(
             reason="no gauge spoke was found"
@@ -184,7 +184,7 @@ def _no_end(lights: Sequence[Light], views: Sequence[View], line: SeenLine) -> R
     )
 
 
-def _each_once(seen: Sequence[tuple[RoughLine, SeenLine]]) -> list[tuple[RoughLine, SeenLine]]:
+def each_once(seen: Sequence[tuple[RoughLine, SeenLine]]) -> list[tuple[RoughLine, SeenLine]]:
     """Drop lines that turned out to be a better one's, once their axes were tracked."""
     out: list[tuple[RoughLine, SeenLine]] = []
     for line, tracked in seen:
