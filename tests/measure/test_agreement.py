@@ -80,7 +80,14 @@ def bump(at, height=1.0):
 
 
 def sighted(
-    steps, own=(0.0,) * 4, clear=(50.0,) * 4, backing=(1.0,) * 4, *, end=(40.0, 0.0, 60.0), wire=None, lens=(90, 5)
+    steps,
+    own=(0.0,) * 4,
+    clear=(50.0,) * 4,
+    backing=(1.0,) * 4,
+    *,
+    end=(40.0, 0.0, 60.0),
+    wire=None,
+    lens=(90, 5),
 ):
     """Four photos of one gauge along +x over the sheet's white field."""
     shown = np.zeros((4, len(AHEAD))) if wire is None else np.array(wire)
@@ -132,7 +139,7 @@ def test_a_weak_second_step_is_not():
 
 @pytest.mark.parametrize(("azimuth", "rivals"), [(0, 0), (180, 1)])
 def test_the_near_rim_of_an_end_face_that_photos_look_at_is_no_other_end(azimuth, rivals):
-    """A lens 25 degrees beyond the end shows the face of a 2 mm wire 2 * 129 / 302 mm long; behind it, none."""
+    """A lens 25 degrees beyond the end sees a 2 mm wire's face 2 * 129 / 302 mm long; behind it, none."""
     both = bump(0.0) + bump(-2 * 129 / 302, 0.9)
     assert len(runners_up(sighted([both] * 4, lens=(azimuth, 25)))) == rivals
 

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 
 from hubsight.camera import View
-from hubsight.model.arrays import Array, Flags, Picture
+from hubsight.model.arrays import Array, Flags, Indices, Picture
 
 SEARCH_LONG_SIDE_PX = 1400
 """Long side of the copy in which straight edges are looked for, px; raising it is slower and finds fainter
@@ -250,7 +250,7 @@ def _distinct(point: Array, direction: Array, covered: Flags, score: Array, coun
     return out
 
 
-def _within_a_gauge(on: Array) -> Array:
+def _within_a_gauge(on: Indices) -> Indices:
     """Return those of ascending samples (N,) that lie within one gauge's length, as many as can be.
 
     Behind the hub an edge of something else may run on along the same line.
