@@ -58,6 +58,7 @@ COMMANDS = {
     "demo": "Try it: measure the sample job and show the figures beside the truth.",
     "target": "Write the scale target to print, or say what the check bars of a print mean.",
     "start": "Make a job's folder with a file to fill in; nothing is ever overwritten.",
+    "add": "Copy photos into a job, sorted into its sides by when they were taken and what they show.",
     "measure": "Measure a job, or bare photos of one side.",
     "lengths": "Say which spokes to order, and how sure that is: from photos, from readings by hand, or from "
     "both.",
@@ -82,7 +83,7 @@ COMMANDS = {
 
 PANELS = {
     "Prepare": ("start", "target", "kit", "calibrate", "proof"),
-    "Measure": ("bench", "measure", "demo"),
+    "Measure": ("bench", "add", "measure", "demo"),
     "Order and build": ("lengths", "drawer", "report", "card", "built", "replace"),
     "Look back": ("history", "verify", "hubs", "export"),
 }

@@ -98,7 +98,7 @@ def look_at(photo: Photo, paper: PaperName = "a4", tip: TipKind = "flat") -> Fir
     focal = photo.focal_prior_px
     prior = uncalibrated(photo.width, photo.height, None if focal is None else Reading(focal.value, focal.u))
     view = view_in(sheet_problem([sighting], prior, (None, None), max(photo.width, photo.height)).solve(), 0)
-    line = _gauge(picture, view, tip)
+    line = gauge_in(picture, view, tip)
     off = view.position - np.array([*STATION_MM, 0.0])
     better = [
         *_as_sent(photo),
@@ -119,10 +119,16 @@ def look_at(photo: Photo, paper: PaperName = "a4", tip: TipKind = "flat") -> Fir
     )
 
 
-def _gauge(
+def gauge_in(
     picture: NDArray[np.uint8], view: View, tip: TipKind
 ) -> tuple[tuple[Pixel, ...], Pixel | None] | None:
-    """Find the gauge in one photo: its axis in the picture, and its end; its height is not known."""
+    """Find the gauge in one photo: its axis in the picture, and its end; its height is not known.
+
+    Returns
+    -------
+    axis, end
+        In pixels as stored, from the hub outwards; no end where it is not seen. None where no gauge is.
+    """
     found_segments, light = segments(picture), linear_light(picture)
     best = None
     for height in USUAL_HEIGHTS_MM:

@@ -12,7 +12,7 @@ from PIL.ExifTags import Base
 from hubsight.photo.heif import container_orientation
 from hubsight.photo.load import FORMATS, own_size_limit
 from hubsight.photo.picture_set import CameraSignature
-from hubsight.photo.tags import CameraTag, read_camera_tag, read_day
+from hubsight.photo.tags import CameraTag, read_camera_tag, read_day, read_time
 from hubsight.photo.turn import TURNED_ON_END
 
 
@@ -36,6 +36,8 @@ class PhotoHeader:
     size: tuple[int, int]
     camera: CameraTag
     day: datetime.date | None
+    taken: datetime.datetime | None = None
+    """When it was taken, by the camera's own clock; None if the tags do not say."""
 
     @property
     def signature(self) -> CameraSignature:
@@ -53,7 +55,13 @@ def read_header(path: Path) -> PhotoHeader | None:
             picture = Image.open(path, formats=FORMATS)
         with picture:
             exif = picture.getexif()
-            return PhotoHeader(path.name, _stored_size(picture, path), read_camera_tag(exif), read_day(exif))
+            return PhotoHeader(
+                path.name,
+                _stored_size(picture, path),
+                read_camera_tag(exif),
+                read_day(exif),
+                read_time(exif),
+            )
     except Exception:  # a broken file makes decoders raise almost anything
         return None
 

@@ -93,6 +93,15 @@ def read_orientation(exif: Image.Exif) -> int:
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
 
 
+def read_time(exif: Image.Exif) -> datetime.datetime | None:
+    """Return when the photo was taken, to the second, by the camera's own clock."""
+    try:
+        taken = _text(exif.get_ifd(IFD.Exif).get(Base.DateTimeOriginal))
+        return datetime.datetime.strptime(taken, "%Y:%m:%d %H:%M:%S")
+    except ValueError:
+        return None
+
+
 def read_day(exif: Image.Exif) -> datetime.date | None:
     """Return the day on which the photo was taken, by the camera's own clock."""
     taken = _text(exif.get_ifd(IFD.Exif).get(Base.DateTimeOriginal))[:10].replace(":", "-")
