@@ -67,6 +67,7 @@ def test_a_boss_is_shown_where_it_is_found_and_largest():
         ({"features": (odd("tip", "b.jpg", gauge=0),)}, "gauge_end", "another kind of end"),
         ({"features": (odd("bore_mouth", "b.jpg", gauge=0),)}, "exit", "mouth 0.40 mm"),
         ({"features": (odd("bosses", "b.jpg"),)}, "exit", "0.40 mm round the axis"),
+        ({"features": (odd("end_face", "b.jpg"),)}, "end_face", "0.40 mm from where the others have it"),
         (
             {"runners_up": (RunnerUp(gauge=0, beyond=6.2, share=0.9, photos=("b.jpg",), others=("a.jpg",)),)},
             "gauge_end",

@@ -100,7 +100,7 @@ def crops_of(
         *(_ends(photos, k, gauges, doubts, _length(face, k)) for k in range(gauges)),
         *(_exits(photos, k, gauges, doubts, face) for k in range(gauges)),
         _bosses(photos, doubts),
-        *_turned(photos, lying=gauges == 0),
+        *_turned(photos, doubts, lying=gauges == 0),
     ]
     return _in_order(groups)
 
@@ -125,7 +125,7 @@ def _length(face: FaceGeometry | None, gauge: int) -> float:
 
 
 def _of(gauge: int, gauges: int) -> str:
-    return "gauge" if gauges == 1 else f"gauge {gauge + 1}"
+    return "the gauge" if gauges == 1 else f"gauge {gauge + 1}"
 
 
 def _px_per_mm(line: Sequence[Pixel], length: float) -> float:
@@ -155,7 +155,7 @@ def _ends(
         odd = doubts.of_end(photo.file, gauge)
         crops.append(Crop(photo.file, "far end", taken[gauge], half, seen=own, odd=odd))
     figures = ("spoke_offset", "reach", "protrusion")
-    return CropGroup("gauge_end", f"Far end of the {_of(gauge, gauges)}", figures, tuple(crops))
+    return CropGroup("gauge_end", f"Far end of {_of(gauge, gauges)}", figures, tuple(crops))
 
 
 def _exits(
@@ -171,7 +171,7 @@ def _exits(
         odd = doubts.of_exit(photo.file, gauge)
         crops.append(Crop(photo.file, "exit from the boss", at, half, odd=odd))
     figures = ("spoke_offset", "protrusion", "boss_width")
-    return CropGroup("exit", f"Where the {_of(gauge, gauges)} leaves its boss", figures, tuple(crops))
+    return CropGroup("exit", f"Where {_of(gauge, gauges)} leaves its boss", figures, tuple(crops))
 
 
 def exit_of(line: Sequence[Pixel], outlines: Sequence[Sequence[Pixel]]) -> Pixel:
@@ -214,8 +214,12 @@ def _bosses(photos: Sequence[PhotoEvidence], doubts: _Doubts) -> CropGroup:
     return CropGroup("boss", "Every boss, in the photo that shows it best", figures, tuple(crops))
 
 
-def _turned(photos: Sequence[PhotoEvidence], *, lying: bool) -> tuple[CropGroup, ...]:
-    ends = tuple(crop for photo in photos for crop in _edge_crops(photo, "end_face", "end face"))
+def _turned(photos: Sequence[PhotoEvidence], doubts: _Doubts, *, lying: bool) -> tuple[CropGroup, ...]:
+    ends = tuple(
+        replace(crop, odd=() if lying else doubts.of_end_face(photo.file))
+        for photo in photos
+        for crop in _edge_crops(photo, "end_face", "end face")
+    )
     flanges = tuple(crop for photo in photos for crop in _edge_crops(photo, "flange", "flange"))
     if not lying:
         return (CropGroup("end_face", "Upper end face", ("over_locknut", "centre_to_flange"), ends),)
@@ -272,6 +276,10 @@ class _Doubts:
         """Say what a photo's view of the bosses contradicts."""
         return tuple(self._opinions(_BY_PHOTO, photo, None))
 
+    def of_end_face(self, photo: str) -> tuple[str, ...]:
+        """Say what a photo's view of the upper end face contradicts."""
+        return tuple(self._opinions(("end_face",), photo, None))
+
     def of_boss(self, boss: int) -> tuple[str, ...]:
         """Say what a boss contradicts over all photos."""
         odd = ((f, o) for f in self.agreement.features for o in f.odd if o.boss == boss)
@@ -306,4 +314,5 @@ def _said(agreement: Agreement, opinion: Opinion) -> str:
         return f"the end {abs(opinion.value):.2f} mm {way} than where the others have it"
     if opinion.boss is not None:
         return f"{abs(opinion.value):.2f} mm round the axis from its place between the others"
-    return _HOW[agreement.feature].format(abs(opinion.value))
+    how = _HOW.get(agreement.feature, f"{agreement.words} {{:.2f}} mm from where the others have it")
+    return how.format(abs(opinion.value))

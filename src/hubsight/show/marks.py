@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from hubsight.model.agreement import Feature
 from hubsight.model.side import PhotoEvidence, Pixel, SeenEdge
 
 MarkKind = Literal[
@@ -43,17 +42,6 @@ HANGS_ON: dict[str, tuple[MarkKind, ...]] = {
     "centre_to_flange_nds": ("end_face", "flange", "outline"),
 }
 """Marks whose place a figure rests on, by the figure's name."""
-MARKED_BY: dict[Feature, tuple[MarkKind, ...]] = {
-    "gauge_end": ("end", "end-seen"),
-    "gauge_axis": ("gauge",),
-    "tip": ("end", "end-seen"),
-    "bosses": ("outline",),
-    "boss_centreline": ("centreline",),
-    "boss_left_face": ("outline",),
-    "boss_right_face": ("outline",),
-    "bore_mouth": ("gauge", "outline"),
-}
-"""Marks that show a feature on which photos agree or not."""
 
 
 @dataclass(frozen=True)
