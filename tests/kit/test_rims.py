@@ -166,7 +166,7 @@ def test_the_picture_enlarges_what_was_read():
         (("--rod", "300", "--rod", "200", "--gap", "96", "--overlap", "2"), "gaps and overlaps"),
         (("--erd", "596", "--at", "1"), "how many --holes"),
         (("--erd", "596", "--at", "30", "--holes", "24"), "hole 30 is not on a rim of 24"),
-        (("--erd", "596", "--seat-to-slot", "40"), "not between -5 and 12"),
+        (("--erd", "596", "--seat-to-slot", "40"), "not between -5 and 20"),
         (("--erd", "596", "--offset", "40"), "not between -15 and 15"),
         (("--erd", "596", "--bead-seat", "700"), "bead_seat"),
     ],

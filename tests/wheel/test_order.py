@@ -52,13 +52,15 @@ def test_order_has_a_line_for_each_side() -> None:
     build = dataclasses.replace(BUILD, wires=(butted(2.0, 1.8, 2.0), bladed(2.0, 2.2, 1.0)), spares=1)
     drive, other = lines(build=build)
     assert (drive.side, drive.count, drive.wire) == ("drive", 12, "2.0/1.8/2.0")
+    assert (drive.make, other.make) == ("double butted", "bladed")
     assert (other.side, other.count, other.wire) == ("non_drive", 12, "2.0/2.2x1.0/2.0")
     for line in (drive, other):
         assert line.length % BUILD.stock.step == 0.0
         assert line.spares == 1
         assert line.measured.startswith("from under the head")
         assert line.thread == "FG 2.3 (DIN 79012), 56 per inch"
-        assert line.nipple == "12 mm, slotted"
+        assert line.nipple == "12 mm, slotted, thread FG 2.3"
+        assert line.steel == "stainless 1.4310 (EN 10270-3)"
 
 
 def test_directions_that_differ_much_get_a_length_each() -> None:

@@ -26,6 +26,7 @@ class NippleChoice(StrEnum):
 
     SLOTTED = "slotted"
     TALL_HEAD = "tall_head"
+    INTERNAL = "internal"
 
 
 class RimDocument(Frozen):

@@ -20,6 +20,9 @@ SCHEMA_VERSION: Literal[1] = 1
 """Raised whenever a reader of the old document would misread the new one."""
 
 
+SLOT = "the slot's bottom"
+
+
 class BuiltSide(Frozen):
     """One side as built, or why nothing can be said of it.
 
@@ -109,7 +112,8 @@ def _built_sides(job: Job, planned: Planned) -> Iterator[BuiltSide]:
         proposed = order.choice.proposed
         length = proposed.length if notes.length is None else notes.length
         predicted = Reading(proposed.end + length - proposed.length, order.choice.u_end)
-        result = as_built(predicted, notes.ends)
+        zero = SLOT if planned.plan is None else planned.plan.build.nipple_window.zero
+        result = as_built(predicted, notes.ends, zero=zero)
         if isinstance(result, Refusal):
             yield BuiltSide(job=job.name, side=name, length=length, refusal=result)
         else:

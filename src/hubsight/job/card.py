@@ -81,7 +81,7 @@ def card_of(job: Job, planned: Planned) -> Card | Refusal:
         numbered_together=made.laced.numbered_together,
         window=(window.low, window.high),
         window_reasons=(window.low_reason, window.high_reason),
-        zero=ZERO,
+        zero=window.zero,
         tension_ratio=wheel.tension_ratio,
         tension_stated=table.wheel.tension is not None,
         nipples=f"{sum(side.geometry.spokes for side in plan.sides)} nipples, {plan.build.nipple.name}",
@@ -89,9 +89,6 @@ def card_of(job: Job, planned: Planned) -> Card | Refusal:
         cautions=(*order_notes(plan), *wheel.warnings, *CAUTIONS),
         software=planned.result.software.hubsight,
     )
-
-
-ZERO = "the bottom of the nipple's slot"
 
 
 def _facts(job: Job, label: LabelTable, plan: WheelPlan) -> Iterable[tuple[str, str]]:

@@ -65,5 +65,5 @@ def side_as_built(card: Card, side: SideName) -> AsBuilt | None:
     """Return what the noted ends of a side say of its prediction; None where none are noted."""
     of_side = next(one for one in card.sides if one.side == side)
     noted = [spoke.noted for spoke in card.of(side) if spoke.noted is not None]
-    found = as_built(Reading(of_side.end, of_side.u_end), noted)
+    found = as_built(Reading(of_side.end, of_side.u_end), noted, zero=card.zero)
     return found if isinstance(found, AsBuilt) else None

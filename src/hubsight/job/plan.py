@@ -14,6 +14,7 @@ from hubsight.job.file.model import JobFile, SideTable
 from hubsight.job.file.problems import one_problem
 from hubsight.job.joint import cleared, joint_test
 from hubsight.job.lengths import length_figure
+from hubsight.job.passing import passing_doubts
 from hubsight.job.ready_side import ReadySide, ready_side, side_by_hand
 from hubsight.job.verdict import with_verdict
 from hubsight.model.figure import Figure
@@ -23,7 +24,7 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.result import HandResult, JobResult, MeasuredSide
 from hubsight.model.stated import Reading, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR
-from hubsight.wheel.elastic import RimSection, section_from_mass
+from hubsight.wheel.elastic import common_section, section_from_mass
 from hubsight.wheel.geometry import RimGeometry
 from hubsight.wheel.lay_out import length_figure as plain_figure
 from hubsight.wheel.lay_out import planned_wheel, side_lengths
@@ -33,7 +34,7 @@ from hubsight.wheel.manual import Redone
 from hubsight.wheel.nipple import Nipple, Stock, Window
 from hubsight.wheel.order import WORKING_TENSION_N, Build, PlannedSide, WheelPlan, plan_wheel
 from hubsight.wheel.own_stock import from_drawer
-from hubsight.wheel.rim import ERD_DEFINITION, bead_seat_warning
+from hubsight.wheel.rim import bead_seat_warning, erd_definition
 from hubsight.wheel.wire import (
     HEAD_BUTT_MM,
     MODULUS_PATENTED,
@@ -126,7 +127,11 @@ def _with_lengths(job: Job, result: JobResult, erd: Reading) -> Planned:
     pairs = list(zip(job.sides, result.sides, strict=True))
     by_hand = {side.name: side_by_hand(stated, side, table) for stated, side in pairs}
     ready = {side.name: ready_side(stated, side, table, by_hand[side.name]) for stated, side in pairs}
-    good = {name: side for name, side in ready.items() if isinstance(side, ReadySide)}
+    good = {
+        name: replace(side, doubts=(*side.doubts, *passing_doubts(table, name)))
+        for name, side in ready.items()
+        if isinstance(side, ReadySide)
+    }
     lengths: dict[SideName, SideLengths | Refusal] = {
         name: side for name, side in ready.items() if isinstance(side, Refusal)
     }
@@ -143,7 +148,7 @@ def _with_lengths(job: Job, result: JobResult, erd: Reading) -> Planned:
     wheel = (
         planned_wheel(plan, erd_readings=getattr(erd, "readings", ()), warnings=said)
         if isinstance(plan, WheelPlan)
-        else PlannedWheel(erd_definition=ERD_DEFINITION, warnings=said)
+        else PlannedWheel(erd_definition=erd_definition(table.nipple.kind), warnings=said)
     )
     if len(good) == 1:
         only = "only one side is known: its tension is taken as that of a wheel with two like sides"
@@ -223,14 +228,15 @@ def build_of(table: JobFile, rim: RimGeometry) -> Build:
     """Return how the job file says that the wheel is to be built."""
     spokes, nipple, tension = table.spokes, table.nipple, table.wheel.tension
     modulus = MODULUS_PATENTED if spokes.patented else MODULUS_STAINLESS
-    section = RimSection()
+    made = Nipple(nipple.length, nipple.kind)
+    section = common_section(table.rim.material)
     if table.rim.mass is not None:
-        section = section_from_mass(Reading(table.rim.mass, MASS_U_G), rim.erd.value)
+        section = section_from_mass(Reading(table.rim.mass, MASS_U_G), rim.erd.value, table.rim.material)
     drive, non_drive = (_wire(spokes, side, modulus) for side in (table.sides.drive, table.sides.non_drive))
     return Build(
         stock=Stock(step=spokes.step, lengths=tuple(sorted(spokes.stock_lengths))),
-        nipple=Nipple(nipple.length, nipple.kind),
-        window=Window(nipple.window[0], nipple.window[1], "", "") if nipple.window else None,
+        nipple=made,
+        window=_stated_window(made, nipple.window),
         spoke_thread=spokes.thread,
         wires=(drive, non_drive),
         tension=WORKING_TENSION_N if tension is None else Reading(tension, TENSION_SHARE * tension),
@@ -238,6 +244,11 @@ def build_of(table: JobFile, rim: RimGeometry) -> Build:
         spares=spokes.spares,
         drawer=tuple(Lot(lot.length, lot.count, lot.wire, lot.head) for lot in spokes.lots),
     )
+
+
+def _stated_window(nipple: Nipple, window: tuple[float, ...]) -> Window | None:
+    """Return the window that a job states, which says nothing of what happens outside of it."""
+    return Window(window[0], window[1], "", "", nipple.zero, nipple.seat) if window else None
 
 
 def with_drawer(planned: Planned, lots: tuple[Lot, ...]) -> OwnStock | None:

@@ -119,6 +119,8 @@ class SideOrder(Frozen):
         One where the side is ordered in one length.
     window, window_reasons
         Lowest and highest place for a spoke's end in the nipple, and what happens below and beyond.
+    zero, seat
+        From where these places count, and where the spoke enters an internal nipple; None for other nipples.
     tension, bracing_angle, stretch, sits
         Of a spoke in the finished wheel; ``sits`` is by how much its end lies farther out than on the bench.
     in_wheel
@@ -132,6 +134,8 @@ class SideOrder(Frozen):
     choices: tuple[LengthChoice, ...]
     window: tuple[float, float]
     window_reasons: tuple[str, str] = ("", "")
+    zero: str = "the slot's bottom"
+    seat: float | None = None
     tension: float
     bracing_angle: float
     stretch: float
@@ -180,8 +184,10 @@ class OrderLine(Frozen):
         mm.
     head
         ``"straight-pull"`` or ``"J-bend"``.
-    wire, thread
+    wire, thread, steel
         Standard designations.
+    make
+        What the trade calls the spoke's shape: plain gauge, butted, bladed.
     measured
         How the length is measured.
     nipple
@@ -197,6 +203,8 @@ class OrderLine(Frozen):
     thread: str
     measured: str
     nipple: str
+    steel: str = ""
+    make: str = ""
 
 
 class PlannedWheel(Frozen):

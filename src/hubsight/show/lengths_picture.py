@@ -112,7 +112,7 @@ def _draw(panel: _Panel, title: str, side: SideOrder, choice: LengthChoice) -> N
     left = choice.proposed.length > sum(window) / 2.0
     corner, anchor = (axis.x(window[0]) + 6, "la") if left else (axis.x(window[1]) - 6, "ra")
     panel.words((corner, TOP_PX + 4), "the end lies in the nipple's window", 13, anchor=anchor)
-    _draw_curve(panel, axis, level, u)
+    _draw_curve(panel, axis, (level, u), side.zero)
     panel.line([(LEFT_PX, BASE_PX), (WIDTH_PX - RIGHT_PX, BASE_PX)], INK, 1.5)
     for candidate in choice.candidates:
         own = candidate.length == choice.proposed.length
@@ -125,12 +125,13 @@ def _draw(panel: _Panel, title: str, side: SideOrder, choice: LengthChoice) -> N
     panel.line([(0, PANEL_PX - 1), (WIDTH_PX, PANEL_PX - 1)], PALE, 1)
 
 
-def _draw_curve(panel: _Panel, axis: _Axis, level: float, u: float) -> None:
-    """Draw the density of the length that ends level with the slot's bottom."""
+def _draw_curve(panel: _Panel, axis: _Axis, known: tuple[float, float], zero: str) -> None:
+    """Draw the density of the length that ends level with where the ends count from."""
+    level, u = known
     at = np.linspace(level - 4 * u, level + 4 * u, 161)
     height = np.exp(-0.5 * ((at - level) / u) ** 2) * (BASE_PX - TOP_PX - 30)
     points = [(axis.x(float(x)), BASE_PX - float(y)) for x, y in zip(at, height, strict=True)]
     panel.area([*points, (points[-1][0], BASE_PX), (points[0][0], BASE_PX)], (205, 220, 238))
     panel.line(points, CURVE, 2.5)
-    said = f"level with the slot's bottom: {level:.2f} ± {u:.2f} mm"
+    said = f"level with {zero}: {level:.2f} ± {u:.2f} mm"
     panel.words((axis.x(level), TOP_PX - 36), said, 14, CURVE, anchor="ma")

@@ -72,11 +72,14 @@ def nipple_view(order: SideOrder, choice: LengthChoice) -> Markup:
     """
     low, high = order.window
     ends = [risk.end for risk in choice.candidates]
-    scale = _Scale(min(low, *ends) - BEFORE_MM, max(high, SLOT_MM, *ends) + BEYOND_MM)
+    first = low if order.seat is None else min(low, order.seat)
+    scale = _Scale(min(first, *ends) - BEFORE_MM, max(high, SLOT_MM, *ends) + BEYOND_MM)
     bottom = TOP + ROW * len(choice.candidates)
-    parts = [_window(scale, (low, high), bottom)]
+    parts = [_window(scale, order, bottom)]
     for number, risk in enumerate(choice.candidates):
-        parts.append(_row(scale, risk, choice, TOP + ROW * (number + 0.5)))
+        y = TOP + ROW * (number + 0.5)
+        parts.append(_nipple(scale, y) if order.seat is None else _internal(scale, order.seat, y))
+        parts.append(_row(scale, risk, choice, y))
     said = "; ".join(f"{risk.length:g} mm: {risk_words(risk)}" for risk in choice.candidates)
     head = Markup(
         '<svg class="nipples" role="img" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {:g} {:g}">'
@@ -90,15 +93,16 @@ def risk_words(risk: StockRisk) -> str:
     return f"too short {percent(risk.p_too_short)}, too long {percent(risk.p_too_long)}"
 
 
-def _window(scale: _Scale, window: tuple[float, float], bottom: float) -> Markup:
-    """Draw the band in which an end is good, with its name, and the slot's bottom."""
-    a, b = (scale.x(place) for place in window)
+def _window(scale: _Scale, order: SideOrder, bottom: float) -> Markup:
+    """Draw the band in which an end is good, with its name, and from where ends count."""
+    a, b = (scale.x(place) for place in order.window)
+    zero = "bottom of the slot" if order.seat is None else "outer end"
     return Markup("").join(
         [
             _box("window", a, TOP - 4, b - a, bottom - TOP + 4),
             _text((a + b) / 2, TOP - 10, "where the end is good", "middle"),
             _line(scale.x(0.0), TOP - 4, scale.x(0.0), bottom + 4, "slot"),
-            _text(scale.x(0.0), bottom + 18, "bottom of the slot", "middle"),
+            _text(scale.x(0.0), bottom + 18, zero, "middle"),
         ]
     )
 
@@ -109,7 +113,6 @@ def _row(scale: _Scale, risk: StockRisk, choice: LengthChoice, y: float) -> Mark
     reach = COVERED * choice.u_end
     low, high = scale.x(risk.end - reach), scale.x(risk.end + reach)
     marks = [
-        _nipple(scale, y),
         _box("spoke own" if own else "spoke", start, y - WIRE_HALF, max(end - start, 1.0), 2 * WIRE_HALF),
         _line(low, y, high, y, "spread"),
         _line(low, y - 4, low, y + 4, "spread"),
@@ -144,6 +147,25 @@ def _nipple(scale: _Scale, y: float) -> Markup:
         (slot, y - WIRE_HALF),
         (left, y - WIRE_HALF),
     ]
+    return _both(upper, y)
+
+
+def _internal(scale: _Scale, seat: float, y: float) -> Markup:
+    """Draw an internal nipple cut open: its head rests on the rim's bed, where the spoke enters."""
+    left, neck, right = scale.x(seat), scale.x(seat + HEAD_MM), scale.x(0.0)
+    upper = [
+        (left, y - HEAD_HALF),
+        (neck, y - HEAD_HALF),
+        (neck, y - NIPPLE_HALF),
+        (right, y - NIPPLE_HALF),
+        (right, y - WIRE_HALF),
+        (left, y - WIRE_HALF),
+    ]
+    return _both(upper, y)
+
+
+def _both(upper: list[tuple[float, float]], y: float) -> Markup:
+    """Draw a shape and its mirror image below the spoke."""
     lower = [(x, 2 * y - at) for x, at in upper]
     return Markup("").join(
         Markup('<polygon class="nipple" points="{}"/>').format(

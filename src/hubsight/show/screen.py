@@ -182,7 +182,7 @@ def _print_choice(console: Console, side: SideView, view: ChoiceView) -> None:
         return
     (low, high), (below, beyond) = order.window, order.window_reasons
     why = f": below, {below}; beyond, {beyond}" if below and beyond else ""
-    window = f"The end may lie from {low:+.1f} to {high:+.1f} mm of the slot's bottom, in the tensioned wheel"
+    window = f"The end may lie from {low:+.1f} to {high:+.1f} mm of {order.zero}, in the tensioned wheel"
     console.print(f"  {window}{why}.", highlight=False)
     choice = view.choice
     short, long = 100.0 * choice.sampled_too_short, 100.0 * choice.sampled_too_long

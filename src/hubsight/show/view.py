@@ -12,7 +12,7 @@ from typing import TypeVar
 from hubsight.job.close_calls import either_will_do
 from hubsight.model.catalogue import OF_HUB, OF_SIDE, SIDE_WORDS, FigureEntry, FigureName, figure_words
 from hubsight.model.figure import Figure
-from hubsight.model.lengths import LengthChoice, SideLengths, StockRisk
+from hubsight.model.lengths import LengthChoice, OrderLine, SideLengths, StockRisk
 from hubsight.model.result import Check, JobResult, MeasuredSide
 from hubsight.model.stated import SideName
 from hubsight.model.verdict import Reason, Severity, Verdict, VerdictWord
@@ -298,11 +298,17 @@ def _reasons_once(figures: Mapping[FigureName, Figure]) -> Iterable[str]:
         yield f"{both}: {sentence}"
 
 
+def _wire_words(line: OrderLine) -> str:
+    """Name a spoke's make, wire and steel; records of earlier versions know only the wire."""
+    make = f"{line.make}, " if line.make else ""
+    return f"{make}wire {line.wire} mm{f', {line.steel}' if line.steel else ''}"
+
+
 def _order_sentences(result: JobResult) -> Iterable[str]:
     for line in result.order:
         yield (
             f"{SIDE_WORDS[line.side].lower()}: {line.count} spokes of {line.length:g} mm, and {line.spares} "
-            f"spare; {line.head}, wire {line.wire} mm, thread {line.thread}; length {line.measured}"
+            f"spare; {line.head}, {_wire_words(line)}, thread {line.thread}; length {line.measured}"
         )
     for nipple in dict.fromkeys(line.nipple for line in result.order):
         count = sum(line.count + line.spares for line in result.order if line.nipple == nipple)

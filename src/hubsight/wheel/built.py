@@ -35,17 +35,20 @@ class AsBuilt:
         Observed minus predicted: positive if the side needed shorter spokes than computed.
     e_n
         Normalised error.
+    zero
+        From where the ends count.
     """
 
     predicted: Reading
     observed: Reading
     difference: float
     e_n: float
+    zero: str = "the slot's bottom"
 
     def sentence(self) -> str:
         """Return one sentence for the user."""
         seen = (
-            f"the ends lie {self.observed.value:+.1f} mm from the slot's bottom,"
+            f"the ends lie {self.observed.value:+.1f} mm from {self.zero},"
             f" {self.predicted.value:+.1f} mm predicted"
         )
         if abs(self.e_n) <= 1.0:
@@ -55,7 +58,10 @@ class AsBuilt:
 
 
 def as_built(
-    predicted: Reading, ends: Sequence[float], u_reading: float = END_READING_U_MM
+    predicted: Reading,
+    ends: Sequence[float],
+    u_reading: float = END_READING_U_MM,
+    zero: str = "the slot's bottom",
 ) -> AsBuilt | Refusal:
     """Compare where the ends came to lie with the prediction.
 
@@ -67,6 +73,8 @@ def as_built(
         Readings on one or several spokes of the side.
     u_reading
         Of one reading; a larger scatter among them counts instead.
+    zero
+        From where they count.
     """
     if not ends or not all(math.isfinite(end) for end in ends):
         return Refusal(
@@ -78,7 +86,7 @@ def as_built(
     e_n = normalised_error(
         observed.value, COVERAGE_FACTOR * observed.u, predicted.value, COVERAGE_FACTOR * predicted.u
     )
-    return AsBuilt(predicted, observed, observed.value - predicted.value, e_n)
+    return AsBuilt(predicted, observed, observed.value - predicted.value, e_n, zero)
 
 
 @dataclass(frozen=True)

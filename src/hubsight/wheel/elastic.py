@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import u_rectangular
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.length import LengthResult, lateral_distance, straight_distance
 from hubsight.wheel.wire import SpokeWire
@@ -21,6 +23,25 @@ DENSITY_ALUMINIUM = 2.7e-3
 """g/mm^3 (handbook value, from memory)."""
 
 
+RimMaterial = Literal["aluminium", "carbon", "steel"]
+
+
+@dataclass(frozen=True)
+class Material:
+    """Young's modulus along the rim with its uncertainty, N/mm^2, and density, g/mm^3."""
+
+    modulus: Reading
+    density: float
+
+
+MATERIALS: dict[RimMaterial, Material] = {
+    "aluminium": Material(Reading(MODULUS_ALUMINIUM, 1000.0), DENSITY_ALUMINIUM),
+    "carbon": Material(Reading(65_000.0, 20_000.0), 1.55e-3),
+    "steel": Material(Reading(206_000.0, 5000.0), 7.85e-3),
+}
+"""Handbook values, from memory. Carbon in epoxy: from a laminate of even directions (45 000 to 55 000) to one
+that lies mostly along the rim (100 000 and more); the layers of a rim are not known."""
+
 COMMON_AREA_MM2 = Reading(90.0, 25.0)
 """Cross-section of a common aluminium rim of about 450 g (common practice, no source)."""
 
@@ -31,12 +52,43 @@ class RimSection:
 
     area: Reading = COMMON_AREA_MM2
     modulus: float = MODULUS_ALUMINIUM
+    modulus_u: float = 0.0
+
+    @property
+    def relative_u(self) -> float:
+        """Relative standard uncertainty of its stiffness E A."""
+        return math.hypot(self.area.u / self.area.value, self.modulus_u / self.modulus)
 
 
-def section_from_mass(mass_g: Reading, erd: float, density: float = DENSITY_ALUMINIUM) -> RimSection:
-    """Return the rim's section from its mass: A = m / (rho pi D), D taken as the ERD."""
-    area = mass_g.value / (density * math.pi * erd)
-    return RimSection(Reading(area, area * mass_g.u / mass_g.value))
+def section_from_mass(mass_g: Reading, erd: float, material: RimMaterial | None = "aluminium") -> RimSection:
+    """Return the rim's section from its mass: A = m / (rho pi D), D taken as the ERD.
+
+    A mass alone is not taken for aluminium: without a material, E A lies between that of an aluminium rim and
+    that of a carbon one of this mass, as a rectangular distribution.
+    """
+    if material is None:
+        metal, fibre = (section_from_mass(mass_g, erd, kind) for kind in ("aluminium", "carbon"))
+        low, high = metal.modulus * metal.area.value, fibre.modulus * fibre.area.value
+        middle, half = (low + high) / 2.0, abs(high - low) / 2.0
+        area = middle / MODULUS_ALUMINIUM
+        doubt = MODULUS_ALUMINIUM * math.hypot(u_rectangular(half) / middle, fibre.modulus_u / fibre.modulus)
+        return RimSection(Reading(area, area * mass_g.u / mass_g.value), MODULUS_ALUMINIUM, doubt)
+    known = MATERIALS[material]
+    area = mass_g.value / (known.density * math.pi * erd)
+    spread = area * mass_g.u / mass_g.value
+    return RimSection(Reading(area, spread), known.modulus.value, known.modulus.u)
+
+
+def common_section(material: RimMaterial | None) -> RimSection:
+    """Return the section of a rim whose mass is not stated; not well known where it is no usual one."""
+    if material is None or material == "aluminium":
+        return RimSection()
+    mass = {"carbon": Reading(420.0, 80.0), "steel": Reading(800.0, 150.0)}[material]
+    return section_from_mass(mass, USUAL_RIM_MM, material)
+
+
+USUAL_RIM_MM = 590.0
+"""Diameter of a usual rim, for the section of one whose mass is not stated (common practice, no source)."""
 
 
 def bracing_angle(lateral: float, distance: float) -> float:
@@ -144,7 +196,7 @@ def wheel_under_tension(
     ]
     whole = sum(pulls) * (2.0 if len(sides) == 1 else 1.0)
     shrink = rim_shrink(rim.erd.value, whole, section)
-    by_section = section.area.u / section.area.value
+    by_section = section.relative_u
     result = []
     for (_, lengths, wire), force, bracing in zip(sides, tensions, bracings, strict=True):
         stretch = wire.stretch(lengths.mean.value, force.value)

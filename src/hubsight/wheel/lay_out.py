@@ -19,7 +19,7 @@ from hubsight.wheel.choice import Candidate
 from hubsight.wheel.length import SpokeLength
 from hubsight.wheel.order import PlannedLength, PlannedSide, WheelPlan, order_list, order_notes
 from hubsight.wheel.own_stock import from_drawer, one_length
-from hubsight.wheel.rim import ERD_DEFINITION
+from hubsight.wheel.rim import erd_definition
 
 
 def planned_wheel(
@@ -37,7 +37,7 @@ def planned_wheel(
         tension_ratio=min(tensions) / max(tensions) if len(tensions) == 2 else None,
         rim_shrink=plan.rim_shrink,
         p_wrong=plan.p_wrong,
-        erd_definition=ERD_DEFINITION,
+        erd_definition=erd_definition(plan.build.nipple.kind),
         warnings=tuple(warnings),
         notes=plan.notes,
     )
@@ -121,6 +121,8 @@ def _order(side: PlannedSide, plan: WheelPlan) -> SideOrder:
         choices=choices,
         window=(window.low, window.high),
         window_reasons=(window.low_reason, window.high_reason),
+        zero=window.zero,
+        seat=window.seat,
         tension=side.tension.tension.value,
         bracing_angle=side.tension.bracing,
         stretch=side.tension.stretch,

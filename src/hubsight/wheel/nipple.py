@@ -10,13 +10,17 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-NippleKind = Literal["slotted", "tall_head"]
+NippleKind = Literal["slotted", "tall_head", "internal"]
+
+ENGAGED_MM = 5.0
+"""Least thread of a spoke in an internal nipple: 2.5 diameters of a common spoke; a larger one moves the
+window outwards (common practice, no source)."""
 
 JUST_SHORT_MM = 1.0
 """How far below the slot's bottom a spoke may end: below, the head is not backed by the spoke and breaks off
 (common practice, no source)."""
 
-HEAD_ABOVE_SLOT_MM = {"slotted": 1.5, "tall_head": 3.0}
+HEAD_ABOVE_SLOT_MM: dict[NippleKind, float] = {"slotted": 1.5, "tall_head": 3.0}
 """From the slot's bottom to the head's top; beyond, the end stands out of the head (common practice, no
 source)."""
 
@@ -40,7 +44,9 @@ class Nipple:
     length
         Over all, mm.
     kind
-        ``"slotted"``: driven by the slot; ``"tall_head"``: a taller head for another driver leaves more room.
+        ``"slotted"``: driven by the slot; ``"tall_head"``: a taller head for another driver leaves more room;
+        ``"internal"``: it sits inside the rim on the bed of its holes, and the spoke enters it there: ends
+        count from the other side, its outer end.
     thread
         Length of its thread below the slot's bottom, mm.
     """
@@ -54,15 +60,30 @@ class Nipple:
         """For the order, such as ``"12 mm, slotted"``."""
         return f"{self.length:g} mm, {self.kind.replace('_', ' ')}"
 
+    @property
+    def zero(self) -> str:
+        """From where the ends of spokes count, outwards."""
+        return "the nipple's outer end" if self.kind == "internal" else "the slot's bottom"
+
+    @property
+    def seat(self) -> float | None:
+        """Where the spoke enters an internal nipple, which is its seat in the rim; None for other nipples."""
+        return -self.length if self.kind == "internal" else None
+
 
 @dataclass(frozen=True)
 class Window:
-    """Where the spoke's end may lie, and what happens below and beyond; "" if not known; positions in mm."""
+    """Where the spoke's end may lie, and what happens below and beyond; "" if not known; positions in mm.
+
+    ``zero`` is from where they count, ``seat`` where the spoke enters an internal nipple.
+    """
 
     low: float
     high: float
     low_reason: str = "the end stays short of the slot's bottom"
     high_reason: str = "the end stands out of the nipple's head"
+    zero: str = "the slot's bottom"
+    seat: float | None = None
 
     @property
     def middle(self) -> float:
@@ -74,8 +95,18 @@ def nipple_window(nipple: Nipple, spoke_thread: float = SPOKE_THREAD_MM) -> Wind
     """Return the window of a nipple: from just short of the slot's bottom to out of thread or head.
 
     A spoke is out of thread where the last of its thread enters the nipple's: at the difference of both
-    lengths.
+    lengths. An internal nipple hangs on the thread beyond its seat, at least `ENGAGED_MM` of it.
     """
+    if nipple.kind == "internal":
+        high = min(spoke_thread - nipple.length, 0.0)
+        return Window(
+            min(ENGAGED_MM - nipple.length, high - 0.5),
+            high,
+            low_reason="too little thread is in the nipple",
+            high_reason="the spoke is out of thread" if high < 0.0 else "the end stands out of the nipple",
+            zero=nipple.zero,
+            seat=nipple.seat,
+        )
     head = HEAD_ABOVE_SLOT_MM[nipple.kind]
     thread = spoke_thread - nipple.thread
     if thread < head:

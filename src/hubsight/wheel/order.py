@@ -256,5 +256,7 @@ def _order_line(side: PlannedSide, order: PlannedLength, build: Build) -> OrderL
         wire=wire.name,
         thread=wire.thread_in_full,
         measured="from inside the elbow to the end" if bent else "from under the head to the end",
-        nipple=build.nipple.name,
+        nipple=f"{build.nipple.name}, thread {wire.thread}",
+        steel=wire.steel,
+        make=wire.make,
     )

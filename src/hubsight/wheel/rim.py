@@ -21,6 +21,18 @@ ERD_DEFINITION = (
 )
 """The one definition, for screens and documents."""
 
+INTERNAL_DEFINITION = (
+    "ERD (effective rim diameter) of internal nipples: to their outer ends, from where the spoke ends count."
+    " It is the diameter of the bed on which they sit, and twice their length."
+)
+"""The same for nipples that sit inside the rim."""
+
+
+def erd_definition(kind: NippleKind) -> str:
+    """Return what the ERD is with nipples of a kind."""
+    return INTERNAL_DEFINITION if kind == "internal" else ERD_DEFINITION
+
+
 UNEVEN = "the ERD differs by"
 """How the warning of a rim that is out of round begins."""
 OUT_OF_ROUND_MM = 1.0

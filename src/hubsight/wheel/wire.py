@@ -79,6 +79,25 @@ class SpokeWire:
             return self.thread
         return f"{self.thread} ({THREAD_STANDARD}), {THREADS_PER_INCH} per inch"
 
+    @property
+    def steel(self) -> str:
+        """What it is drawn from, by its standard."""
+        return (
+            "patented EN 10270-1 SM" if self.modulus == MODULUS_PATENTED else "stainless 1.4310 (EN 10270-3)"
+        )
+
+    @property
+    def make(self) -> str:
+        """What the trade calls its shape."""
+        head, *middle = self.name.split("/")
+        if not middle:
+            return "plain gauge"
+        if "x" in middle[0]:
+            return "bladed"
+        if head == middle[1]:
+            return "double butted"
+        return "single butted" if middle[0] == middle[1] else "triple butted"
+
     def compliance(self, length: float) -> float:
         """Return the stretch per tension, mm/N, of a spoke: the sum of l / (E A) over its segments."""
         ends = min(self.end_length, length)

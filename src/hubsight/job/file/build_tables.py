@@ -29,6 +29,7 @@ from hubsight.job.file.readings import (
     single_number,
 )
 from hubsight.model.stated import Reading
+from hubsight.wheel.elastic import RimMaterial
 from hubsight.wheel.lot import Head, wire_name
 from hubsight.wheel.nipple import SPOKE_THREAD_MM, STOCK_STEP_MM, NippleKind
 from hubsight.wheel.order import SPARES
@@ -108,6 +109,7 @@ class RimTable(Table):
     even: bool = True
     holes: Annotated[str, BeforeValidator(lambda raw: "" if raw == [] else raw)] = ""
     mass: number_or_none(150.0, 1500.0) = None  # type: ignore[valid-type]
+    material: Annotated[RimMaterial | None, BeforeValidator(single)] = None
     bead_seat: Annotated[Literal[622, 584, 559] | None, BeforeValidator(single)] = None
 
     @model_validator(mode="after")

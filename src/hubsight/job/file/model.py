@@ -165,6 +165,8 @@ class SideTable(Table):
     bosses: OptionalCount = None
     stagger: SmallDistance = None
     boss_top: SmallDistance = None
+    bore: number_or_none(1.0, 8.0) = None  # type: ignore[valid-type]
+    slot: number_or_none(1.0, 12.0) = None  # type: ignore[valid-type]
     j_bend: JBendTable | None = None
     rim_holes: Numbers = ()
     rim_holes_period: Annotated[float, Field(gt=0.0, le=360.0)] = 360.0

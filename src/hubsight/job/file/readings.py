@@ -78,7 +78,14 @@ GAP = ReadingKind(0.0, 0.3, -300.0, 600.0, 3.0, "It is between the rods' ends; a
 SEAT_DIAMETER = ReadingKind(
     0.3, 0.4, 150.0, 750.0, 3.0, "It is the diameter on which the nipples' heads rest"
 )
-NIPPLE_SEAT = ReadingKind(0.05, 0.1, -5.0, 12.0, 1.0, "It is from the head's seat out to the slot's bottom")
+NIPPLE_SEAT = ReadingKind(
+    0.05,
+    0.1,
+    -5.0,
+    20.0,
+    1.0,
+    "It is from the head's seat out to the slot's bottom (internal: to the outer end)",
+)
 SMALL_DISTANCE = ReadingKind(0.03, 0.05, 0.0, 10.0, 0.5, "It is a few millimetres at most")
 HOLE_DIAMETER = ReadingKind(0.03, 0.04, 1.8, 4.0, 0.3, "Holes for spokes are 2.3 to 3 mm wide")
 RIM_OFFSET = ReadingKind(0.1, 0.1, -15.0, 15.0, 2.0, "It is positive towards the drive side")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, get_args
 
 from pydantic_core import PydanticCustomError
 
@@ -134,7 +134,7 @@ def put_rim(tables: Table, rim: KitRim, complain: Callable[[str, str, str], None
 
 def _erd_in(nipple: Table, table: Table, rim: KitRim) -> Refitted:
     kind = nipple.get("kind")
-    known: NippleKind | None = kind if kind in ("slotted", "tall_head") else None
+    known: NippleKind | None = kind if kind in get_args(NippleKind) else None
     return erd_with(rim, known, nipple.get("seat_to_slot"), table.get("washer"))
 
 

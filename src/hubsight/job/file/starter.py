@@ -55,6 +55,8 @@ centre_to_flange = []     # if you know it; else it follows from flange height a
 # rim_holes_period = 45   # and the angle after which they repeat; or the whole row as holes in [rim], where
 # first_hole = 0          # 0: a boss stands amid this side's first two holes in that row, 1: one hole on;
 #                         # left out, the gauge's direction tells
+# bore = 2.3              # diameter of its bores: does a blade pass? Where they are slotted for blades,
+# slot = 3.0              # the slot's width
 # boss_top = 3.5          # from the crossing point out to the boss' top: do spokes clear the next boss?
 
 [sides.drive.caliper]     # readings by hand: compared with the photos, or used if there are no photos
@@ -109,7 +111,8 @@ offset = []               # of the spoke holes from the rim's middle, positive t
 # even = false            # if the holes are not evenly spaced; then state the pattern:
 # holes = "DND"           # the row of holes round the rim that repeats, each with the side that it belongs to
 # hole_stagger = 1.0      # how far each side's holes lie from the holes' middle, towards their own side
-# mass = 450              # g; tells how much the rim shrinks under tension
+# mass = 450              # g; with material = "aluminium", "carbon" or "steel" it tells how much the
+# material = "aluminium"  # rim shrinks under tension
 # bead_seat = 622         # 622, 584 or 559: a check that the ERD can be right
 
 [wheel]
@@ -131,7 +134,8 @@ spares = 2                # of each length
 
 [nipple]
 length = 12
-kind = "slotted"          # "slotted", or "tall_head": its taller drive head leaves the spoke more room
+kind = "slotted"          # "slotted"; "tall_head": its taller drive head leaves the spoke more room;
+#                         # "internal": it sits inside the rim, and the ERD counts to its outer end
 # seat_to_slot = 2.0      # from the head's seat out to the slot: corrects a rim measured with other nipples
 # window = [-1.0, 1.5]    # if you know better where the spoke's end may lie, from the bottom of the slot
 
