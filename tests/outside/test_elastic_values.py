@@ -52,8 +52,8 @@ def test_bead_seats(nominal: int, specified: float) -> None:
 
 
 def test_carbon_between_laminates_of_handbooks() -> None:
-    """E / rho, 10^6 N mm / g: aluminium 25.9, carbon laminates 29 (even directions, 45 000 / 1.55) to 65 (most
-    along the rim, 100 000 / 1.55); handbook values, from memory."""
+    """E / rho, 10^6 N mm / g: aluminium 25.9, carbon laminates 29 (even directions, 45 000 / 1.55) to 65
+    (most along the rim, 100 000 / 1.55); handbook values, from memory."""
     mass, erd = Reading(420.0, 0.0), 590.0
     stiff = {
         kind: section.modulus * section.area.value * math.pi * erd / 420.0 / 1e6
