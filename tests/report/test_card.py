@@ -85,7 +85,7 @@ def test_the_card_says_what_the_bench_needs(run, job):
         "leading to hole",
         "drive side 1000 N (102 kgf)",
         "A usual tension: the makers&#39; limits count, not this",
-        "the bottom of the nipple&#39;s slot",
+        "the slot&#39;s bottom",
         "outbound",
         "Wear eye protection",
     ):
