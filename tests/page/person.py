@@ -112,9 +112,9 @@ class Page:
 
     def new_job(self, title):
         self.driver.get(self.home)
-        self.keys("#title", title)
-        self.keys("#length", str(GAUGE_MM), Keys.ENTER)
+        self.keys("#title", title, Keys.ENTER)
         self.wait(lambda: self.one(".steps"))
+        self.type("#f-gauges-a-length", str(GAUGE_MM))
 
     def looked_at(self, count):
         self.wait(lambda: len(self.all("#photos .photos .fine, #photos .photos .bad")) >= count)
@@ -138,13 +138,24 @@ class Page:
     def say(self):
         return self.one("#viewer-say").text
 
-    def ready(self):
-        self.wait(lambda: self.all("#handles .handle") and self.one("#viewport").get_attribute("data-ready"))
+    def looking(self):
+        """Wait until the photo is drawn."""
+        self.wait(lambda: self.one("#viewport").get_attribute("data-ready"))
         self.wait(
             lambda: self.driver.execute_script(
                 "const i = document.getElementById('shown'); return i.complete && i.naturalWidth"
             )
         )
+
+    def ready(self):
+        """Wait until the photo is drawn, and choose to correct what is seen in it."""
+        self.looking()
+        self.correct()
+        self.wait(lambda: self.all("#handles .handle"))
+
+    def correct(self):
+        if self.one("#correct").get_attribute("aria-pressed") != "true":
+            self.click("#correct")
 
     def adjusted(self, act):
         """Do what sends marks, and wait until what comes of them is drawn; how long that took, s."""

@@ -24,6 +24,8 @@ GETS = (
     f"/photo/{PHOTO}/drawing",
     f"/photo/{PHOTO}/full.jpg",
     f"/cut/cut-{PHOTO}.jpg",
+    "/thumb.jpg",
+    "/now?parts=look",
     "/report.html",
     "/order.html",
     "/card.html",
@@ -37,7 +39,10 @@ POSTS = (
     "/phone/close",
     "/side/drive/photos",
     "/side/drive/place",
-    "/side/drive/undo",
+    "/undo",
+    "/redo",
+    "/ready",
+    "/side/drive/answer",
     "/side/drive/clear",
     f"/photo/{PHOTO}/unusable",
     f"/photo/{PHOTO}/remove",
@@ -62,6 +67,11 @@ def test_a_stranger_changes_nothing(bench, job, path):
     assert bench.stranger().post(job + path, {"side": "drive"}).status == 401
     assert bench.stranger().post("/jobs", {"title": "mine", "length": "100"}).status == 401
     assert content(bench.shelf) == before
+
+
+def test_a_stranger_compares_nothing(bench, job):
+    known = job.rpartition("/")[2]
+    assert bench.stranger().get(f"/compare?job={known}&job={known}").status == 401
 
 
 def test_a_stranger_sees_no_job_on_the_first_page(bench):

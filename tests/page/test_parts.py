@@ -206,9 +206,12 @@ def test_what_only_a_text_editor_makes_is_said_with_its_place(tmp_path, small_ph
     file.write_text(text.replace("bar_x = []", "bar_x = 132"))
     (said,) = measure(folder, True).problems
     assert said.startswith("Check bar along the long side: check bar x: 132 mm is +10 % off")
-    file.write_text(text.replace("[rim]", "[rim]\nwidth = 3"))
+    file.write_text(text.replace("\n[rim]\n", "\n[rim]\nwidth = 3\n"))
     (said,) = measure(folder, True).problems
-    assert said.startswith("job.toml, line ")
+    assert said.startswith("Rim, width: ")
+    line = 1 + file.read_text().splitlines().index("width = 3")
+    assert f"line {line}: mend it there" in said
+    assert "toml" not in said
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,8 @@ def test_every_screen_can_be_read_and_used(page, scheme, width):
         page.open_job("rear-hub")
         for step in STEPS:
             page.step(step)
-            page.wait(lambda s=step: all(p.text for p in page.all(f"#{s} [data-part]")))
+            drawn = f"#{step} [data-part]"
+            page.wait(lambda d=drawn: all(p.get_attribute("data-shown") is not None for p in page.all(d)))
             page.driver.execute_script("for (const d of document.querySelectorAll('details')) d.open = true")
             assert page.violations() == [], step
             assert sideways_overflow(driver) == 0, step

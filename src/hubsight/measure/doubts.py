@@ -73,17 +73,21 @@ class Doubt:
     source: str = PHOTOS_DISAGREE
 
 
-def doubts_of(seen: Sightings, measured: SideMeasurement) -> tuple[PhotosAgree, list[Doubt]]:
+def doubts_of(
+    seen: Sightings, measured: SideMeasurement, *, thorough: bool = True
+) -> tuple[PhotosAgree, list[Doubt]]:
     """Return how photos and marks of a side agree, and what of it is to be doubted.
 
     Parameters
     ----------
     seen, measured
         A side, and what its figures are.
+    thorough
+        Whether each figure is worked out without each photo too, which takes as long as all the rest.
     """
     figures = measured.figures
     features, ends = agreements(seen), runners_up(seen)
-    without = left_out(seen, figures)
+    without = left_out(seen, figures) if thorough else ()
     asked = [_asked(seen, conflict, figures) for conflict in seen.marks.conflicts]
     doubts = [
         *_of_ends(seen, ends, figures),
@@ -219,6 +223,7 @@ def _asked(seen: Sightings, conflict: Conflict, figures: dict[FigureName, Figure
         figure=SHOWS[kind],
         by_mark=None if would is None else would.value,
         by_photos=None if was is None else was.value,
+        photos=tuple(photo for photo in conflict.photos if photo != conflict.mark.photo),
     )
     return _Asked(conflict, question, by_mark)
 

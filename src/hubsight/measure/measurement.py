@@ -15,16 +15,17 @@ from hubsight.model.side import PhotoEvidence, SideMeasurement
 from hubsight.model.verdict import Reason
 
 
-def measurement_of(seen: Sightings) -> SideMeasurement | Refusal:
+def measurement_of(seen: Sightings, *, thorough: bool = True) -> SideMeasurement | Refusal:
     """Turn what was seen of a side into its figures, each wide enough to hold what contradicts it.
 
-    Where the photos without marks that contradict them give no figures, the marks are right.
+    Where the photos without marks that contradict them give no figures, the marks are right. Figures that are
+    not ``thorough`` come sooner; whether they hang on one photo is not told of them.
     """
     measured = side_measurement(seen)
     if isinstance(measured, Refusal):
         return _by_marks(seen, measured)
     doing("comparing the photos with each other", done=0.65)
-    agreement, doubts = doubts_of(seen, measured)
+    agreement, doubts = doubts_of(seen, measured, thorough=thorough)
     figures = {name: _held(name, figure, doubts) for name, figure in measured.figures.items()}
     return measured.model_copy(
         update={

@@ -140,6 +140,8 @@ class Question(Frozen):
         How far the mark lies from what the photos show, in standard deviations of the difference.
     figure, by_mark, by_photos
         The figure that hangs on it, mm, if either is right; None where it makes none.
+    photos
+        The other photos, which say otherwise.
     """
 
     photo: str
@@ -149,6 +151,7 @@ class Question(Frozen):
     figure: str
     by_mark: float | None
     by_photos: float | None
+    photos: tuple[str, ...] = ()
 
 
 class PhotosAgree(Frozen):

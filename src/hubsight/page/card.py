@@ -20,12 +20,13 @@ from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import JobResult
 from hubsight.model.stated import SideName
-from hubsight.page.bench import Bench, JobState
+from hubsight.page.bench import Bench
 from hubsight.page.child import ChildFailed
 from hubsight.page.door import refused, small_json
 from hubsight.page.jobs import SIDES
 from hubsight.page.measuring import MEASURE_S
 from hubsight.page.pages import render
+from hubsight.page.state import JobState
 from hubsight.page.words import in_page_words
 from hubsight.report.card import card_sheet
 from hubsight.show.lacing_drawing import end_scale, scale_limits

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from hubsight.job import JobFileError
+from hubsight.job.file.corrections import read_corrections
+from hubsight.measure.doubts import MARK_WORDS
 from hubsight.measure.first_look import still_missing
 from hubsight.model.catalogue import OF_SIDE, SIDE_WORDS, FigureName
+from hubsight.model.corrections import Answer, index_of, kind_of
 from hubsight.model.figure import Figure
 from hubsight.model.result import Check
 from hubsight.model.stated import SideName
-from hubsight.page.bench import JobState, PhotoState
 from hubsight.page.form import Field, caliper_fields, side_fields
 from hubsight.page.jobs import MOST_PHOTOS, SIDES
+from hubsight.page.state import JobState, PhotoState
+from hubsight.page.words import plain
 from hubsight.show.marks import HANGS_ON
 from hubsight.show.view import SideView
 
@@ -73,6 +78,8 @@ class PageSide:
         By how much the last correction moved the spoke length, mm.
     more
         Further fields of the side.
+    refused
+        Why there are no figures of it, or not all.
     """
 
     name: SideName
@@ -83,7 +90,7 @@ class PageSide:
     lines: list[FigureLine]
     length_moved: float | None
     more: tuple[Field, ...]
-    can_undo: bool
+    refused: tuple[str, ...] = ()
     most: int = MOST_PHOTOS
 
     @property
@@ -116,8 +123,50 @@ def _page_side(state: JobState, side: SideName, view: SideView | None, values: d
         lines=[] if view is None else _lines(state, view, values),
         length_moved=_length_moved(state, side),
         more=side_fields(side),
-        can_undo=bool(state.undo[side]),
+        refused=_refused(state, side),
     )
+
+
+@dataclass(frozen=True)
+class Answered:
+    """An answer to the question whether a mark or the photos are right, which can be taken back."""
+
+    side: SideName
+    photo: str
+    answer: Answer
+    sentence: str
+
+
+def answered(state: JobState) -> list[Answered]:
+    """Return what somebody answered of marks that are still there."""
+    try:
+        corrections = read_corrections(state.folder)
+    except JobFileError:
+        return []
+    out = []
+    for side in SIDES:
+        own = corrections.of(side)
+        photos = {photo.file.path.name: photo.file.id for photo in state.side_photos(side)}
+        for mark in own.marks():
+            believed = own.believed(mark)
+            if believed is None or mark.photo not in photos:
+                continue
+            kind, index = kind_of(mark), index_of(mark)
+            answer = next(a for a in own.answers if (a.photo, a.mark, a.index) == (mark.photo, kind, index))
+            right = "your mark is" if believed == "mark" else "the photos are"
+            sentence = f"{mark.photo}, {MARK_WORDS[kind]}: you said that {right} right."
+            out.append(Answered(side, photos[mark.photo], answer, sentence))
+    return out
+
+
+def _refused(state: JobState, side: SideName) -> tuple[str, ...]:
+    """Return why a side's figures, or some of them, are not there."""
+    measured = state.measured_side(side)
+    if measured is None:
+        return ()
+    found = measured.measurement
+    refusals = (measured.refusal, *(() if found is None else found.refusals))
+    return tuple(plain(refusal.sentence()) for refusal in refusals if refusal is not None)
 
 
 def _lines(state: JobState, view: SideView, values: dict[str, str]) -> list[FigureLine]:

@@ -14,11 +14,13 @@ from hubsight.job import JOB_FILE_NAME, JobFileError
 from hubsight.job.file.edit import Value, set_fields, typed_readings, without_gauge
 from hubsight.job.file.problems import one_problem
 from hubsight.job.file.text import read_job_text
+from hubsight.kit.model import KitGauge, KitTarget
+from hubsight.kit.store import Kit, KitError, KitKind
 from hubsight.model.catalogue import OF_SIDE
 from hubsight.model.stated import PaperName, SideName, TipKind
 from hubsight.page.jobs import SIDES
 
-Kind = Literal["readings", "number", "optional", "count", "choice", "gauges"]
+Kind = Literal["readings", "number", "optional", "count", "choice", "gauges", "words", "kit"]
 
 FIRST_GAUGE, SECOND_GAUGE = "a", "b"
 PLAIN_NAME = re.compile(r"[\w-]{1,40}")
@@ -77,6 +79,19 @@ SPOKES = (
 )
 
 
+LABEL = (
+    Field("label.hub", "Hub", "What it is called, as you would look for it", kind="words"),
+    Field("label.customer", "Customer", kind="words"),
+    Field("label.wheel", "Wheel", "Such as rear, 28 inch", kind="words"),
+    Field("label.notes", "Notes", kind="words"),
+)
+
+
+def label_fields() -> tuple[Field, ...]:
+    """Return the fields by which a job is found again."""
+    return LABEL
+
+
 def side_fields(side: SideName) -> tuple[Field, ...]:
     """Return the fields of one side."""
     return (
@@ -89,9 +104,24 @@ def side_fields(side: SideName) -> tuple[Field, ...]:
     )
 
 
-def gauge_fields(gauge: str) -> tuple[Field, ...]:
-    """Return the fields of one gauge."""
+def kit_field(name: str, label: str, kind: KitKind, folder: Path | None) -> tuple[Field, ...]:
+    """Return the field that chooses a piece of kit by its name; none where there is none of that kind."""
+    names = () if folder is None else tuple(Kit.beside(folder).files(kind))
+    if not names:
+        return ()
+    choices = (("", "none: type it here"), *((known, known) for known in names))
+    return (Field(name, label, kind="kit", choices=choices),)
+
+
+def sheet_fields(folder: Path | None = None) -> tuple[Field, ...]:
+    """Return the fields of the printed sheet."""
+    return (*kit_field("target.kit", "Sheet from your kit", "target", folder), *SHEET)
+
+
+def gauge_fields(gauge: str, folder: Path | None = None) -> tuple[Field, ...]:
+    """Return the fields of one gauge; with a job's folder also the choice of one from the kit."""
     return (
+        *kit_field(f"gauges.{gauge}.kit", "Gauge from your kit", "gauge", folder),
         Field(f"gauges.{gauge}.length", "Gauge length", "From under the head to the far end, about 100"),
         Field(
             f"gauges.{gauge}.tip",
@@ -120,6 +150,8 @@ def gauges_field(side: SideName, gauges: Sequence[str]) -> Field:
 TYPED = tuple(name for name, entry in OF_SIDE.items() if entry.typed)
 """Figures whose caliper readings are typed on the page."""
 
+MOST_WORDS = 2000
+"""Letters of a label."""
 EMPTY_NUMBERS = {"nipple.length": 12.0}
 EMPTY_COUNTS = {"spokes.spares": 0}
 """What an empty field means where the job file wants a number."""
@@ -130,12 +162,12 @@ def caliper_fields(side: SideName) -> dict[str, Field]:
     return {name: Field(f"sides.{side}.caliper.{name}", "Caliper reading") for name in TYPED}
 
 
-def known_fields(gauges: Sequence[str], more: str) -> dict[str, Field]:
+def known_fields(gauges: Sequence[str], more: str, folder: Path | None = None) -> dict[str, Field]:
     """Return all fields that may be set from the page, by name; with those of one gauge ``more``."""
-    own = [f for gauge in (*gauges, more) for f in gauge_fields(gauge)]
+    own = [f for gauge in (*gauges, more) for f in gauge_fields(gauge, folder)]
     for side in SIDES:
         own += [*side_fields(side), *caliper_fields(side).values(), gauges_field(side, gauges)]
-    return {f.name: f for f in (*SHEET, *WHEEL, *SPOKES, *own)}
+    return {f.name: f for f in (*sheet_fields(folder), *WHEEL, *SPOKES, *LABEL, *own)}
 
 
 @dataclass(frozen=True)
@@ -163,6 +195,13 @@ class Typed:
         """Return the gauges in a side's photos."""
         return tuple(self.values.get(f"sides.{side}.gauges", "").split()) or self.gauges
 
+    def without_length(self) -> str | None:
+        """Return the first gauge whose length is not known yet; None if all are."""
+        known = ("length", "kit")
+        return next(
+            (g for g in self.gauges if not any(self.values.get(f"gauges.{g}.{k}") for k in known)), None
+        )
+
 
 def read_typed(folder: Path) -> Typed:
     """Read what a job file states; nothing of a file that cannot be read."""
@@ -173,7 +212,7 @@ def read_typed(folder: Path) -> Typed:
     tables = stated.get("gauges")
     names = tuple(n for n in tables if PLAIN_NAME.fullmatch(n)) if isinstance(tables, dict) else ()
     more = next(n for n in (SECOND_GAUGE, FIRST_GAUGE, "c") if n not in names)
-    known = known_fields(names, more)
+    known = known_fields(names, more, folder)
     values = {name: _typed(_look_up(stated, name)) for name in known}
     sides = tuple(s for s in SIDES if isinstance(_look_up(stated, f"sides.{s}"), dict))
     return Typed(values, names or (FIRST_GAUGE,), more, sides)
@@ -219,24 +258,71 @@ def set_typed(folder: Path, typed: dict[str, str]) -> None:
         If a field is not known here, or a value is a slip; nothing is then written.
     """
     stated = read_typed(folder)
-    known = known_fields(stated.gauges, stated.more)
+    known = known_fields(stated.gauges, stated.more, folder)
     values: dict[str, Value] = {}
     for name, text in typed.items():
         if name not in known:
             raise one_problem(JOB_FILE_NAME, "this field is not known", "Reload the page")
-        gauge, length = _gauge_of(name), name.endswith(".length")
-        if gauge in stated.gauges[1:] and length and not text.strip():
-            without_gauge(folder, gauge)
-        elif gauge and length and not text.strip():
-            raise one_problem(name, "a gauge needs its length", "Type it in mm, such as 100.08")
-        elif gauge == stated.more and not length:
-            raise one_problem(name, "this gauge has no length yet", "Type its length first")
+        if _takes_gauge_out(name, text, stated):
+            without_gauge(folder, _gauge_of(name))
         else:
-            values[name] = _value(known[name], text)
-            if gauge == stated.more:
-                # What was measured with the only gauge so far still is.
-                values |= {f"sides.{side}.gauges": [stated.gauges[0]] for side in stated.sides}
+            values |= _stated(known[name], text, stated, folder)
     set_fields(folder, values)
+
+
+def _takes_gauge_out(name: str, text: str, stated: Typed) -> bool:
+    """Tell whether a second gauge loses the one thing by which its length was known."""
+    gauge = _gauge_of(name)
+    other = {"length": "kit", "kit": "length"}.get(name.rpartition(".")[2])
+    if gauge not in stated.gauges[1:] or other is None or text.strip():
+        return False
+    return not stated.values.get(f"gauges.{gauge}.{other}")
+
+
+def _stated(field: Field, text: str, stated: Typed, folder: Path) -> dict[str, Value]:
+    """Return the fields that are set when one is typed or chosen.
+
+    Raises
+    ------
+    JobFileError
+        If the value is a slip.
+    """
+    gauge, what = _gauge_of(field.name), field.name.rpartition(".")[2]
+    if gauge and what not in ("length", "kit") and gauge == stated.more:
+        raise one_problem(field.name, "this gauge has no length yet", "Type its length first")
+    values = _from_kit(field, text, folder) if what == "kit" else {field.name: _value(field, text)}
+    if gauge and what == "length":
+        if not text.strip() and not stated.values.get(f"gauges.{gauge}.kit"):
+            raise one_problem(field.name, "a gauge needs its length", "Type it in mm, such as 100.08")
+        if text.strip() and stated.values.get(f"gauges.{gauge}.kit"):
+            values[f"gauges.{gauge}.kit"] = None
+    if gauge == stated.more:
+        # What was measured with the only gauge so far still is.
+        values |= {f"sides.{side}.gauges": [stated.gauges[0]] for side in stated.sides}
+    return values
+
+
+def _from_kit(field: Field, name: str, folder: Path) -> dict[str, Value]:
+    """Return what choosing a piece of kit sets: what was typed by hand gives way to what the kit says.
+
+    Raises
+    ------
+    JobFileError
+        If there is none of that name, or it cannot be read.
+    """
+    table = field.name.removesuffix(".kit")
+    values: dict[str, Value] = {field.name: _value(field, name)}
+    if not name:
+        return values
+    try:
+        item, _ = Kit.beside(folder).load("target" if table == "target" else "gauge", name)
+    except KitError as error:
+        raise one_problem(field.label, error.what, error.remedy) from error
+    if isinstance(item, KitTarget):
+        return values | {"target.paper": item.paper, "target.bar_x": None, "target.bar_y": None}
+    if isinstance(item, KitGauge):
+        return values | {f"{table}.tip": item.tip, f"{table}.length": None, f"{table}.diameter": None}
+    return values
 
 
 def _gauge_of(name: str) -> str:
@@ -252,8 +338,8 @@ def _nothing(field: Field) -> Value:
 def _value(field: Field, text: str) -> Value:
     if field.choices and text not in (value for value, _ in field.choices):
         raise one_problem(field.label, "this is none of the choices", "Choose again")
-    if field.kind in ("choice", "gauges"):
-        return text if field.kind == "choice" else text.split()
+    if field.kind in ("choice", "gauges", "words", "kit"):
+        return _words(field.kind, text)
     numbers = typed_readings(text)
     if field.kind == "readings":
         return numbers
@@ -261,6 +347,15 @@ def _value(field: Field, text: str) -> Value:
         raise one_problem(field.label, "one number is enough", "Type a single number")
     if not numbers:
         return EMPTY_NUMBERS.get(field.name, 0.0) if field.kind == "number" else _nothing(field)
-    if field.kind == "count" and numbers[0].is_integer():
-        return int(numbers[0])
-    return numbers[0]
+    return int(numbers[0]) if field.kind == "count" and numbers[0].is_integer() else numbers[0]
+
+
+def _words(kind: Kind, text: str) -> Value:
+    """Return what is typed or chosen as words."""
+    plain: dict[str, Value] = {
+        "choice": text,
+        "gauges": text.split(),
+        "words": " ".join(text.split())[:MOST_WORDS],
+        "kit": text or None,
+    }
+    return plain[kind]

@@ -6,20 +6,24 @@ Jobs and photos are asked for by identifiers, hashes of their names, that are lo
 from __future__ import annotations
 
 import asyncio
+import fnmatch
 import hashlib
 import os
 import re
+import shutil
 import tempfile
+import tomllib
 import unicodedata
 from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from hubsight.job import JOB_FILE_NAME
+from hubsight.job import JOB_FILE_NAME, JobFileError
 from hubsight.job.file.corrections import read_corrections, write_corrections
-from hubsight.job.file.edit import new_job, with_side, without_side
+from hubsight.job.file.edit import new_job, set_fields, with_side, without_side
 from hubsight.job.file.find_photos import PHOTO_SUFFIXES
 from hubsight.job.file.problems import one_problem
+from hubsight.job.file.text import read_job_text
 from hubsight.model.files import inside
 from hubsight.model.stated import SideName
 
@@ -29,6 +33,8 @@ LARGEST_UPLOAD = 80_000_000
 """Bytes; photos of 200 megapixels are smaller."""
 MOST_PHOTOS = 60
 """Of one side."""
+SPARE_ROOM = 200_000_000
+"""Bytes of the disk that an upload leaves free: for pictures on the screen, and for the record."""
 STALL_S = 30.0
 """An upload of which nothing comes for so long is given up."""
 REMOVED = "removed"
@@ -46,6 +52,10 @@ _HEAD = 16
 
 class UploadRefused(Exception):  # noqa: N818 - it is shown, not handled
     """An upload that is not taken; the text is for the user."""
+
+
+class NoRoom(UploadRefused):
+    """The disk has no room for it."""
 
 
 def identifier(name: str) -> str:
@@ -91,8 +101,8 @@ def folder_name(title: str) -> str:
     return name
 
 
-def create_job(shelf: Path, title: str, gauge_length: list[float]) -> str:
-    """Make a new job on the shelf; return its identifier.
+def create_job(shelf: Path, title: str, gauge_length: list[float] | None = None) -> str:
+    """Make a new job on the shelf; return its identifier. The gauge's length can be stated later.
 
     Raises
     ------
@@ -108,18 +118,41 @@ def create_job(shelf: Path, title: str, gauge_length: list[float]) -> str:
 
 
 def photos_of(folder: Path, side: SideName) -> list[PhotoFile]:
-    """Return a side's photos, in the order of their names."""
-    where = folder / side
-    if not where.is_dir():
-        return []
-    return [
-        PhotoFile(side, path)
-        for path in sorted(where.iterdir())
-        if path.suffix.lower() in PHOTO_SUFFIXES
+    """Return a side's photos, in the order of their names: those of the job file, else of its own folder."""
+    return [PhotoFile(side, path) for path in sorted(_named(folder, _patterns(folder, side)))]
+
+
+def _patterns(folder: Path, side: SideName) -> tuple[str, ...]:
+    """Return the names of a side's photos in the job file, with their wildcards."""
+    try:
+        stated = tomllib.loads(read_job_text(folder / JOB_FILE_NAME))
+        named = stated["sides"][side]["photos"]
+    except (JobFileError, tomllib.TOMLDecodeError, KeyError, TypeError):
+        return (f"{side}/*",)
+    names = [named] if isinstance(named, str) else named
+    usable = isinstance(names, list) and names and all(isinstance(name, str) for name in names)
+    return tuple(names) if usable else (f"{side}/*",)
+
+
+def _named(folder: Path, patterns: tuple[str, ...]) -> set[Path]:
+    found = set[Path]()
+    for pattern in patterns:
+        where, name = (folder / pattern).parent, (folder / pattern).name
+        if inside(folder, pattern) is None or not name or not where.is_dir():
+            continue
+        found |= {
+            path for path in where.iterdir() if fnmatch.fnmatch(path.name, name) and _usable(path, folder)
+        }
+    return found
+
+
+def _usable(path: Path, folder: Path) -> bool:
+    return (
+        path.suffix.lower() in PHOTO_SUFFIXES
         and not path.name.startswith(".")
         and path.is_file()
-        and inside(folder, f"{side}/{path.name}") is not None
-    ]
+        and inside(folder, path.relative_to(folder).as_posix()) is not None
+    )
 
 
 def find_photo(folder: Path, photo: str) -> PhotoFile | None:
@@ -127,7 +160,9 @@ def find_photo(folder: Path, photo: str) -> PhotoFile | None:
     return next((p for side in SIDES for p in photos_of(folder, side) if p.id == photo), None)
 
 
-async def take_upload(folder: Path, side: SideName, chunks: AsyncIterator[bytes]) -> PhotoFile:
+async def take_upload(
+    folder: Path, side: SideName, chunks: AsyncIterator[bytes], size: int = LARGEST_UPLOAD
+) -> PhotoFile:
     """Store an upload as a new photo of a side, under a name of our own.
 
     Parameters
@@ -136,6 +171,8 @@ async def take_upload(folder: Path, side: SideName, chunks: AsyncIterator[bytes]
         Where it belongs.
     chunks
         Its bytes.
+    size
+        How many they will be, as far as that is told.
 
     Raises
     ------
@@ -146,6 +183,7 @@ async def take_upload(folder: Path, side: SideName, chunks: AsyncIterator[bytes]
     if inside(folder, side) is None:
         raise UploadRefused("The folder for these photos leads out of the job. Put a folder in its place.")
     _refuse_one_too_many(folder, side)
+    _refuse_full_disk(folder, size)
     where.mkdir(exist_ok=True)
     handle, name = tempfile.mkstemp(dir=where, prefix=".upload-")
     unfinished = Path(name)
@@ -159,7 +197,18 @@ async def take_upload(folder: Path, side: SideName, chunks: AsyncIterator[bytes]
     finally:
         unfinished.unlink(missing_ok=True)
     with_side(folder, side)
-    return PhotoFile(side, path)
+    photo = PhotoFile(side, path)
+    if photo not in photos_of(folder, side):  # the job names other photos one by one
+        named = [*_patterns(folder, side), f"{side}/{path.name}"]
+        set_fields(folder, {f"sides.{side}.photos": named})
+    return photo
+
+
+def _refuse_full_disk(folder: Path, size: int = LARGEST_UPLOAD) -> None:
+    if shutil.disk_usage(folder).free < size + SPARE_ROOM:
+        raise NoRoom(
+            "The computer's disk is almost full: this photo was not stored. Make room, and send it again."
+        )
 
 
 def _refuse_one_too_many(folder: Path, side: SideName) -> None:
@@ -229,8 +278,13 @@ def remove_photo(folder: Path, photo: PhotoFile) -> None:
         what = f"this photo cannot be moved ({error.strerror})"
         raise one_problem(photo.path.name, what, "Check the folder's permissions") from error
     corrections = read_corrections(folder)
-    own = corrections.of(photo.side).without_photo(photo.path.name)
-    if own != corrections.of(photo.side):
-        write_corrections(folder, corrections.having(photo.side, own))
-    if not photos_of(folder, photo.side):
+    marks = corrections.of(photo.side).without_photo(photo.path.name)
+    if marks != corrections.of(photo.side):
+        write_corrections(folder, corrections.having(photo.side, marks))
+    left = photos_of(folder, photo.side)
+    named = _patterns(folder, photo.side)
+    own = photo.path.relative_to(folder).as_posix()
+    if left and own in named:
+        set_fields(folder, {f"sides.{photo.side}.photos": [name for name in named if name != own]})
+    if not left:
         without_side(folder, photo.side)

@@ -8,7 +8,7 @@ from functools import cached_property
 from markupsafe import Markup
 
 from hubsight.model.stated import SideName
-from hubsight.page.bench import JobState
+from hubsight.page.state import JobState
 from hubsight.show.budgets import Budget, side_budgets
 from hubsight.show.drawing import boss_detail, face_view
 from hubsight.show.nipple_view import LengthPicture, length_pictures

@@ -37,16 +37,17 @@ class Outcome:
     Attributes
     ----------
     measured
-        None with ``problems``.
+        None with ``problems``, and with the ``fields`` that they are about.
     provisional
         Whether a side was adjusted from what had been seen with other corrections, which looking
-        anew can change.
+        anew can change, or its figures are not yet thorough.
     refused_photos
         What was seen in the photos of sides whose figures are refused: it shows what to correct.
     """
 
     measured: JobResult | None
     problems: tuple[str, ...] = ()
+    fields: tuple[str, ...] = ()
     provisional: bool = False
     refused_photos: dict[SideName, tuple[PhotoEvidence, ...]] = field(default_factory=dict)
 
@@ -67,6 +68,7 @@ class _Last:
     side: StatedSide
     wheel: StatedWheel
     measured: SideMeasurement
+    thorough: bool
 
 
 class Measurer:
@@ -95,11 +97,14 @@ class Measurer:
             return kept.seen
         self.provisional |= not _as_good_as_new(kept, side.corrections)
         last = self._last.get(side.name)
-        if last is not None and last.kept is kept and (last.side, last.wheel) == (side, wheel):
+        same = last is not None and last.kept is kept and (last.side, last.wheel) == (side, wheel)
+        if last is not None and same and (last.thorough or not self.exact):
+            self.provisional |= not last.thorough
             return last.measured
         measured = self._adjusted(kept, kept.seen, Stated(side, target, wheel, camera_profile))
+        self.provisional |= not self.exact
         if not isinstance(measured, Refusal):
-            self._last[side.name] = _Last(kept, side, wheel, measured)
+            self._last[side.name] = _Last(kept, side, wheel, measured, self.exact)
         return measured
 
     def _adjusted(self, kept: _Kept, seen: Sightings, stated: Stated) -> SideMeasurement | Refusal:
@@ -111,7 +116,7 @@ class Measurer:
             if isinstance(again, Refusal):
                 return again
             seen = again
-        measured = measurement_of(seen)
+        measured = measurement_of(seen, thorough=self.exact)
         if isinstance(measured, Refusal):
             self.refused_photos[side.name] = evidence_of(seen)
         return measured
@@ -180,6 +185,10 @@ def _key(side: StatedSide, target: StatedTarget, profile: Any) -> Any:
 _measurer = Measurer()
 
 
+def _not_measured(error: JobFileError) -> Outcome:
+    return Outcome(None, in_page_words(error), tuple(problem.field for problem in error.problems))
+
+
 def measure(folder: Path, exact: bool) -> Outcome:
     """Measure a job folder; where not ``exact``, photos just marked as unusable need no new look."""
     _measurer.exact, _measurer.provisional, _measurer.refused_photos = exact, False, {}
@@ -187,8 +196,8 @@ def measure(folder: Path, exact: bool) -> Outcome:
         job = load_job(folder)
         measured = measure_job(job, measure=_measurer, others=_measurer.others())
     except JobFileError as error:
-        return Outcome(None, in_page_words(error))
-    return Outcome(measured, (), _measurer.provisional, _measurer.refused_photos)
+        return _not_measured(error)
+    return Outcome(measured, (), (), _measurer.provisional, _measurer.refused_photos)
 
 
 def record(folder: Path) -> Outcome:
@@ -200,8 +209,8 @@ def record(folder: Path) -> Outcome:
             measure=lambda job: measure_job(job, measure=_measurer, others=_measurer.others()),
         )
     except JobFileError as error:
-        return Outcome(None, in_page_words(error))
-    return Outcome(written.measurement, (), False, _measurer.refused_photos)
+        return _not_measured(error)
+    return Outcome(written.measurement, refused_photos=_measurer.refused_photos)
 
 
 def report_page(folder: Path) -> tuple[str, tuple[str, ...]]:

@@ -9,9 +9,11 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse, Response
 
-from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.measure.doubts import MARK_WORDS
+from hubsight.model.catalogue import SIDE_WORDS, figure_words
+from hubsight.page.words import plain, said_here
 from hubsight.report.card import card_style
-from hubsight.show.view import SEVERITY_WORDS, percent, said
+from hubsight.show.view import SEVERITY_WORDS, percent
 
 STATIC = {
     "bench.css": "text/css; charset=utf-8",
@@ -24,6 +26,7 @@ STATIC = {
     "shelf.js": "text/javascript; charset=utf-8",
     "job.js": "text/javascript; charset=utf-8",
     "viewer.js": "text/javascript; charset=utf-8",
+    "loupe.js": "text/javascript; charset=utf-8",
     "handles.js": "text/javascript; charset=utf-8",
     "placing.js": "text/javascript; charset=utf-8",
     "phone.js": "text/javascript; charset=utf-8",
@@ -44,12 +47,20 @@ _PAGES.filters["signed"] = lambda value: f"{value:+.2f}".replace("-", "−")
 _PAGES.filters["risk"] = percent
 _PAGES.globals["side_words"] = SIDE_WORDS
 _PAGES.globals["severity_words"] = SEVERITY_WORDS
-_PAGES.filters["said"] = said
+_PAGES.globals["figure_words"] = figure_words
+_PAGES.globals["mark_words"] = MARK_WORDS
+_PAGES.filters["said"] = said_here
+_PAGES.filters["plain"] = plain
+
+
+def fill(template: str, **values: Any) -> str:
+    """Fill a template."""
+    return _PAGES.get_template(template).render(**values)
 
 
 def render(template: str, **values: Any) -> Response:
-    """Fill a template."""
-    return HTMLResponse(_PAGES.get_template(template).render(**values))
+    """Answer with a filled template."""
+    return HTMLResponse(fill(template, **values))
 
 
 @lru_cache

@@ -20,12 +20,13 @@ from starlette.routing import Route
 from hubsight.measure.first_look import still_missing
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.stated import SideName
-from hubsight.page.bench import Bench, JobState, PhotoState
+from hubsight.page.bench import Bench
 from hubsight.page.door import ERRORS, Gate, Lock, enter, refused
 from hubsight.page.jobs import UploadRefused, take_upload
 from hubsight.page.looking import screen_files
 from hubsight.page.pages import render, static_file
 from hubsight.page.server import Listener
+from hubsight.page.state import JobState, PhotoState
 
 OPEN_S, IDLE_S = 45 * 60.0, 15 * 60.0
 """The door closes after so long, and after so long without a request."""

@@ -88,7 +88,7 @@ def shelved_sides(record: Record, name: str) -> Iterator[ShelvedSide]:
             crosses=side.measurement.crosses,
             over_locknut=float(old) if isinstance(old, float | int) else None,
             photos=_photos(record, side),
-            figures=_figures(side),
+            figures=shelf_figures(side),
         )
 
 
@@ -98,7 +98,8 @@ def _measured_over_locknut(record: Record) -> float | None:
     return None if figure is None else figure.value
 
 
-def _figures(side: MeasuredSide) -> dict[str, Measured]:
+def shelf_figures(side: MeasuredSide) -> dict[str, Measured]:
+    """Return the figures of a side that the shelf keeps, with the spoke length, by name."""
     found: dict[str, Figure | UsedFigure] = {}
     if side.measurement is not None:
         found |= {str(name): figure for name, figure in side.measurement.figures.items()}

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from hubsight.model.catalogue import ON_SHELF
+from hubsight.shelf.model import ShelvedSide
 
 OVER_LOCKNUT_ABOUT_MM = 1.0
 ABOUT_MM = {name: entry.shelf_about or 0.0 for name, entry in ON_SHELF.items()} | {
@@ -90,6 +91,16 @@ def parse_query(text: str) -> Query:
     rest = _COUNT.sub(take_count, _DIMENSION.sub(take_dimension, rest))
     words = tuple(word for word in _WORD.findall(rest) if word != "and")
     return Query(words, tuple(spans), counts.get("bosses"), counts.get("crosses"))
+
+
+def holds(query: Query, side: ShelvedSide) -> bool:
+    """Tell whether everything in a query holds for a side, as `hubsight.shelf.Shelf.find` does."""
+    values = {name: figure.value for name, figure in side.figures.items()}
+    if side.over_locknut is not None:
+        values["over_locknut"] = side.over_locknut
+    spans = all(span.name in values and span.low <= values[span.name] <= span.high for span in query.spans)
+    counts = query.bosses in (None, side.bosses) and query.crosses in (None, side.crosses)
+    return spans and counts and all(word in side.words for word in query.words)
 
 
 def _number(text: str) -> float:

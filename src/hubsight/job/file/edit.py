@@ -27,7 +27,7 @@ _COMMA_IN_NUMBER = re.compile(r"(?<=\d),(?=\d)")
 _MILLIMETRES = re.compile(r"(?<=\d)\s*mm(?![^\s;,])", re.IGNORECASE)
 
 
-def new_job(folder: Path, gauge_length: list[float]) -> Path:
+def new_job(folder: Path, gauge_length: list[float] | None = None) -> Path:
     """Make a job's folder without sides: each gets its table with its first photo, see `with_side`.
 
     Parameters
@@ -35,7 +35,8 @@ def new_job(folder: Path, gauge_length: list[float]) -> Path:
     folder
         Made if it is not there.
     gauge_length
-        Readings, mm: the one thing that no job goes without.
+        Readings, mm: the one thing that no measurement goes without. A job that is begun without them states
+        no gauge yet; `set_fields` adds it.
 
     Raises
     ------
@@ -43,7 +44,11 @@ def new_job(folder: Path, gauge_length: list[float]) -> Path:
         If there is a job already, the readings are a slip, or the folder cannot be written.
     """
     document = tomlkit.parse(STARTER_TEXT)
-    document["gauges"]["a"]["length"] = gauge_length
+    if gauge_length is None:
+        document["gauges"] = tomlkit.table()
+        document["gauges"].comment("a table for each gauge in the photos")
+    else:
+        document["gauges"]["a"]["length"] = gauge_length
     document["sides"] = _no_sides()
     text = tomlkit.dumps(document)
     refuse_if_worse(text, "gauges.a.length")
@@ -76,7 +81,7 @@ def set_fields(folder: Path, values: dict[str, Value]) -> None:
             table = table[part]
         table[name] = [] if value is None else value
     text = tomlkit.dumps(document)
-    refuse_if_worse(text, *values)
+    refuse_if_worse(text, *(field for field, value in values.items() if value is not None))
     _write(file, text)
 
 

@@ -19,12 +19,6 @@ export async function getJson(path) {
   return answer.json();
 }
 
-export async function getText(path) {
-  const answer = await fetch(path, { credentials: "same-origin" });
-  if (!answer.ok) throw new Error("This did not work.");
-  return answer.text();
-}
-
 export const byId = (id) => document.getElementById(id);
 
 // Takes the key out of the address, so that it stays in no history, and exchanges it for a cookie.

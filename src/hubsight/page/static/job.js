@@ -1,6 +1,6 @@
 // The job's page: its steps, its fields, photos going up, and parts that follow what the server knows.
 
-import { byId, getJson, getText, post } from "./common.js";
+import { byId, getJson, post } from "./common.js";
 import { Viewer } from "./viewer.js";
 import { hang } from "./wall.js";
 
@@ -23,11 +23,22 @@ function showStep() {
     else link.removeAttribute("aria-current");
   }
   version = 0;
-  follow(true);
+  return follow(true);
 }
 
 function partsShown() {
-  return [...document.querySelectorAll(`#${current} [data-part]`)];
+  return [...document.querySelectorAll(`#${current} [data-part], [data-part][data-always]`)];
+}
+
+// What each step lacks, by a sign and in words.
+const SIGNS = { done: "✓", missing: "✕", doubtful: "!" };
+function showStates(states) {
+  for (const [number, link] of [...document.querySelectorAll(".steps a")].entries()) {
+    const [state, words] = states[link.hash.slice(1)] ?? ["", ""];
+    link.dataset.state = state;
+    link.querySelector("b").textContent = SIGNS[state] ?? String(number + 1);
+    link.querySelector("[data-state-words]").textContent = words;
+  }
 }
 
 // The field beside which an error is said.
@@ -36,9 +47,8 @@ function fieldOf(error) {
 }
 
 // Replaces a part's content, keeps what is said to be wrong, and leaves somebody who is typing in it where he was.
-async function refresh(part) {
-  const text = await getText(`${base}/part/${part.dataset.part}`);
-  if (part.dataset.shown === text) return;
+function refresh(part, text) {
+  if (text === undefined || part.dataset.shown === text) return;
   const focused = part.contains(document.activeElement) ? document.activeElement : null;
   const keep = focused?.id ? { id: focused.id, value: focused.value, typed: focused.dataset.typed } : null;
   const open = [...part.querySelectorAll("details[open]")].map((d) => d.dataset.keep);
@@ -86,21 +96,26 @@ function follow(now = false) {
 async function followOnce() {
   const now = forced;
   forced = false;
-  let state;
+  const shown = partsShown(), step = current;
+  let state, parts;
   try {
-    state = await getJson(`${base}/state`);
+    const names = [...new Set(shown.map((part) => part.dataset.part))];
+    ({ state, parts } = await getJson(`${base}/now?parts=${names}&version=${now ? "" : version}`));
   } catch (error) {
     byId("doing").textContent = error.answered ? error.message : "The bench was closed. Start it again, and open the page from the terminal.";
     return;
   }
   byId("doing").textContent = sending || state.doing || (state.provisional ? "Figures are provisional: looking once more" : "");
   document.body.dataset.busy = state.doing ? "yes" : "no";
+  showStates(state.steps);
+  viewer.history(state);
   byId("write-report").disabled = !state.measured || Boolean(state.doing);
   byId("measure").disabled = Boolean(state.doing);
   if (now || state.version !== version) {
     version = state.version;
     try {
-      await Promise.all(partsShown().map(refresh));
+      for (const part of shown) refresh(part, parts[part.dataset.part]);
+      if (step !== current) forced = true; // somebody went on meanwhile
       if (current === "look") await viewer.update(state.photos);
     } catch {
       version = 0; // the connection broke off: once more
@@ -201,11 +216,43 @@ const actions = {
     await post(`${base}/phone/close`);
     byId("phone-code").hidden = true;
   },
+  measure: async () => {
+    await post(`${base}/measure`);
+    location.hash = "#look";
+  },
+  "write-report": async () => {
+    location.hash = "#report";
+    await writeReport();
+  },
+  answer: ({ dataset: { side, photo, mark, index, believe } }) =>
+    post(`${base}/side/${side}/answer`, { photo, mark, index: Number(index), believe: believe || null }),
 };
 
+// A link into the page goes to its step, and there to its field or to its place in the photo.
+async function go(link) {
+  const { focus, show, at } = link.dataset;
+  if (show) viewer.turnTo(show, at);
+  if (location.hash === link.hash) await follow(true);
+  else {
+    location.hash = link.hash;
+    await new Promise((done) => { addEventListener("hashchange", done, { once: true }); });
+    await showing;
+  }
+  const field = focus && byId(focus);
+  if (!field) return;
+  for (let box = field.closest("details"); box; box = box.parentElement.closest("details")) box.open = true;
+  field.scrollIntoView({ block: "center" });
+  field.focus({ preventScroll: true });
+}
+
 document.addEventListener("click", async (event) => {
-  const show = event.target.closest?.("[data-show]");
-  if (show) viewer.turnTo(show.dataset.show);
+  const link = event.target.closest?.('a[href^="#"]:is([data-show], [data-focus])');
+  if (link) {
+    event.preventDefault();
+    link.closest("details.judged")?.removeAttribute("open");
+    await go(link);
+    return;
+  }
   const button = event.target.closest?.("[data-do]");
   if (!button) return;
   button.disabled = true;
@@ -219,16 +266,7 @@ document.addEventListener("click", async (event) => {
   }
 });
 
-byId("measure").addEventListener("click", async () => {
-  try {
-    await post(`${base}/measure`);
-    location.hash = "#look";
-  } catch (error) {
-    byId("doing").textContent = error.message;
-  }
-});
-
-byId("write-report").addEventListener("click", async () => {
+async function writeReport() {
   say(null, "report-error");
   byId("write-report").disabled = true;
   byId("doing").textContent = "Writing the report";
@@ -237,15 +275,14 @@ byId("write-report").addEventListener("click", async () => {
   } catch (error) {
     say(error, "report-error");
   }
-  await follow(true);
-});
+}
 
 window.addEventListener("hashchange", () => {
-  showStep();
+  showing = showStep();
   byId("main").focus({ preventScroll: true });
   scrollTo(0, 0);
 });
-showStep();
+let showing = showStep();
 setInterval(() => {
   if (!document.hidden) follow();
 }, 1000);

@@ -27,12 +27,13 @@ export class Placing {
   }
 
   // What can be placed: as many gauges as are stated for these photos, and the bosses.
-  offer(gauges) {
-    const what = byId("place-what");
-    if (what.dataset.gauges === String(gauges)) return;
-    what.dataset.gauges = String(gauges);
+  offer(gauges, radial) {
+    const what = byId("place-what"), of = `${gauges} ${radial}`;
+    if (what.dataset.of === of) return;
+    what.dataset.of = of;
     const names = gauges > 1 ? Array.from({ length: gauges }, (_, k) => `gauge ${k + 1}`) : ["the gauge"];
-    what.replaceChildren(...names.map((name, k) => new Option(name, `gauge-${k}`)), new Option("the bosses", "bosses"));
+    const bosses = radial ? [] : [new Option("the bosses", "bosses")];
+    what.replaceChildren(...names.map((name, k) => new Option(name, `gauge-${k}`)), ...bosses);
     this.asked();
   }
 

@@ -21,6 +21,8 @@ export class Viewer {
     this.changes = 0; // that were begun: a drawing asked for before the last of them is an old one
     this.sending = 0; // changes that are not answered yet
     this.waiting = null; // what is drawn once nobody holds a handle any more
+    this.correcting = false;
+    this.wanted = null; // where to look, once the photo is drawn
     this.photos = [];
     this.photo = "";
     this.side = "";
@@ -35,13 +37,35 @@ export class Viewer {
     const found = [...move.options].find((o) => o.value.startsWith(words));
     if (!found) return;
     move.value = found.value;
+    if (!this.correcting) this.correct(true);
     this.chosen();
   }
 
-  chosen() {
-    this.handles.make(this.group().handles);
+  // Handles appear only after somebody chose to correct: looking and panning never move a mark.
+  correct(on) {
+    this.correcting = on;
+    byId("correct").setAttribute("aria-pressed", String(on));
+    byId("correct").textContent = on ? "Stop correcting" : "Correct";
+    byId("correcting").hidden = !on;
+    this.port.classList.toggle("correcting", on);
+    if (!on) this.handles.drop();
+    if (this.data) this.chosen(false);
+    if (on) post(`${this.base}/ready`).catch(() => {});
+  }
+
+  shown() {
+    return this.correcting ? this.group().handles : [];
+  }
+
+  chosen(look = true) {
+    this.handles.make(this.shown());
     this.place();
-    this.zoomTo(this.group().around, 120);
+    if (look) this.zoomTo(this.group().around, 120);
+  }
+
+  told(side, done, nothing) {
+    const here = this.photos.find((p) => p.id === this.photo)?.name ?? "";
+    return side ? `${done}${here.startsWith(side) ? "" : `: ${side.toLowerCase()}`}.` : nothing;
   }
 
   // Brings list and drawing up to date.
@@ -57,7 +81,8 @@ export class Viewer {
   }
 
   // What was begun in another photo, and not sent, is let go.
-  turnTo(photo) {
+  turnTo(photo, at = null) {
+    if (at !== null) this.wanted = at; // where to look, once it is drawn
     if (photo === this.photo) return;
     this.photo = photo;
     this.waiting = null;
@@ -90,9 +115,24 @@ export class Viewer {
       this.image.alt = `Photo ${byId("pick").selectedOptions[0]?.text ?? ""}`;
     }
     // What is drawn already stays: a handle that somebody holds, and what was last said.
-    if (!other && JSON.stringify(data) === this.drawn) return;
-    this.show(data);
+    if (other || JSON.stringify(data) !== this.drawn) this.show(data);
     if (other) this.fit();
+    this.lookAt();
+  }
+
+  // Goes to where a link pointed.
+  lookAt() {
+    const at = this.wanted;
+    this.wanted = null;
+    if (at === "end") this.zoomTo(this.ends(), 90);
+    else if (at === "bosses") this.zoomTo(this.data.drawing.outlines.flat(), 60);
+    else if (at === "" && this.data) this.fit();
+  }
+
+  // What can be taken back, and done again.
+  history({ undo, redo }) {
+    byId("undo").disabled = !undo;
+    byId("redo").disabled = !redo;
   }
 
   show(data) {
@@ -108,13 +148,14 @@ export class Viewer {
     unusable.textContent = data.unusable ? "Use this photo again" : "Mark photo as unusable";
     byId("clear").disabled = !data.placed;
     this.fillMove();
-    this.placing.offer(data.gauges);
+    this.placing.offer(data.gauges, data.radial);
     this.draw();
     this.port.dataset.ready = this.photo;
     if (data.unusable) this.say("This photo is marked as unusable.");
     else if (!data.target) this.say("No target is seen in this photo: nothing can be measured or placed in it.");
     else if (!data.measured) this.say("Not measured, or left out: only what a first look saw is drawn. You can place gauge and bosses by hand.");
     else this.say(data.placed ? "Something was placed by hand in this photo." : "");
+    byId("correct").disabled = !this.correcting && !data.drawing.groups.length;
   }
 
   say(words) {
@@ -190,7 +231,7 @@ export class Viewer {
       return { el, p, kind };
     });
     this.marks.replaceChildren(...parts);
-    this.handles.make(this.group().handles);
+    this.handles.make(this.shown());
     this.place();
   }
 
@@ -224,8 +265,8 @@ export class Viewer {
     return [Math.min(width - 1, Math.max(0, x)), Math.min(height - 1, Math.max(0, y))];
   }
 
-  along() {
-    const g = this.data.drawing.gauges[0];
+  along(gauge = 0) {
+    const g = this.data.drawing.gauges[gauge] ?? this.data.drawing.gauges[0];
     if (!g || g.length < 2) return [1, 0];
     const [a, b] = [g[g.length - 2], g[g.length - 1]];
     const n = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
@@ -285,6 +326,8 @@ export class Viewer {
     const on = (id, kind, act) => byId(id).addEventListener(kind, act);
     on("pick", "change", (event) => this.open(event.target.value));
     on("move", "change", () => this.chosen());
+    on("correct", "click", () => this.correct(!this.correcting));
+    addEventListener("keydown", (event) => this.key(event));
     on("zoom-in", "click", () => this.zoom(1.5));
     on("zoom-out", "click", () => this.zoom(1 / 1.5));
     on("zoom-fit", "click", () => this.data && this.fit());
@@ -302,8 +345,8 @@ export class Viewer {
       await this.changed();
       if (words) this.say(words);
     });
-    act("undo", () => [`${this.base}/side/${this.side}/undo`],
-      ({ undone }) => (undone ? "Taken back." : "There is nothing to take back."));
+    act("undo", () => [`${this.base}/undo`], ({ side }) => this.told(side, "Taken back", "There is nothing to take back."));
+    act("redo", () => [`${this.base}/redo`], ({ side }) => this.told(side, "Done again", "There is nothing to do again."));
     act("clear", () => [`${this.base}/side/${this.side}/clear`, { photo: this.photo }], () => "");
     act("unusable", () => [`${this.base}/photo/${this.photo}/unusable`, { unusable: !this.data.unusable }], () => "");
     const port = this.port;
@@ -323,6 +366,17 @@ export class Viewer {
       event.preventDefault();
     });
     new ResizeObserver(() => (this.data && this.fitted ? this.fit() : this.place())).observe(port);
+  }
+
+  // Ctrl+Z takes back, Ctrl+Y or Ctrl+Shift+Z does it again; in a field they mean what is typed there.
+  key(event) {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || byId("look").hidden) return;
+    if (event.target.closest?.("input, textarea, select")) return;
+    const letter = event.key.toLowerCase();
+    const button = letter === "y" || (letter === "z" && event.shiftKey) ? "redo" : letter === "z" ? "undo" : "";
+    if (!button) return;
+    event.preventDefault();
+    byId(button).click();
   }
 
   // One finger or the mouse pans, two fingers zoom.
