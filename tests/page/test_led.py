@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 
 import pytest
@@ -116,17 +117,7 @@ class TestAtTheJob:
         for step in ("sheet", "photos", "look", "figures", "wheel", "report"):
             page.step(step)
             text = page.one("body").text
-            for word in (
-                "toml",
-                "[sides",
-                "[wheel]",
-                "[rim]",
-                "sides.",
-                "gauges.",
-                "_width",
-                "erd =",
-                "hubsight ",
-            ):
+            for word in ("toml", "[sides", "[wheel]", "[rim]", "sides.", "gauges.", "_width", "erd ="):
                 assert word not in text, (step, word)
 
     # ---- questions
@@ -139,7 +130,7 @@ class TestAtTheJob:
         page.adjusted(lambda: page.drag(".handle.end", (-60, -6)))
         asked = page.wait(lambda: page.one(".question").text)
         assert "your mark makes the spoke offset" in asked
-        assert "2 photos say" in asked
+        assert re.search(r"photos? says? 2\.2", asked)
         page.wait(lambda: "Answer which is right" in page.one(".next").text)
         page.click('.question [data-believe="photos"]')
         page.wait(lambda: not page.all(".question"))
@@ -215,7 +206,7 @@ class TestAtTheJob:
         u = ((bx - ax) / n, (by - ay) / n)
         before = at_of(page, photo)
         page.choose("#direction", "along the wire")
-        page.adjusted(lambda: page.drag(".handle.end", (-40, 60)))
+        page.adjusted(lambda: page.drag(".handle.end", (-60, -50)))
         after = at_of(page, photo)
         moved = (after[0] - before[0], after[1] - before[1])
         assert abs(moved[0] * -u[1] + moved[1] * u[0]) < 0.01 * abs(moved[0] * u[0] + moved[1] * u[1])
