@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import time
 
 import pytest
 
@@ -13,7 +14,7 @@ pytest.importorskip("selenium")
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
-from browser import needs_browser, open_browser, set_width
+from browser import needs_browser, open_browser, set_width, sideways_overflow
 
 from .conftest import run_bench
 from .person import PHOTOS, SAMPLE, Page
@@ -88,6 +89,59 @@ def test_from_an_empty_folder_to_an_order(counting):
     assert page.clicks <= MOST_CLICKS
     assert page.fields <= MOST_FIELDS
     print(f"{page.clicks} clicks, {page.fields} fields")
+
+
+def test_the_phones_way_to_both_sides_with_one_code(counting):
+    """The phone is led from photo to photo and over to the other side; then the laptop goes on."""
+    page = counting
+    page.keys("#title", "by phone")
+    page.click("#new-job button")
+    page.click('.steps a[href="#photos"]')
+    page.click('[data-do="phone-open"]')
+    link = page.wait(lambda: page.one("#phone-link").text)
+    with open_browser() as driver:
+        phone = Counting(driver)
+        set_width(driver, 390, 844)
+        driver.get(link)
+        phone.wait(lambda: phone.one("#inside").is_displayed())
+        took = []
+        for side in ("drive", "non_drive"):
+            for number, photo in enumerate(sorted((SAMPLE / side).iterdir())):
+                begun = time.monotonic()
+                phone.choose_files("#take", [photo])
+                phone.wait(lambda n=number: len(phone.all("#mine :is(.fine, .mind, .bad)")) == n + 1)
+                took.append(time.monotonic() - begun)
+                assert len(phone.all("#mine .seen .corner")) > 60 * (number + 1)
+            assert len(phone.all("#plan .taken")) == 4
+            if side == "drive":
+                phone.wait(lambda: "Turn the hub over" in phone.one("#now").text)
+                assert phone.violations() == []
+                phone.click("#turn")
+                phone.wait(lambda: not phone.all("#mine li"))
+        phone.wait(lambda: "Both sides are complete" in phone.one("#now").text)
+        assert sideways_overflow(driver) == 0
+        print(f"a photo came back within {max(took):.1f} s, {sorted(took)[4]:.1f} s in the middle")
+        # retake and delete
+        phone.click("#mine li:first-child button:nth-of-type(2)")
+        phone.wait(lambda: len(phone.all("#mine li")) == 3)
+        phone.wait(lambda: len(phone.all("#plan .wanted")) == 1)
+        phone.choose_files("#take", [sorted((SAMPLE / "non_drive").iterdir())[3]])
+        phone.wait(lambda: "Both sides are complete" in phone.one("#now").text)
+        phone.click("#mine li:first-child button:nth-of-type(1)")
+        phone.choose_files("#take", [sorted((SAMPLE / "non_drive").iterdir())[3]])
+        phone.wait(lambda: len(phone.all("#mine li")) == 4 and "◌" not in phone.one("#mine").text)
+        phone.click('#sides button:not([aria-pressed="true"])')
+        phone.wait(lambda: len(phone.all("#mine li")) == 4)
+        assert [e for e in phone.console() if "favicon" not in e["message"]] == []
+    page.next("State the gauge's length")
+    page.fill("#p-gauges-a-length", "100.12")
+    page.next("Measure the photos")
+    page.next("State the ERD of the rim")
+    page.fill("#f-rim-erd", "596")
+    page.next("State the number of spokes")
+    page.fill("#f-wheel-spokes", "24")
+    page.wait(lambda: len(page.all("#order tbody tr")) == 2)
+    assert page.clicks <= MOST_CLICKS
 
 
 @pytest.mark.usefixtures("at_the_job")

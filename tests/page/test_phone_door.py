@@ -6,7 +6,7 @@ import socket
 
 import pytest
 
-from hubsight.page import phone
+from hubsight.page import jobs, phone
 from hubsight.page.door import TRIES
 from hubsight.page.network import LOOPBACK
 
@@ -111,6 +111,52 @@ def test_a_phone_sees_only_its_own_photos(bench, owner, job, door, small_photo):
     assert first.get(f"/mine/{laptops}").status == 404
     for known in (photo, laptops):
         owner.post(f"{job}/photo/{known}/remove")
+
+
+def test_a_phone_goes_on_to_the_other_side_without_another_code(owner, job, door, small_photo):
+    host, key = door
+    phone_visitor = Visitor(host)
+    phone_visitor.enter(key)
+    photo = phone_visitor.post("/upload/non_drive", small_photo).json["photo"]
+    wait_for(lambda: phone_visitor.get("/mine?side=non_drive").json["photos"][0]["state"] != "looking")
+    assert phone_visitor.get("/mine").json["photos"] == [], "it began with the drive side"
+    told = phone_visitor.get("/mine?side=non_drive").json
+    assert [p["id"] for p in told["photos"]] == [photo]
+    assert {one["name"]: one["photos"] for one in told["sides"]}["non_drive"] == 1
+    assert phone_visitor.post(f"/mine/{photo}/remove").status == 200
+    assert phone_visitor.get("/mine?side=non_drive").json["photos"] == []
+
+
+def test_a_new_code_throws_nobody_out(owner, job, door):
+    host, key = door
+    first = Visitor(host)
+    first.enter(key)
+    again = owner.post(f"{job}/phone/open", {"side": "drive", "address": LOOPBACK}).json["link"]
+    new_host, _, new_key = again.removeprefix("http://").partition("/#")
+    assert new_host == host
+    assert first.get("/mine").status == 200
+    assert Visitor(host).enter(new_key).status == 200
+
+
+def test_a_phone_takes_out_nothing_but_its_own(owner, job, door, small_photo):
+    host, key = door
+    visitor = Visitor(host)
+    visitor.enter(key)
+    laptops = owner.post(f"{job}/side/drive/photos", small_photo).json["photo"]
+    wait_for(lambda: owner.get(f"{job}/photo/{laptops}/small.jpg").status == 200)
+    assert visitor.post(f"/mine/{laptops}/remove").status == 404
+    assert Visitor(host).post(f"/mine/{laptops}/remove").status == 401
+    assert owner.post(f"{job}/photo/{laptops}/remove").status == 200
+
+
+def test_a_full_disk_is_said_on_the_phone(owner, door, small_photo, monkeypatch):
+    monkeypatch.setattr(jobs, "SPARE_ROOM", 10**18)
+    host, key = door
+    visitor = Visitor(host)
+    visitor.enter(key)
+    answer = visitor.post("/upload", small_photo)
+    assert answer.status == 507
+    assert "almost full" in answer.json["error"]
 
 
 def test_another_page_cannot_post_through_the_phone(door, small_photo):

@@ -133,12 +133,14 @@ def test_a_phone_sends_a_photo_through_the_door(page):
         phone.wait(lambda: phone.one("#inside").is_displayed())
         assert "#" not in driver.current_url
         assert "overheard" in phone.one("#phone").text
+        assert "straight above" in phone.one("#now").text
+        assert len(phone.all("#plan .wanted")) == 1
         phone.send("#pick", [PHOTOS[0]])
-        phone.wait(lambda: "70 target corners, gauge seen" in phone.one("#mine").text)
-        assert "around" in phone.one("#missing").text or "from" in phone.one("#missing").text
-        phone.wait(
-            lambda: driver.execute_script("return document.querySelector('#mine img').naturalWidth") > 0
-        )
+        phone.wait(lambda: "Good: target and gauge are seen." in phone.one("#mine").text)
+        assert len(phone.all("#mine .seen .corner")) == 70
+        assert len(phone.all("#mine .seen .gauge")) == 1
+        phone.wait(lambda: len(phone.all("#plan .taken")) == 1)
+        assert "from" in phone.one("#now").text
         assert sideways_overflow(driver) == 0
         assert phone.violations() == []
         driver.get("about:blank")

@@ -38,6 +38,8 @@ STEEP_DEG = 12.0
 """A photo from nearer to straight above counts as the one from above."""
 FLAT_DEG = 42.0
 LEAST_AROUND = 3
+FIRST_AROUND_DEG = 270.0
+"""Where somebody stands who begins: at the sheet's lower edge."""
 WIDEST_GAP_DEG = 190.0
 """Photos from around the hub leave no wider gap between their directions."""
 MARGIN_SHARE = 0.012
@@ -221,6 +223,29 @@ def still_missing(looks: Sequence[FirstLook]) -> tuple[str, ...]:
         where = _side_word(middle) if around else "around the hub, from different sides"
         out.append(f"{more} from {where}, tilted by 15 to 30 degrees")
     return tuple(out)
+
+
+class Place(Frozen):
+    """From where a photo is taken: straight above, or from around the hub at an angle, see `FirstLook`."""
+
+    above: bool
+    around_deg: float = 0.0
+
+
+def place_of(look: FirstLook) -> Place:
+    """Return from where a photo was taken."""
+    return Place(above=look.tilt_deg < STEEP_DEG, around_deg=look.around_deg)
+
+
+def next_place(looks: Sequence[FirstLook]) -> Place | None:
+    """Return from where the next photo of a set is wanted; None for a complete set, see `still_missing`."""
+    missing = still_missing(looks)
+    if not missing:
+        return None
+    if not any(place_of(look).above for look in looks):
+        return Place(above=True)
+    around = [look.around_deg for look in looks if STEEP_DEG <= look.tilt_deg <= FLAT_DEG]
+    return Place(above=False, around_deg=_widest_gap(around)[1] if around else FIRST_AROUND_DEG)
 
 
 def _widest_gap(degrees: Sequence[float]) -> tuple[float, float]:

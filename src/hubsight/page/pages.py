@@ -29,6 +29,7 @@ STATIC = {
     "loupe.js": "text/javascript; charset=utf-8",
     "handles.js": "text/javascript; charset=utf-8",
     "placing.js": "text/javascript; charset=utf-8",
+    "plan.js": "text/javascript; charset=utf-8",
     "phone.js": "text/javascript; charset=utf-8",
     "card.js": "text/javascript; charset=utf-8",
     "card.css": "text/css; charset=utf-8",

@@ -1,4 +1,4 @@
-"""The phone's door: a second, small server that opens on request, for one side of one job, and closes itself.
+"""The phone's door: a second, small server that opens on request, for one job, and closes itself.
 
 It is the only thing that listens on the network. A phone comes in with the QR code's key, once; it can send
 photos, and see what it sent itself and what was seen in it. Nothing else can be reached through it.
@@ -17,12 +17,11 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from hubsight.measure.first_look import still_missing
-from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.stated import SideName
 from hubsight.page.bench import Bench
+from hubsight.page.coach import coached
 from hubsight.page.door import ERRORS, Gate, Lock, enter, refused
-from hubsight.page.jobs import UploadRefused, take_upload
+from hubsight.page.jobs import LARGEST_UPLOAD, SIDES, NoRoom, UploadRefused, take_upload
 from hubsight.page.looking import screen_files
 from hubsight.page.pages import render, static_file
 from hubsight.page.server import Listener
@@ -30,7 +29,8 @@ from hubsight.page.state import JobState, PhotoState
 
 OPEN_S, IDLE_S = 45 * 60.0, 15 * 60.0
 """The door closes after so long, and after so long without a request."""
-PHONE_STATIC = frozenset({"bench.css", "icon.svg", "phone.js", "common.js"})
+PHONE_STATIC = frozenset({"bench.css", "wall.css", "icon.svg", "phone.js", "plan.js", "common.js"})
+SCAN_AGAIN = "Scan the code on the computer's screen again."
 UPLOADS, UPLOADS_S = 40, 60.0
 """A session may begin so many uploads in so many seconds."""
 
@@ -42,7 +42,7 @@ class PhoneDoor:
     Attributes
     ----------
     bench, job, side
-        What it leads to.
+        What it leads to; the side with which a phone begins.
     address
         On which it listens.
     phones
@@ -101,7 +101,9 @@ class PhoneDoor:
             Route("/enter", self._enter, methods=["POST"]),
             Route("/mine", self._mine),
             Route("/mine/{photo}", self._picture),
+            Route("/mine/{photo}/remove", self._remove, methods=["POST"]),
             Route("/upload", self._upload, methods=["POST"]),
+            Route("/upload/{side}", self._upload, methods=["POST"]),
         ]
         return Gate(Starlette(routes=routes, exception_handlers=ERRORS), self._hosts, on_network=True)
 
@@ -109,7 +111,7 @@ class PhoneDoor:
         return frozenset() if self.listener is None else frozenset({self.listener.host})
 
     async def _page(self, request: Request) -> Response:  # noqa: ARG002 - a route's signature
-        return render("phone.html.j2", side=SIDE_WORDS[self.side])
+        return render("phone.html.j2", side=self.side)
 
     async def _static(self, request: Request) -> Response:
         name = request.path_params["name"]
@@ -132,17 +134,34 @@ class PhoneDoor:
     async def _mine(self, request: Request) -> Response:
         session = self._session(request)
         if session is None:
-            return refused("Scan the code on the computer's screen again.", 401)
-        own = [p for p in self.job.side_photos(self.side) if p.owner == session]
-        looks = [p.looked.look for p in self.job.side_photos(self.side) if p.looked and p.looked.look]
-        return JSONResponse({"photos": [_told(p) for p in own], "missing": still_missing(looks)})
+            return refused(SCAN_AGAIN, 401)
+        return JSONResponse(coached(self.job, self._asked(request), session))
+
+    def _asked(self, request: Request) -> SideName:
+        """Return the side that a request is about; the one that the code was made for if it names none."""
+        named = request.path_params.get("side") or request.query_params.get("side")
+        return next((side for side in SIDES if side == named), self.side)
+
+    def _own(self, request: Request, session: str) -> PhotoState | None:
+        photo = self.job.photos.get(request.path_params["photo"])
+        return None if photo is None or photo.owner != session else photo
+
+    async def _remove(self, request: Request) -> Response:
+        session = self._session(request)
+        if session is None:
+            return refused(SCAN_AGAIN, 401)
+        photo = self._own(request, session)
+        if photo is None:
+            return refused("This photo is not there any more.", 404)
+        self.bench.remove_photo(self.job, photo)
+        return JSONResponse({"ok": True})
 
     async def _picture(self, request: Request) -> Response:
         session = self._session(request)
         if session is None:
-            return refused("Scan the code on the computer's screen again.", 401)
-        photo = self.job.photos.get(request.path_params["photo"])
-        if photo is None or photo.owner != session or photo.looked is None:
+            return refused(SCAN_AGAIN, 401)
+        photo = self._own(request, session)
+        if photo is None or photo.looked is None:
             return refused("Not found.", 404)
         small = screen_files(self.bench.cache, f"{self.job.id}-{photo.file.id}")[1]
         return FileResponse(small, media_type="image/jpeg") if small.is_file() else refused("Not found.", 404)
@@ -150,10 +169,10 @@ class PhoneDoor:
     async def _upload(self, request: Request) -> Response:
         session = self._session(request)
         if session is None:
-            return refused("Scan the code on the computer's screen again.", 401)
+            return refused(SCAN_AGAIN, 401)
         if not self._may_upload(session):
             return refused("Too many at once. Wait a minute.", 429)
-        return await upload(self.bench, self.job, self.side, request, session)
+        return await upload(self.bench, self.job, self._asked(request), request, session)
 
     def _may_upload(self, session: str) -> bool:
         now = time.monotonic()
@@ -165,7 +184,9 @@ class PhoneDoor:
 async def upload(bench: Bench, job: JobState, side: SideName, request: Request, owner: str = "") -> Response:
     """Take one photo, the body of a POST."""
     try:
-        file = await take_upload(job.folder, side, request.stream())
+        file = await take_upload(job.folder, side, request.stream(), _size(request))
+    except NoRoom as error:
+        return refused(str(error), 507)
     except UploadRefused as error:
         return refused(str(error), 415)
     except ClientDisconnect:
@@ -176,21 +197,10 @@ async def upload(bench: Bench, job: JobState, side: SideName, request: Request, 
     return JSONResponse({"photo": known.file.id})
 
 
-def _told(photo: PhotoState) -> dict[str, object]:
-    """Return what the phone shows of one photo."""
-    look = None if photo.looked is None else photo.looked.look
-    return {
-        "id": photo.file.id,
-        "state": "looking"
-        if photo.looked is None and not photo.trouble
-        else "trouble"
-        if photo.trouble
-        else "seen",
-        "trouble": photo.trouble,
-        "corners": 0 if look is None else len(look.corners),
-        "gauge": look is not None and bool(look.gauge),
-        "better": [] if look is None else list(look.better),
-    }
+def _size(request: Request) -> int:
+    """Return how many bytes an upload will have, as far as it says so."""
+    said = request.headers.get("content-length", "")
+    return int(said) if said.isdecimal() and len(said) <= len(str(LARGEST_UPLOAD)) else LARGEST_UPLOAD
 
 
 def qr_svg(link: str) -> bytes:

@@ -62,6 +62,7 @@ export class Placing {
       return;
     }
     this.marks = [];
+    if (this.viewer.correcting) this.viewer.correct(false);
     byId("placing").hidden = false;
     this.viewer.port.classList.add("placing");
     this.viewer.port.focus({ preventScroll: true });
