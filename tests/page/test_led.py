@@ -118,18 +118,19 @@ def test_the_phones_way_to_both_sides_with_one_code(counting):
                 assert phone.violations() == []
                 phone.click("#turn")
                 phone.wait(lambda: not phone.all("#mine li"))
-        phone.wait(lambda: "Both sides are complete" in phone.one("#now").text)
+        phone.wait(lambda: "One more from the left" in phone.one("#now").text)
         assert sideways_overflow(driver) == 0
         print(f"a photo came back within {max(took):.1f} s, {sorted(took)[4]:.1f} s in the middle")
         # retake and delete
+        last = sorted((SAMPLE / "non_drive").iterdir())[3]
         phone.click("#mine li:first-child button:nth-of-type(2)")
-        phone.wait(lambda: len(phone.all("#mine li")) == 3)
-        phone.wait(lambda: len(phone.all("#plan .wanted")) == 1)
-        phone.choose_files("#take", [sorted((SAMPLE / "non_drive").iterdir())[3]])
-        phone.wait(lambda: "Both sides are complete" in phone.one("#now").text)
+        phone.wait(lambda: (len(phone.all("#mine li")), len(phone.all("#plan .taken"))) == (3, 3))
+        phone.choose_files("#take", [last])
+        phone.wait(lambda: len(phone.all("#plan .taken")) == 4)
         phone.click("#mine li:first-child button:nth-of-type(1)")
-        phone.choose_files("#take", [sorted((SAMPLE / "non_drive").iterdir())[3]])
-        phone.wait(lambda: len(phone.all("#mine li")) == 4 and "◌" not in phone.one("#mine").text)
+        phone.choose_files("#take", [last])
+        phone.wait(lambda: "Sent" in phone.one("#say").text and "◌" not in phone.one("#mine").text)
+        phone.wait(lambda: len(phone.all("#mine li")) == len(phone.all("#plan .taken")) == 4)
         phone.click('#sides button:not([aria-pressed="true"])')
         phone.wait(lambda: len(phone.all("#mine li")) == 4)
         assert [e for e in phone.console() if "favicon" not in e["message"]] == []
@@ -150,10 +151,7 @@ class TestAtTheJob:
         page.wait(lambda: page.one(".judged"))
         links = page.wait(lambda: page.all(".judged li a"))
         for number in range(len(links)):
-            page.driver.execute_script("document.querySelector('.judged').open = true")
-            link = page.all(".judged li a")[number]
-            step, field, photo = (link.get_attribute(name) for name in ("hash", "data-focus", "data-show"))
-            link.click()
+            step, field, photo = page.wait(lambda n=number: follow_reason(page, n))
             page.wait(lambda s=step: page.one(s).is_displayed())
             if field:
                 page.wait(lambda f=field: page.driver.switch_to.active_element.get_attribute("id") == f)
@@ -309,6 +307,15 @@ class TestAtTheJob:
         assert "flange diameter" in text
         assert "alike within 0.00 mm" in text
         assert page.violations() == []
+
+
+def follow_reason(page, number):
+    """Click on one reason of the verdict; return the step, the field and the photo that it promises."""
+    page.driver.execute_script("document.querySelector('.judged').open = true")
+    link = page.all(".judged li a")[number]
+    promised = tuple(link.get_attribute(name) for name in ("hash", "data-focus", "data-show"))
+    link.click()
+    return promised
 
 
 def keys(page, held, letter):

@@ -56,7 +56,7 @@ from hubsight.page.state import JobState, PhotoState
 
 Work = TypeVar("Work")
 
-SETTLE_S = 1.2
+SETTLE_S = 2.0
 """Looking anew takes seconds, in which no correction is answered: it waits until somebody pauses."""
 
 
