@@ -102,6 +102,8 @@ def test_the_phones_way_to_both_sides_with_one_code(counting):
     with open_browser() as driver:
         phone = Counting(driver)
         set_width(driver, 390, 844)
+        # Without a window a chooser of files would be cancelled at once.
+        driver.execute_cdp_cmd("Page.setInterceptFileChooserDialog", {"enabled": True})
         driver.get(link)
         phone.wait(lambda: phone.one("#inside").is_displayed())
         took = []
