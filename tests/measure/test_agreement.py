@@ -9,12 +9,16 @@ import pytest
 from scipy.stats import chi2
 
 from hubsight.camera import View
-from hubsight.measure.agreement import ODD_SIGMAS, U_MM, Says, agreement, apart, contradicts
+from hubsight.measure.agreement import ODD_SIGMAS, U_MM, Says, _end_faces, agreement, apart, contradicts
+from hubsight.measure.doubts import _of_features
 from hubsight.measure.gauge_ends import RIVAL_MISFIT, runners_up
 from hubsight.measure.left_out import unsteady
 from hubsight.model.agreement import WithoutPhoto
 from hubsight.model.figure import BudgetItem, Figure
 from hubsight.see.gauge.end import EndVotes
+from hubsight.see.turned.end_face import EndFace
+from hubsight.see.turned.ends import NOTHING_SEEN, EndsSeen
+from hubsight.see.turned.rings import OwnHeights
 from hubsight.target.geometry import target_geometry
 from scenes import CAMERA, look_at
 
@@ -222,3 +226,40 @@ def test_a_figure_that_holds_another_value_says_why_it_is_wide():
     assert wide.u == pytest.approx(np.sqrt(sum(b.u**2 for b in wide.budget)))
     assert wide.budget[0].source == "marks"
     assert wide.confidence == "poor"
+
+
+def seen_with_end_face(above, u=0.1):
+    own = OwnHeights(np.array(above), np.full(len(above), u))
+    face = EndFace((), both_edges=True, stub=False, own=own)
+    return SimpleNamespace(
+        files=FILES, ends=EndsSeen(face), side=SimpleNamespace(name="drive"), gauges=(), mouths=()
+    )
+
+
+def test_photos_that_show_another_end_face_are_doubted():
+    """By hand: 1.5 mm higher, over-locknut is 1.5 mm more and centre to flange half of that less."""
+    seen = seen_with_end_face([0.0, 1.5, 0.02, 1.5])
+    found = agreement("end_face", list(_end_faces(seen)), files=FILES)
+    assert [o.photo for o in found.odd] in ([FILES[1], FILES[3]], [FILES[0], FILES[2]])
+    values = {"over_locknut": 130.0, "centre_to_flange": 20.0}
+    figures = {n: Figure(value=v, u=0.1, low=v - 0.2, high=v + 0.2) for n, v in values.items()}
+    (doubt,) = _of_features(seen, [found], figures)
+    off = apart(found)
+    assert abs(off) == pytest.approx(1.5, abs=0.05)
+    assert doubt.instead == {
+        "over_locknut": pytest.approx(130.0 + off),
+        "centre_to_flange": pytest.approx(20.0 - off / 2),
+    }
+    assert "the upper end face" in doubt.reason.sentence
+    assert doubt.reason.about == "drive.over_locknut"
+
+
+def test_photos_that_show_no_end_face_have_no_opinion_of_it():
+    assert [s.photo for s in _end_faces(seen_with_end_face([0.0, np.nan, 0.1, 0.0]))] == [0, 2, 3]
+    assert not list(_end_faces(SimpleNamespace(ends=NOTHING_SEEN)))
+
+
+def test_an_end_face_that_a_photo_hardly_shows_is_not_odd():
+    """Each photo's own uncertainty counts: a view from straight above tells next to no height."""
+    says = [Says(v, k, weight=float((0.1 / u) ** 2)) for k, (v, u) in enumerate(((0.0, 0.06), (1.0, 0.5)))]
+    assert not agreement("end_face", [*says, Says(0.0, 2), Says(0.0, 3)], files=FILES).odd

@@ -13,7 +13,7 @@ from hubsight.see.ribbon import SRGB_TO_LINEAR, linear_light
 from hubsight.see.turned.edge_points import edge_points
 from hubsight.see.turned.end_face import end_face, see_end_face
 from hubsight.see.turned.likelihood import CIRCLES, SECTORS, Evidence, support
-from hubsight.see.turned.rings import Ring
+from hubsight.see.turned.rings import OwnHeights, Ring
 from hubsight.target.geometry import target_geometry
 from scenes import look_at
 from sheet_pictures import drawing, photograph
@@ -153,7 +153,21 @@ def test_evidence_is_half_of_what_its_sectors_add_up_to():
     one = ring(120.0, 3.0, 5.0).evidence
     np.testing.assert_allclose(one.by_photo, [3.0, 5.0])
     assert one.log_odds == pytest.approx(8.0 - np.log(CIRCLES))
-    assert one.probability == pytest.approx(1 / (1 + CIRCLES * np.exp(-3.0)))
+    # Of two photos the better one counts as much as the other; of four it is left out.
+    assert one.probability == pytest.approx(1 / (1 + CIRCLES * np.exp(-6.0)))
+    four = ring(120.0, 3.0, 9.0, 1.0, 2.0).evidence
+    assert four.probability == pytest.approx(1 / (1 + CIRCLES * np.exp(-6.0)))
+
+
+def test_what_photos_say_together_follows_from_what_each_says():
+    """By hand: 0.1, 0.1 and 0.2 mm weigh 100, 100 and 25; 225 together are 1 / 15 mm."""
+    agree = OwnHeights(np.array([0.0, 0.0, 0.0, np.nan]), np.array([0.1, 0.1, 0.2, np.inf]))
+    assert agree.u_together == pytest.approx(1 / 15)
+    apart = OwnHeights(np.array([0.0, 0.3, 0.0, np.nan]), np.array([0.1, 0.1, 0.2, np.inf]))
+    mean = 100 * 0.3 / 225
+    chi2 = (100 * mean**2 + 100 * (0.3 - mean) ** 2 + 25 * mean**2) / 2
+    assert apart.u_together == pytest.approx(np.sqrt(chi2) / 15)
+    assert agree.only_photos([0, 3]).u_together == pytest.approx(0.1)
 
 
 def test_the_highest_edge_that_is_there_is_the_end():

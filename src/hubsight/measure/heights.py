@@ -35,6 +35,9 @@ OUTER_EDGE_MM, OUTER_EDGE_U_MM = 0.15, 0.2
 the first makes hubs wider (found on rendered hubs)."""
 INNER_EDGE_MM, INNER_EDGE_U_MM = 0.17, 0.13
 """The same of its inner edge."""
+ENOUGH_PHOTOS = 4
+"""Photos of the sets on which those were found; fewer show fewer sides of a rounding, and are less sure by as
+much."""
 FACE_U_MM = 0.05
 """Standard uncertainty that both edges have in common, mm."""
 TUBE_U_MM = 0.5
@@ -266,7 +269,8 @@ class Upright:
     def face_u(self) -> float:
         """Return the standard uncertainty of the face's height on account of its edges, mm.
 
-        That is their shape, how far outer and inner one contradict each other, and what else may be the end.
+        That is their shape, how far outer and inner one and the photos contradict each other, and what else
+        may be the end.
         """
         face = self.ends.end_face
         if face is None:
@@ -278,7 +282,9 @@ class Upright:
         tube = TUBE_U_MM if face.doubtful else 0.0
         rival = face.rival
         other = 0.0 if rival is None else rival.above * (rival.probability * (1 - rival.probability)) ** 0.5
-        return float(np.sqrt(apart / np.sum(u**-2) + FACE_U_MM**2 + tube**2 + other**2))
+        shape = max(ENOUGH_PHOTOS / self.photos, 1.0) * (apart / np.sum(u**-2)) ** 0.5
+        photos = 0.0 if face.own is None else face.own.u_together
+        return float(np.sqrt(shape**2 + FACE_U_MM**2 + photos**2 + tube**2 + other**2))
 
     def _edges(self, face: EndFace) -> tuple[Array, Array]:
         """How far the face lies above its edges as seen, and how well that is known."""

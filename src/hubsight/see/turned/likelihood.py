@@ -50,6 +50,8 @@ hubs)."""
 INDEPENDENT = 0.5
 """Share of the sectors that are independent of each other: what light does to one it does to its neighbours;
 raising it makes chance circles likelier (a test holds it against circles where no edge is)."""
+ENOUGH = 4
+"""Photos of which one can be spared; raising it asks for less support in sets of few."""
 CIRCLES = 15000.0
 """Circles of different height and radius that a hub's end could show (150 steps of height, 100 of the
 radius), of which each is as likely to be there before its photos are looked at; raising it asks for more
@@ -80,8 +82,13 @@ class Evidence:
 
     @property
     def probability(self) -> float:
-        """Probability of an edge there that does not hang on one photo: the best one is left out."""
-        return float(expit(self.log_odds - self.by_photo.max()))
+        """Probability of an edge there that does not hang on one photo.
+
+        The best one is left out; of few photos it counts as much as the second best.
+        """
+        said = np.sort(self.by_photo)
+        best = said[-2] if len(said) < ENOUGH else 0.0
+        return float(expit(said[:-1].sum() + best - np.log(CIRCLES)))
 
     def only_photos(self, keep: Sequence[int]) -> Evidence:
         """Return what some of the photos say."""

@@ -19,7 +19,7 @@ from hubsight.model.arrays import Array, Flags
 from hubsight.photo.at_once import at_once
 from hubsight.scene.turned import Circle, HubAxis
 from hubsight.see.turned.edge_points import EdgePoints
-from hubsight.see.turned.likelihood import ALIGNED, BESIDE_MM, STEP_MM, Evidence, scan, support
+from hubsight.see.turned.likelihood import ALIGNED, BESIDE_MM, SIGMAS_MM, STEP_MM, Evidence, scan, support
 
 HEIGHT_STEP_MM = 0.5
 """Step of the search in height, mm; raising it is faster and loses edges seen from the side."""
@@ -36,17 +36,12 @@ FIT = ((0.35, 0.15), (0.3, 0.1), (0.3, 0.08))
 """Distance within which points are fitted, in turn, and the robust scale of their distances, mm; raising them
 mixes neighbouring edges."""
 BAND_MM = 1.5
-"""Distance from its start within which a circle's points may lie in the end, mm; a wider one is slower."""
+"""Distance from its start to which a circle may run in height and radius, mm; a wider one is slower."""
 ALIKE = 8.0
 """Neighbouring edge points that share one error: the blur's width in px, on both sides."""
-EDGE_SIGMA_MM = 0.08
-"""Standard deviation of an edge's radius about its fitted circle, mm; raising it mixes neighbouring edges
-(found on rendered hubs)."""
 ON_EDGE_SIGMAS = 2.5
-"""Distance from an edge within which it explains points, in `EDGE_SIGMA_MM`; raising it takes points from
+"""Distance from an edge within which it explains points, in `SIGMAS_MM`; raising it takes points from
 neighbouring edges."""
-SAME_MM = (0.15, 0.1)
-"""Distances in height and radius within which two circles are one, mm; raising them merges edges."""
 STANDS_MM = 1.0
 """Height above an edge from which what is narrower stands on it and hides part of it, mm; lowering it takes
 both edges of one face for two steps."""
@@ -54,8 +49,6 @@ OWN_REACH_MM, FAR_REACH_MM, OWN_STEP_MM = 2.0, 10.0, 0.2
 """Distances within which each photo's own height of a face is looked for, first and where it shows none
 there, and their step, mm; raising the first two is slower and finds photos that show another face farther
 off."""
-FARTHEST_MM = 1.0
-"""Change of a circle in one round at which it runs away, mm."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +81,17 @@ class OwnHeights:
 
     above: Array
     u: Array
+
+    @property
+    def u_together(self) -> float:
+        """Standard uncertainty of their mean, mm, wider where they contradict each other (Birge's ratio)."""
+        shown = np.isfinite(self.above)
+        if not shown.any():
+            return 0.0
+        above, weight = self.above[shown], self.u[shown] ** -2.0
+        mean = np.average(above, weights=weight)
+        chi2 = float(weight @ (above - mean) ** 2) / max(len(above) - 1, 1)
+        return float(np.sqrt(max(chi2, 1.0) / weight.sum()))
 
     def only_photos(self, keep: Sequence[int]) -> OwnHeights:
         """Return what some of the photos show."""
@@ -165,8 +169,7 @@ def _different(circles: Sequence[Circle]) -> list[Circle]:
     out: list[Circle] = []
     for one in circles:
         same = (
-            abs(one.height - other.height) < SAME_MM[0] and abs(one.radius - other.radius) < SAME_MM[1]
-            for other in out
+            max(abs(one.height - other.height), abs(one.radius - other.radius)) < STEP_MM for other in out
         )
         if not any(same):
             out.append(one)
@@ -188,7 +191,7 @@ def _near(points: EdgePoints, circle: Circle, reach: float) -> tuple[Array, Arra
 
 
 def _on(points: EdgePoints, circle: Circle) -> Flags:
-    return _near(points, circle, ON_EDGE_SIGMAS * EDGE_SIGMA_MM)[2]
+    return _near(points, circle, ON_EDGE_SIGMAS * SIGMAS_MM[1])[2]
 
 
 def fit_circle(photos: Sequence[EdgePoints], start: Circle, axis: HubAxis, axis_u: float) -> Circle | None:
@@ -215,16 +218,16 @@ def fit_circle(photos: Sequence[EdgePoints], start: Circle, axis: HubAxis, axis_
         if len(seen) < design.shape[1]:
             return None
         expected = [*(axis.at(circle.height) - circle.centre), 0.0, 0.0]
-        known = Known.single(expected, [axis_u, axis_u, np.inf, np.inf], unit=EDGE_SIGMA_MM * ALIKE**0.5)
+        known = Known.single(expected, [axis_u, axis_u, np.inf, np.inf], unit=SIGMAS_MM[1] * ALIKE**0.5)
         try:
             change = robust_fit(design, seen, np.ones(len(seen)), scale, known).x
         except np.linalg.LinAlgError:
             return None
-        if np.abs(change).max() > FARTHEST_MM:
-            return None
         circle = Circle(
             circle.centre + change[:2], circle.height + change[2], circle.radius + change[3], circle.slope
         )
+        if abs(circle.radius - start.radius) + abs(circle.height - start.height) > BAND_MM:
+            return None
     return circle
 
 
