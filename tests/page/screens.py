@@ -13,6 +13,7 @@ import base64
 import shutil
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -32,6 +33,8 @@ SETS = {
 }
 """Width of the window, pixels of the screen per CSS pixel, and colour scheme."""
 HEIGHT = 900
+SETTLED_S = 0.7
+"""After which what a window's new width moves has moved."""
 SAMPLE = HERE.parents[1] / "sample_images"
 BESIDE_STEPS = ("jobs", "prepare", "report", "order-sheet")
 """Screens beside the job's steps."""
@@ -57,7 +60,7 @@ def settle(page):
             "return there.every((i) => i.complete) && document.fonts.status === 'loaded'"
         )
     )
-    page.driver.execute_async_script("setTimeout(arguments[0], 700)")
+    time.sleep(SETTLED_S)  # the report and the order sheet run no script that could tell
 
 
 def screens(page, name, wanted):
