@@ -63,6 +63,11 @@ def settle(page):
     time.sleep(SETTLED_S)  # the report and the order sheet run no script that could tell
 
 
+def busy(page):
+    """Return whether the bench says that it is at work, "yes" or "no"."""
+    return page.one("body").get_attribute("data-busy")
+
+
 def screens(page, name, wanted):
     """Yield the name of each screen while the window shows it."""
     driver = page.driver
@@ -110,12 +115,12 @@ def main() -> None:
                 page.step("photos")
                 page.looked_at(len(list(job.glob("*drive/*"))))
                 page.click("#measure")
-                page.wait(lambda: page.one("#doing").text)
-                page.wait(lambda: page.one("#doing").text == "" and page.all("#handles .handle"), 900)
+                page.step("look")
+                page.wait(lambda: page.all("#look .tile") and busy(page) == "no", 900)
                 if {"report", "order-sheet"} & set(wanted):
                     page.step("report")
                     page.click("#write-report")
-                    page.wait(lambda: page.all("#open-report"), 900)
+                    page.wait(lambda: page.all("#open-order") and busy(page) == "no", 900)
                 for chosen in arguments.sets.split(","):
                     take(page, job.name, arguments.out, chosen, wanted)
         finally:
