@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from hubsight.model.agreement import Agreement, Feature, Opinion, PhotosAgree
+from hubsight.model.arrays import Array, Flags
 from hubsight.model.hub import LyingMeasurement
 from hubsight.model.side import FaceGeometry, PhotoEvidence, Pixel, SideMeasurement
 
@@ -22,6 +23,8 @@ END_HALF_MM, EXIT_HALF_MM = 6.0, 9.0
 """Half the width of what is shown round a gauge's end, and round its exit from the boss, mm."""
 USUAL_LENGTH_MM = 100.0
 """Length of a gauge where it is not known, mm (common practice, no source)."""
+LONGEST_BOSS, USUAL_EXIT = 0.3, 0.06
+"""Share of a gauge's length within which it leaves its boss, and where it does if no outline says so."""
 ROOM = 1.35
 """Width of a close-up over that of what it shows."""
 LEAST_HALF_PX = 40.0
@@ -134,12 +137,10 @@ def _px_per_mm(line: Sequence[Pixel], length: float) -> float:
     return float(step) * (len(line) - 1) / length
 
 
-def _along(line: Sequence[Pixel], share: float) -> Pixel:
-    """Return the point at a share of a gauge's length from its seat."""
-    at = share * (len(line) - 1)
-    places = np.arange(len(line))
-    x, y = (np.interp(at, places, [point[axis] for point in line]) for axis in (0, 1))
-    return float(x), float(y)
+def _along(line: Sequence[Pixel], shares: Array) -> Array:
+    """Return the (N, 2) points at (N,) shares of a gauge's length from its seat."""
+    at, places = shares * (len(line) - 1), np.arange(len(line))
+    return np.stack([np.interp(at, places, [point[axis] for point in line]) for axis in (0, 1)], -1)
 
 
 def _ends(
@@ -184,19 +185,23 @@ def exit_of(line: Sequence[Pixel], outlines: Sequence[Sequence[Pixel]]) -> Pixel
     outlines
         Of the bosses.
     """
-    shares = np.linspace(0.0, 0.3, 91)
-    inside = [s for s in shares if any(_holds(outline, _along(line, float(s))) for outline in outlines)]
-    return _along(line, float(max(inside, default=0.06)))
+    shares = np.linspace(0.0, LONGEST_BOSS, 91)
+    points = _along(line, shares)
+    inside = np.any([_holds(outline, points) for outline in outlines], axis=0) if outlines else [False]
+    last = float(shares[np.flatnonzero(inside)[-1]]) if np.any(inside) else USUAL_EXIT
+    x, y = _along(line, np.array([last]))[0].tolist()
+    return x, y
 
 
-def _holds(outline: Sequence[Pixel], point: Pixel) -> bool:
-    """Tell whether a closed outline holds a point: a ray from there crosses it an odd number of times."""
-    x, y = point
+def _holds(outline: Sequence[Pixel], points: Array) -> Flags:
+    """Tell which of (N, 2) points a closed outline holds: a ray from each crosses it an odd number of times."""
+    x, y = points[:, :1], points[:, 1:]
     a = np.asarray(outline, dtype=np.float64)
     b = np.roll(a, -1, axis=0)
     above = (a[:, 1] > y) != (b[:, 1] > y)
-    rise = np.where(above, b[:, 1] - a[:, 1], 1.0)
-    return bool(np.count_nonzero(above & (x < a[:, 0] + (y - a[:, 1]) / rise * (b[:, 0] - a[:, 0]))) % 2)
+    rise = np.where(b[:, 1] == a[:, 1], 1.0, b[:, 1] - a[:, 1])
+    crossed = above & (x < a[:, 0] + (y - a[:, 1]) / rise * (b[:, 0] - a[:, 0]))
+    return np.asarray(crossed.sum(axis=1) % 2 == 1)
 
 
 def _bosses(photos: Sequence[PhotoEvidence], doubts: _Doubts) -> CropGroup:
