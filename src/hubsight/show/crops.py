@@ -194,7 +194,7 @@ def exit_of(line: Sequence[Pixel], outlines: Sequence[Sequence[Pixel]]) -> Pixel
 
 
 def _holds(outline: Sequence[Pixel], points: Array) -> Flags:
-    """Tell which of (N, 2) points a closed outline holds: a ray from each crosses it an odd number of times."""
+    """Tell which of (N, 2) points an outline holds: a ray from each crosses it an odd number of times."""
     x, y = points[:, :1], points[:, 1:]
     a = np.asarray(outline, dtype=np.float64)
     b = np.roll(a, -1, axis=0)
