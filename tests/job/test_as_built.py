@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import functools
 import json
 
@@ -12,6 +13,7 @@ from hubsight.cli import app
 from hubsight.job import load_job
 from hubsight.job.as_built import BuiltDocument, ReplacementDocument
 from hubsight.job.measure import measure_job
+from hubsight.kit import KitRim, save_item
 from hubsight.record import measure_and_record
 
 BY_HAND = """\
@@ -148,3 +150,72 @@ def test_a_spoke_without_length_or_side_is_told(run, job, arguments, words):
     result = run("replace", job("wheel", ""), *arguments)
     assert result.exit_code == 2
     assert words in result.stderr
+
+
+def wheels_on_rims(job, offsets, extra=""):
+    end = predicted(job("plain", ""), 296)
+    for k, more in enumerate(offsets):
+        job(f"wheel{k}", f"[built.drive]\nlength = 296\nends = [{end + more:.2f}, {end + more:.2f}]\n{extra}")
+
+
+def test_a_folder_of_jobs_shows_the_builder_s_own_practice_and_offers_it(run, job, tmp_path):
+    wheels_on_rims(job, (0.45, 0.5, 0.55, 0.5, 0.4, 0.6))
+    result = run("built", tmp_path)
+    assert "wheel5, drive side" in result.stdout
+    assert "plain" not in result.stdout
+    assert "ERD practice over 6 rims and 6 sides: your ERDs read" in result.stdout
+    assert "too large" in result.stdout
+    assert "correction = { value = -" in result.stdout
+    bias = BuiltDocument.model_validate_json(run("built", tmp_path, "--json").stdout).practice.bias
+    assert 0.7 < bias.value < 1.05  # 0.5 mm of spoke is 1 mm of ERD; few wheels are not believed wholly
+
+
+def test_a_stated_correction_moves_the_lengths_and_is_not_estimated_again(run, job, tmp_path):
+    wheels_on_rims(job, (0.45, 0.5, 0.55, 0.5, 0.4, 0.6))
+    before = BuiltDocument.model_validate_json(run("built", tmp_path, "--json").stdout)
+    for file in tmp_path.glob("wheel*/job.toml"):
+        text = file.read_text().replace("erd = 596.2", "erd = 596.2\ncorrection = { value = -1.0, u = 0.1 }")
+        file.write_text(text)
+    after = BuiltDocument.model_validate_json(run("built", tmp_path, "--json").stdout)
+    assert before.overall.bias.value > 0.4
+    assert abs(after.overall.bias.value) < 0.05
+    assert after.practice.bias.value == pytest.approx(before.practice.bias.value, abs=0.02)
+    result = measure_job(load_job(tmp_path / "wheel0", need_photos=False))
+    assert result.wheel.erd.value == pytest.approx(595.2)
+    assert "the ERD includes your correction of -1.00 mm" in result.wheel.notes
+
+
+def test_wheels_on_one_rim_of_the_kit_are_one_reading(run, job, tmp_path, no_kit_of_the_user):
+    save_item(KitRim(date=datetime.date(2026, 3, 1), erd=(596.2,)), "rim", "light", no_kit_of_the_user)
+    wheels_on_rims(job, (0.5, 0.5, 0.5))
+    for file in tmp_path.glob("wheel*/job.toml"):
+        file.write_text(file.read_text().replace("erd = 596.2", 'kit = "light"'))
+    document = BuiltDocument.model_validate_json(run("built", tmp_path, "--json").stdout)
+    assert {side.rim for side in document.sides} == {"light"}
+    assert document.practice is None
+
+
+def test_a_contradicting_wheel_is_told_its_likeliest_cause(run, job):
+    end = predicted(job("plain", ""), 296) + 2.0
+    folder = job("wheel", f"[built.drive]\nlength = 296\nends = [{end:.2f}, {end:.2f}]\n")
+    result = run("built", folder)
+    assert "wheel: Likeliest cause" in result.stdout
+    assert "298 mm, not 296 mm" in result.stdout
+    document = BuiltDocument.model_validate_json(run("built", folder, "--json").stdout)
+    assert 2 <= len(document.contradicted[0].causes) <= 4
+
+
+def test_prediction_against_outcome_is_drawn(run, job, tmp_path):
+    wheels_on_rims(job, (0.1, -0.1, 2.5), '[label]\nhub = "rear"\n')
+    assert run("built", tmp_path, "--picture", tmp_path / "all.svg", "--by", "hub").exit_code == 0
+    text = (tmp_path / "all.svg").read_text()
+    assert text.count('class="dot"') == 2
+    assert "rear: +0.83 mm" in text
+    refused = run("built", tmp_path, "--picture", tmp_path / "all.png")
+    assert refused.exit_code == 2
+    assert "the picture cannot be written" in refused.stderr
+
+
+def test_a_folder_without_built_wheels_is_told(run, job, tmp_path):
+    job("plain", "")
+    assert "no job in this folder notes a built wheel" in run("built", tmp_path).stderr

@@ -244,7 +244,7 @@ def test_a_missing_file_is_told_and_json_says_so(folder, tmp_path):
 
 def test_the_alternatives_of_the_documentation_are_read(ask, folder):
     page = Path(__file__).parents[2] / "docs" / "order.md"
-    text, _ = re.findall(r"```toml\n(.*?)```", page.read_text(encoding="utf-8"), re.DOTALL)
+    text, *_ = re.findall(r"```toml\n(.*?)```", page.read_text(encoding="utf-8"), re.DOTALL)
     wheels = found(ask(folder, text, "--json"))
     assert list(wheels) == [AS_STATED, "light", "light, with washers", "one cross", "thin wire"]
 

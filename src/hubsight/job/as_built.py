@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from hubsight.job.file.build_tables import BuiltSideTable
@@ -13,11 +15,16 @@ from hubsight.model.frozen import Frozen
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, SideName
 from hubsight.wheel.built import AsBuilt, OverJobs, Replacement, as_built, over_jobs, replacement
+from hubsight.wheel.causes import BuiltEnds, Cause, likely_causes, pointed_at
 from hubsight.wheel.choice import task
 from hubsight.wheel.order import PlannedLength, PlannedSide
+from hubsight.wheel.practice import BuiltOn, Practice, practice
 
 SCHEMA_VERSION: Literal[1] = 1
 """Raised whenever a reader of the old document would misread the new one."""
+
+MOST_CAUSES = 4
+"""Causes that are told of one wheel."""
 
 
 SLOT = "the slot's bottom"
@@ -28,6 +35,8 @@ class BuiltSide(Frozen):
 
     Attributes
     ----------
+    rim, nipple, hub
+        What it was built of, in the builder's words: the rim of the kit, else the job; the hub's label.
     length
         Of the spokes that were built in.
     result, refusal
@@ -36,6 +45,9 @@ class BuiltSide(Frozen):
 
     job: str
     side: SideName
+    rim: str = ""
+    nipple: str = ""
+    hub: str = ""
     length: float | None = None
     result: AsBuilt | None = None
     refusal: Refusal | None = None
@@ -48,6 +60,17 @@ class BuiltSide(Frozen):
         return f"{where}: {'' if self.refusal is None else self.refusal.sentence()}"
 
 
+class ContradictedWheel(Frozen):
+    """A wheel whose ends lie elsewhere than predicted, and its likeliest ``causes``, falling."""
+
+    job: str
+    causes: tuple[Cause, ...]
+
+    def sentence(self) -> str:
+        """Return what the likeliest cause is, and what would settle it."""
+        return f"{self.job}: {pointed_at(self.causes)}"
+
+
 class BuiltDocument(Frozen):
     """What the built wheels say of the prediction.
 
@@ -57,11 +80,17 @@ class BuiltDocument(Frozen):
         Every side of which the builder noted something.
     overall
         All of them together; None with fewer than two.
+    practice
+        The builder's own bias of ERD practice; None with fewer than two rims.
+    contradicted
+        Wheels that contradict their prediction, with what the cause may be.
     """
 
     schema_version: Literal[1] = SCHEMA_VERSION
     sides: tuple[BuiltSide, ...]
     overall: OverJobs | None = None
+    practice: Practice | None = None
+    contradicted: tuple[ContradictedWheel, ...] = ()
 
 
 class ReplacedSide(Frozen):
@@ -95,18 +124,61 @@ def compare_built(jobs: Iterable[tuple[Job, Planned]]) -> BuiltDocument:
     jobs
         Each with its plan, from :func:`hubsight.job.plan.plan_job`.
     """
-    sides = tuple(side for job, planned in jobs for side in _built_sides(job, planned))
+    wheels = [_wheel(job, planned) for job, planned in jobs]
+    sides = tuple(side for wheel in wheels for side in wheel.sides)
     together = over_jobs([side.result for side in sides if side.result is not None])
-    return BuiltDocument(sides=sides, overall=together if isinstance(together, OverJobs) else None)
+    own = practice([one for wheel in wheels for one in wheel.on_rims])
+    return BuiltDocument(
+        sides=sides,
+        overall=together if isinstance(together, OverJobs) else None,
+        practice=own if isinstance(own, Practice) else None,
+        contradicted=tuple(
+            ContradictedWheel(job=wheel.job, causes=wheel.causes) for wheel in wheels if wheel.causes
+        ),
+    )
 
 
-def _built_sides(job: Job, planned: Planned) -> Iterator[BuiltSide]:
+@dataclass(frozen=True)
+class _Wheel:
+    """A built wheel: its sides, what they say of the ERD, and causes where it contradicts its prediction."""
+
+    job: str
+    sides: tuple[BuiltSide, ...] = ()
+    on_rims: tuple[BuiltOn, ...] = ()
+    causes: tuple[Cause, ...] = ()
+
+
+def _wheel(job: Job, planned: Planned) -> _Wheel:
+    compared = list(_compared(job, planned))
+    known = [(side, ends) for side, ends in compared if side.result is not None and ends is not None]
+    if planned.plan is None or job.table is None:
+        return _Wheel(job.name, tuple(side for side, _ in compared))
+    rim, table = planned.plan.rim, job.table.rim
+    added = 0.0 if table.correction is None else table.correction.value
+    on_rims = tuple(
+        BuiltOn(
+            rim=side.rim,
+            difference=ends.difference - ends.slope * added,
+            u=math.sqrt(max(ends.predicted.u**2 - (ends.slope * rim.erd.u) ** 2, 0.0) + ends.observed.u**2),
+            slope=ends.slope,
+        )
+        for side, ends in known
+    )
+    contradicts = any(side.result is not None and abs(side.result.e_n) > 1.0 for side, _ in known)
+    washer = 0.0 if table.washer is None else table.washer.value
+    causes = likely_causes([ends for _, ends in known], rim, washer) if contradicts else ()
+    return _Wheel(job.name, tuple(side for side, _ in compared), on_rims, causes[:MOST_CAUSES])
+
+
+def _compared(job: Job, planned: Planned) -> Iterator[tuple[BuiltSide, BuiltEnds | None]]:
+    """Yield every noted side, with what its causes are weighed by where it could be compared."""
     for name, notes in _notes(job):
         if not notes.ends:
             continue
+        base = _about(job, planned, name)
         side = _planned_side(planned, name)
         if isinstance(side, Refusal):
-            yield BuiltSide(job=job.name, side=name, refusal=side)
+            yield base.model_copy(update={"refusal": side}), None
             continue
         order = _order_of(side, notes.length)
         proposed = order.choice.proposed
@@ -114,10 +186,46 @@ def _built_sides(job: Job, planned: Planned) -> Iterator[BuiltSide]:
         predicted = Reading(proposed.end + length - proposed.length, order.choice.u_end)
         zero = SLOT if planned.plan is None else planned.plan.build.nipple_window.zero
         result = as_built(predicted, notes.ends, zero=zero)
+        base = base.model_copy(update={"length": length})
         if isinstance(result, Refusal):
-            yield BuiltSide(job=job.name, side=name, length=length, refusal=result)
-        else:
-            yield BuiltSide(job=job.name, side=name, length=length, result=result)
+            yield base.model_copy(update={"refusal": result}), None
+            continue
+        mean = side.lengths.mean
+        yield (
+            base.model_copy(update={"result": result}),
+            BuiltEnds(
+                geometry=side.geometry,
+                length=length,
+                computed=mean.value,
+                predicted=predicted,
+                observed=result.observed,
+                sits=side.tension.sits,
+                slope=mean.sensitivities.erd,
+                step=_step(planned, length),
+            ),
+        )
+
+
+def _about(job: Job, planned: Planned, side: SideName) -> BuiltSide:
+    """Return a side with what it was built of."""
+    label = "" if job.table is None else job.table.label.hub
+    kit = None if job.table is None else job.table.rim.kit
+    return BuiltSide(
+        job=job.name,
+        side=side,
+        rim=kit or job.name,
+        nipple="" if planned.plan is None else planned.plan.build.nipple.name,
+        hub=label or (job.name if job.hub is None else job.folder.resolve().name),
+    )
+
+
+def _step(planned: Planned, length: float) -> float:
+    """Return how far the next stock length is from one that was built in."""
+    stock = None if planned.plan is None else planned.plan.build.stock
+    if stock is None or not stock.lengths:
+        return 2.0 if stock is None else stock.step
+    apart = [abs(one - length) for one in stock.lengths if one != length]
+    return min(apart, default=2.0)
 
 
 def replace_spokes(

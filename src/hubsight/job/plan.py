@@ -150,6 +150,9 @@ def _with_lengths(job: Job, result: JobResult, erd: Reading) -> Planned:
         if isinstance(plan, WheelPlan)
         else PlannedWheel(erd_definition=erd_definition(table.nipple.kind), warnings=said)
     )
+    if table.rim.correction is not None:
+        by = f"the ERD includes your correction of {table.rim.correction.value:+.2f} mm"
+        wheel = wheel.model_copy(update={"notes": (*wheel.notes, by)})
     if len(good) == 1:
         only = "only one side is known: its tension is taken as that of a wheel with two like sides"
         wheel = wheel.model_copy(update={"notes": (*wheel.notes, only)})

@@ -15,7 +15,8 @@ from hubsight.model.files import write_atomically
 Place = tuple[float, float]
 
 STYLE = """\
-text { font: 13px sans-serif; fill: #262c34 } .title { font-size: 18px } .small { font-size: 11px }
+text { font: 13px sans-serif; fill: #262c34 } .title { font-size: 18px }
+.head { font-weight: bold } .small { font-size: 11px }
 .line { stroke: #262c34; fill: none; stroke-width: 1.2 } .pale { stroke: #aeb6c0; fill: none }
 .dash { stroke: #262c34; fill: none; stroke-dasharray: 5 4 } .band { fill: #d9e3ef; stroke: none }
 .curve { stroke: #3468a0; fill: none; stroke-width: 2 } .bar { stroke: #3468a0; stroke-width: 2 }

@@ -5,6 +5,7 @@ All lengths in mm.
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
@@ -13,6 +14,7 @@ from pydantic_core import PydanticCustomError
 from hubsight.job.file.readings import (
     CentreToFlange,
     Erd,
+    ErdCorrection,
     ErdReadings,
     FlangeDiameter,
     HoleDiameter,
@@ -104,6 +106,7 @@ class RimTable(Table):
     seat_diameter: SeatDiameter = None
     seat_to_slot: NippleSeat = None
     washer: SmallDistance = None
+    correction: ErdCorrection = None
     offset: RimOffset = None
     hole_stagger: SmallDistance = None
     even: bool = True
@@ -124,7 +127,7 @@ class RimTable(Table):
         return self
 
     def effective(self) -> ErdReadings | None:
-        """Return the ERD, whichever way it is stated, washers included."""
+        """Return the ERD, with washers and the builder's own correction."""
         found = self.erd
         if self.rods:
             result = erd_from_rods((self.rods[0], self.rods[1]), self.gaps)
@@ -132,10 +135,13 @@ class RimTable(Table):
         elif self.seat_diameter is not None and self.seat_to_slot is not None:
             seat = erd_from_seat(self.seat_diameter, self.seat_to_slot)
             found = ErdReadings(seat.value, seat.u, count=seat.count)
-        if found is None or self.washer is None:
-            return found
-        on_washers = with_washers(found, self.washer)
-        return ErdReadings(on_washers.value, on_washers.u, found.readings, found.warnings, count=found.count)
+        if found is None:
+            return None
+        erd: Reading = found if self.washer is None else with_washers(found, self.washer)
+        if self.correction is not None:
+            u = math.hypot(erd.u, self.correction.u)
+            erd = Reading(erd.value + self.correction.value, u, count=erd.count)
+        return ErdReadings(erd.value, erd.u, found.readings, found.warnings, count=found.count)
 
 
 class LotTable(Table):

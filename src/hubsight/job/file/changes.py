@@ -13,7 +13,7 @@ WHEEL_TABLES = ("rim", "wheel", "spokes", "nipple")
 """Tables of the job file that describe the wheel and not the hub."""
 SIDE_FIELDS = ("crosses", "wire", "segments", "blade", "rim_holes", "rim_holes_period", "first_hole")
 """Fields of ``[sides.SIDE]`` that describe the wheel and not the hub."""
-RIM_FIELDS = (*ERD_WAYS, "washer", "offset", "mass")
+RIM_FIELDS = (*ERD_WAYS, "washer", "correction", "offset", "mass")
 WIRE_FIELDS = ("wire", "segments", "blade")
 STOCK_FIELDS = ("stock_step", "stock_lengths", "cut_to_order")
 

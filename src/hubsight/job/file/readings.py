@@ -87,6 +87,9 @@ NIPPLE_SEAT = ReadingKind(
     "It is from the head's seat out to the slot's bottom (internal: to the outer end)",
 )
 SMALL_DISTANCE = ReadingKind(0.03, 0.05, 0.0, 10.0, 0.5, "It is a few millimetres at most")
+ERD_CORRECTION = ReadingKind(
+    0.0, 0.2, -5.0, 5.0, 1.0, "It is what your built wheels say that your ERDs lack: hubsight built"
+)
 HOLE_DIAMETER = ReadingKind(0.03, 0.04, 1.8, 4.0, 0.3, "Holes for spokes are 2.3 to 3 mm wide")
 RIM_OFFSET = ReadingKind(0.1, 0.1, -15.0, 15.0, 2.0, "It is positive towards the drive side")
 
@@ -345,6 +348,7 @@ NippleSeat = Annotated[Reading | None, _optional(NIPPLE_SEAT)]
 SmallDistance = Annotated[Reading | None, _optional(SMALL_DISTANCE)]
 FlangeDiameter = Annotated[Reading, _required(CALIPER_FLANGE_DIAMETER)]
 HoleDiameter = Annotated[Reading, _required(HOLE_DIAMETER)]
+ErdCorrection = Annotated[Reading | None, _optional(ERD_CORRECTION)]
 RimOffset = Annotated[Reading | None, _optional(RIM_OFFSET)]
 CaliperFlangeDiameter = Annotated[Reading | None, _optional(CALIPER_FLANGE_DIAMETER)]
 CaliperBossWidth = Annotated[Reading | None, _optional(CALIPER_BOSS_WIDTH)]

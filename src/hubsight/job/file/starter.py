@@ -107,6 +107,7 @@ erd = []                  # several readings round the rim are much better: [596
 # seat_diameter = 592.0   # instead of erd: the diameter on which the nipples' heads rest,
 # seat_to_slot = 2.0      # and from there out to the bottom of the slot
 # washer = 0.6            # thickness of a washer under each nipple, if the ERD was measured without
+# correction = -0.6       # added to the ERD: what your built wheels say of your readings (hubsight built)
 offset = []               # of the spoke holes from the rim's middle, positive towards the drive side
 # even = false            # if the holes are not evenly spaced; then state the pattern:
 # holes = "DND"           # the row of holes round the rim that repeats, each with the side that it belongs to
