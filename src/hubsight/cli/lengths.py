@@ -18,6 +18,7 @@ from hubsight.job.plan import require_rim
 from hubsight.model.result import JobResult
 from hubsight.record import read_inputs
 from hubsight.record.make import record_if_changed
+from hubsight.show.inches import in_inches
 from hubsight.show.lengths_picture import write_lengths_picture
 from hubsight.show.screen import print_end, print_lengths
 
@@ -38,6 +39,7 @@ def lengths(  # noqa: PLR0917 - Typer passes options by name
             metavar="FILE",
         ),
     ] = None,
+    inches: Annotated[bool, typer.Option("--inches", help="Show lengths in inches too.")] = False,
     measured: MeasuredFile = None,
     record: Annotated[
         bool, typer.Option(help="Write record.json into the job's folder, unless --measured is given.")
@@ -62,9 +64,10 @@ def lengths(  # noqa: PLR0917 - Typer passes options by name
         if json:
             sys.stdout.write(result.model_dump_json(indent=1) + "\n")
         elif quiet:
-            print_end(Console(), result)
+            print_end(Console(), in_inches(result) if inches else result)
         else:
-            print_lengths(Console(), result, cautions=is_new(loaded))
+            shown = in_inches(result) if inches else result
+            print_lengths(Console(), shown, cautions=is_new(loaded))
         if picture is not None:
             _write(result, picture)
         if inputs is not None:

@@ -88,6 +88,7 @@ def card_of(job: Job, planned: Planned) -> Card | Refusal:
         hub_notes=tuple(_hub_notes(made)),
         cautions=(*order_notes(plan), *wheel.warnings, *CAUTIONS),
         software=planned.result.software.hubsight,
+        inches=wheel.inches,
     )
 
 

@@ -156,6 +156,7 @@ def _with_lengths(job: Job, result: JobResult, erd: Reading) -> Planned:
     if len(good) == 1:
         only = "only one side is known: its tension is taken as that of a wheel with two like sides"
         wheel = wheel.model_copy(update={"notes": (*wheel.notes, only)})
+    wheel = wheel.model_copy(update={"inches": table.wheel.inches})
     result = result.model_copy(update={"sides": sides, "wheel": wheel})
     return Planned(plan if isinstance(plan, WheelPlan) else None, result)
 

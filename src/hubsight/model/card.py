@@ -90,8 +90,8 @@ class Card(Frozen):
         What nipples.
     hub_notes, cautions
         How the hub stands to the rim, and what to mind.
-    software
-        Version that made it.
+    software, inches
+        Version that made it, and whether lengths are shown in inches too.
     """
 
     schema_version: Literal[1] = 1
@@ -112,6 +112,7 @@ class Card(Frozen):
     hub_notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     software: str
+    inches: bool = False
 
     def of(self, side: SideName) -> tuple[CardSpoke, ...]:
         """Return the spokes of a side."""

@@ -230,6 +230,8 @@ class PlannedWheel(Frozen):
         The wheel from the drawer; None where no drawer is stated, or the verdict is to stop.
     erd_definition
         What the ERD is.
+    inches
+        Whether lengths are shown in inches too; the document is in mm.
     cautions
         What everybody has to mind who acts on this.
     warnings, notes
@@ -246,6 +248,7 @@ class PlannedWheel(Frozen):
     p_wrong: float | None = None
     own_stock: OwnStock | None = None
     erd_definition: str = ""
+    inches: bool = False
     cautions: tuple[str, ...] = CAUTIONS
     warnings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()

@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from hubsight.model.card import Card, CardSide, CardSpoke
 from hubsight.model.catalogue import SIDE_WORDS
-from hubsight.show.card_words import aim_words, tension_words
+from hubsight.show.card_words import aim_words, inch_words, tension_words
 from hubsight.show.lacing_drawing import end_scale, lacing_drawing, scale_limits
 
 MANY_SPOKES = 36
@@ -28,6 +28,7 @@ class ShownSide:
     drawing: Markup
     rows: tuple[tuple[str, tuple[int, ...]], ...]
     aim: str
+    inches: str
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,14 @@ def _side(card: Card, side: CardSide) -> ShownSide:
     places = sorted({spoke.place for spoke in spokes if spoke.way in ("leading", "radial")})
     what = {"paired": "boss", "radial": "bore", "j_bend": "flange hole"}[side.kind]
     table = ((what, tuple(places)), *rows) if side.kind != "j_bend" else _by_hole(spokes)
-    return ShownSide(side, SIDE_WORDS[side.side], lacing_drawing(card, side), table, aim_words(card, side))
+    return ShownSide(
+        side,
+        SIDE_WORDS[side.side],
+        lacing_drawing(card, side),
+        table,
+        aim_words(card, side),
+        inch_words(card, side),
+    )
 
 
 def _by_hole(spokes: tuple[CardSpoke, ...]) -> tuple[tuple[str, tuple[int, ...]], ...]:

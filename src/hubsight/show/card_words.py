@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from hubsight.model.card import Card, CardSide, CardSpoke
 from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.show.inches import decimal_inches, fraction_inches
 
 NEWTON_PER_KGF = 9.80665
 """Standard gravity (ISO 80000-3): what meters with kgf show."""
@@ -37,6 +38,14 @@ def aim_words(card: Card, side: CardSide) -> str:
     return f"ends to lie {where}; good from {low:+.1f} to {high:+.1f} mm"
 
 
+def inch_words(card: Card, side: CardSide) -> str:
+    """Return a side's length as a rule in inches shows it; nothing where that is not asked for."""
+    length = side.proposed if side.length is None else side.length
+    if not card.inches or length is None:
+        return ""
+    return f"{length:g} mm: {decimal_inches(length)}, nearest 64th {fraction_inches(length)}"
+
+
 def card_lines(card: Card) -> Iterable[str]:
     """Yield the card as lines for the screen."""
     yield card.title + "".join(f"; {name.lower()} {value}" for name, value in card.facts)
@@ -46,6 +55,7 @@ def card_lines(card: Card) -> Iterable[str]:
         yield ""
         yield f"{SIDE_WORDS[side.side]}: {side.lacing}"
         yield from (f"  {line}" for line in side.spokes)
+        yield from (f"  {words}" for words in (inch_words(card, side),) if words)
         yield f"  {aim_words(card, side).capitalize()}"
         yield from (f"  {line}" for line in side.crossing)
         yield from (f"  {line}" for line in _holes(card.of(side.side)))

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from hubsight.model.cautions import CAUTIONS
 from hubsight.model.result import JobResult
+from hubsight.show.inches import InchRow
 from hubsight.show.view import (
     FLANGE_WORDS,
     HOW_TO_READ,
@@ -191,6 +192,15 @@ def _print_choice(console: Console, side: SideView, view: ChoiceView) -> None:
     console.print(f"  {choice.proposed.length:g} mm: {view.sentence}.", highlight=False)
 
 
+def _inch_table(rows: Iterable[InchRow]) -> Table:
+    table = _table("In inches")
+    for column in ("", "mm", "in", "nearest 64th"):
+        table.add_column(column, justify="right" if column else "left")
+    for row in rows:
+        table.add_row(row.words, f"{row.mm:.2f}", row.decimal, row.fraction)
+    return table
+
+
 def _print_end(console: Console, view: JobView) -> None:
     """Print the job's verdict with what concerns all of it, and the order."""
     _print_verdict(console, "The job", view.of_job)
@@ -200,6 +210,8 @@ def _print_end(console: Console, view: JobView) -> None:
         for line in view.order:
             console.print(f"  {line}", highlight=False)
         console.print()
+    if view.inches:
+        console.print(_inch_table(view.inches))
     if view.drawer:
         console.print("[bold]From your drawer[/bold]")
         for line in view.drawer:

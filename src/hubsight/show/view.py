@@ -16,6 +16,7 @@ from hubsight.model.lengths import LengthChoice, OrderLine, SideLengths, StockRi
 from hubsight.model.result import Check, JobResult, MeasuredSide
 from hubsight.model.stated import SideName
 from hubsight.model.verdict import Reason, Severity, Verdict, VerdictWord
+from hubsight.show.inches import InchRow, inch_rows
 from hubsight.show.own_stock import own_stock_sentences
 
 VERDICT_WORDS: dict[VerdictWord, str] = {
@@ -137,7 +138,7 @@ class JobView:
     """A job: its sides, the hub, the verdict with what concerns the whole job, and further sentences.
 
     ``wheel`` says what tension does and what the rim is; ``order`` has a line for each length to order,
-    ``drawer`` what the spokes at hand are good for.
+    ``drawer`` what the spokes at hand are good for. ``inches`` is there where the job asks for it.
     """
 
     sides: tuple[SideView, ...]
@@ -147,6 +148,7 @@ class JobView:
     order: tuple[str, ...]
     wheel: tuple[str, ...]
     drawer: tuple[str, ...]
+    inches: tuple[InchRow, ...]
     scale: tuple[str, ...]
     kit: tuple[str, ...]
 
@@ -166,6 +168,7 @@ def job_view(result: JobResult) -> JobView:
         order=tuple(_order_sentences(result)),
         wheel=(*_rim_sentences(result), *_tension_sentences(result)),
         drawer=_drawer_sentences(result),
+        inches=inch_rows(result),
         scale=() if result.flat is None else result.flat.sentences,
         kit=tuple(used.sentence() for used in result.kit),
     )

@@ -207,12 +207,13 @@ class WheelTable(Table):
     """``[wheel]``.
 
     ``spokes`` of the whole wheel; ``crosses`` not counting the one inside the boss; ``tension``
-    of a spoke of the tighter side, N.
+    of a spoke of the tighter side, N. ``inches`` shows lengths in inches too.
     """
 
     spokes: Spokes = None
     crosses: Crosses = None
     tension: number_or_none(200.0, 2000.0) = None  # type: ignore[valid-type]
+    inches: bool = False
 
 
 Words = Annotated[

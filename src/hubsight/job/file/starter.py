@@ -119,6 +119,7 @@ offset = []               # of the spoke holes from the rim's middle, positive t
 [wheel]
 spokes = []               # of the whole wheel
 crosses = []              # not counting the crossing inside the boss; 0 if spokes cross no others
+# inches = true           # show lengths in inches too
 tension = []              # N, of a spoke on the tighter side in the finished wheel; 1000 if left empty
 
 [spokes]
