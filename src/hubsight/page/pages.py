@@ -32,10 +32,9 @@ STATIC = {
     "plan.js": "text/javascript; charset=utf-8",
     "phone.js": "text/javascript; charset=utf-8",
     "card.js": "text/javascript; charset=utf-8",
+    "card.css": "text/css; charset=utf-8",
     "tap.css": "text/css; charset=utf-8",
 }
-
-CARD_STYLE = "card.css"
 
 _PAGES = Environment(
     loader=PackageLoader("hubsight.page", "templates"),
@@ -67,13 +66,13 @@ def render(template: str, **values: Any) -> Response:
 
 @lru_cache
 def _static(name: str) -> bytes:
+    if name == "card.css":  # the printed card's own
+        return card_style().encode()
     return resources.files("hubsight.page").joinpath("static", name).read_bytes()
 
 
 def static_file(name: str) -> Response:
-    """Return one of the files in `STATIC`, or the printed card's own style; 404 for any other name."""
-    if name == CARD_STYLE:
-        return Response(card_style(), headers={"Content-Type": STATIC["bench.css"]})
+    """Return one of the files in `STATIC`; 404 for any other name."""
     if name not in STATIC:
         return Response("Not found.", 404)
     return Response(_static(name), headers={"Content-Type": STATIC[name]})
