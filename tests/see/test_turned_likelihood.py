@@ -8,12 +8,12 @@ import pytest
 from hub_pictures import Picture, circle, rod, views
 from hubsight.camera import View
 from hubsight.measure.agreement import Says, agreement, contradicts
-from hubsight.scene.turned import Circle, HubAxis
+from hubsight.scene.turned import Circle, HubAxis, hidden
 from hubsight.see.ribbon import SRGB_TO_LINEAR, linear_light
-from hubsight.see.turned.edge_points import edge_points
+from hubsight.see.turned.edge_points import EdgePoints, edge_points
 from hubsight.see.turned.end_face import end_face, see_end_face
-from hubsight.see.turned.likelihood import CIRCLES, SECTORS, Evidence, support
-from hubsight.see.turned.rings import OwnHeights, Ring
+from hubsight.see.turned.likelihood import CIRCLES, MIDDLES, SECTORS, Evidence, support
+from hubsight.see.turned.rings import OwnHeights, Ring, find_rings, fit_circle, ring_height
 from hubsight.target.geometry import target_geometry
 from scenes import look_at
 from sheet_pictures import drawing, photograph
@@ -186,3 +186,61 @@ def test_a_runner_up_keeps_its_probability():
     assert face.rings[0] is upper
     assert face.rival.above == pytest.approx(-6.0)
     assert face.rival.probability == pytest.approx(1 - p, rel=1e-3)
+
+
+LEANING = np.array([0.05, -0.03])
+"""Far more than a hub leans, so that a sign shows."""
+ALL_ROUND = np.radians(np.arange(0.0, 360.0, 2.0))
+
+
+def exact(view, circle):
+    """The edge points of a circle and nothing else."""
+    points = circle.points(ALL_ROUND)
+    pixels = view.project(points)
+    ray = view.rays(pixels)
+    outward = np.stack([np.cos(ALL_ROUND), np.sin(ALL_ROUND)], -1)
+    scale = np.full(len(pixels), 60 / np.pi / circle.radius)
+    return EdgePoints(pixels, view.position, ray[:, :2] / ray[:, 2:], outward, scale)
+
+
+@pytest.fixture
+def leaning():
+    axis = HubAxis(CENTRE, 90.0, LEANING)
+    return axis, Circle(axis.at(128.0), 128.0, 9.0, LEANING)
+
+
+def test_a_leaning_edge_is_fitted_where_it_is(cameras, leaning):
+    axis, circle = leaning
+    photos = [exact(view, circle) for view in cameras]
+    start = Circle(axis.at(128.2), 128.2, 8.85, LEANING)
+    found = fit_circle(photos, start, axis, 0.1)
+    assert (found.height, found.radius) == pytest.approx((128.0, 9.0), abs=0.01)
+    np.testing.assert_allclose(found.centre, circle.centre, atol=0.01)
+
+
+def test_a_leaning_edge_has_its_height_whatever_the_cameras(cameras, leaning):
+    _, circle = leaning
+    pixels = tuple(view.project(circle.points(ALL_ROUND)) for view in cameras)
+    near = Ring(circle.centre + 0.2, 128.3, 8.9, LEANING, evidence=Evidence(np.zeros((4, 1))), pixels=pixels)
+    assert ring_height(cameras, near) == pytest.approx(128.0, abs=1e-3)
+
+
+def test_sectors_behind_what_stands_on_a_part_say_nothing(cameras, leaning):
+    axis, _ = leaning
+    shoulder, cap = (Circle(axis.at(h), h, r, LEANING) for h, r in ((120.0, 10.5), (128.0, 9.0)))
+    photos = [exact(view, shoulder) for view in cameras]
+    free, behind = support(photos, shoulder).ratios, support(photos, shoulder, [cap]).ratios
+    hides = np.array([hidden(view.position, shoulder.points(MIDDLES), [cap]) for view in cameras])
+    assert 0.1 < hides.mean() < 0.6
+    np.testing.assert_array_equal(behind[hides], 0.0)
+    np.testing.assert_array_equal(behind[~hides], free[~hides])
+    assert free.min() > 1.0, "seen all round"
+
+
+def test_a_point_speaks_for_one_edge_only(cameras):
+    photos = [edge_points(hub(view, seed=k), view, AXIS, HEIGHTS, RADIUS) for k, view in enumerate(cameras)]
+    rings = find_rings(photos, AXIS, HEIGHTS, (2.5, 13.5))
+    assert len(rings) > 2
+    for photo in range(len(cameras)):
+        points = [tuple(p) for ring in rings for p in ring.pixels[photo].tolist()]
+        assert len(points) == len(set(points))

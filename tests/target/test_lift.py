@@ -120,3 +120,9 @@ def test_only_corners_that_photos_show_count():
     heights = curled("left", 0.6) - 0.1
     assert by_hand(heights).value > 0.05
     assert by_hand(heights, u=0.51 * PAPER_HEIGHT_PRIOR_MM) == Reading(0.0, 0.0)
+
+
+def test_errors_of_the_corners_alone_lift_nothing():
+    generator = np.random.default_rng(5)
+    lifts = [by_hand(generator.normal(0, 0.03, len(CORNERS))).value for _ in range(20)]
+    assert np.mean(lifts) < 0.03
