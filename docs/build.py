@@ -3,7 +3,8 @@
     python docs/build.py [--check] [--all]
 
 A block begins with ``<!-- output of: COMMAND -->`` and ends with ``<!-- end -->``. The command runs in a
-folder with a copy of the sample job. The block ``<!-- messages -->`` lists the refusals. ``--check`` writes
+folder with a copy of the sample job. The block ``<!-- messages -->`` lists the refusals,
+``<!-- licences -->`` the packages that are needed. ``--check`` writes
 nothing, and ends with 1 where a block is stale. Commands that measure photos run with ``--all`` only.
 """
 
@@ -17,12 +18,15 @@ import sys
 import tempfile
 from pathlib import Path
 
+from licences import needed
+from licences import table as licences
 from list_messages import table
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGES = (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md")))
 BLOCK = re.compile(r"<!-- output of: (?P<command>.+?) -->\n(?P<old>.*?)(?P<end><!-- end -->)", re.DOTALL)
 MESSAGES = re.compile(r"<!-- messages -->\n.*?<!-- end -->", re.DOTALL)
+LICENCES = re.compile(r"<!-- licences -->\n.*?<!-- end -->", re.DOTALL)
 SLOW = ("hubsight demo", "hubsight measure", "hubsight lengths", "hubsight report")
 """Commands that measure photos."""
 COLUMNS = "96"
@@ -56,7 +60,14 @@ def filled(text: str, *, slow: bool) -> str:
         return f"<!-- output of: {command} -->\n```\n{output(command)}\n```\n{match['end']}"
 
     text = MESSAGES.sub(lambda _: f"<!-- messages -->\n{table()}\n<!-- end -->", text)
+    if slow or not _lists_all(text):
+        text = LICENCES.sub(lambda _: f"<!-- licences -->\n{licences()}\n<!-- end -->", text)
     return BLOCK.sub(fill, text)
+
+
+def _lists_all(text: str) -> bool:
+    """Tell whether every package that is needed is listed; other versions word their licences otherwise."""
+    return all(f"\n| {name} |" in text for name in needed())
 
 
 def main() -> int:

@@ -56,7 +56,7 @@ def test_the_check_runs_the_blocks_of_the_readme(run_check):
         "mypy",
         "numpydoc",
         "lint-imports",
-        *("python", "mkdocs"),  # the documentation
+        *("python", "python", "mkdocs"),  # the documentation
         *("python", "twine", "python"),  # wheel and sdist
     ]
 
