@@ -33,7 +33,6 @@ SAME_FACE_MM = 0.75
 LEAST_GAP_MM = 0.7
 """Least difference between the radii of a face's two edges, mm; raising it takes two edges of a thin face for
 one."""
-
 NEAR_AS_LIKELY = 0.02
 """Probability from which another face is said and held by the uncertainty; raising it hides rivals."""
 
@@ -115,8 +114,10 @@ def see_end_face(pictures: Sequence[Picture], views: Sequence[View], axis: HubAx
 def end_face(rings: Sequence[Ring]) -> EndFace | None:
     """Return the upper end face among the turned edges that were found, or None.
 
-    Notes ----- A face is the end if it is there and none above it is. Its edges lie at one height, and each
-    of them may be the one that is there.
+    Notes
+    -----
+    A face is the end if it is there and none above it is. Its edges lie at one height, and each of them may
+    be the one that is there.
     """
     sized = sorted((r for r in rings if r.radius > STUB_RADIUS_MM), key=lambda r: -r.height)
     faces, nothing_above = list[tuple[float, list[Ring]]](), 1.0
