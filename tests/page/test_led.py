@@ -11,6 +11,7 @@ import pytest
 
 pytest.importorskip("selenium")
 
+from selenium.common.exceptions import StaleElementReferenceException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
@@ -186,6 +187,8 @@ class TestAtTheJob:
         assert "your mark makes the spoke offset" in asked
         assert re.search(r"photos? says? 2\.2", asked)
         page.wait(lambda: "Answer which is right" in page.one(".next").text)
+        page.click(".next")
+        page.wait(lambda: page.driver.switch_to.active_element.get_attribute("id") == "question-0")
         page.click('.question [data-believe="photos"]')
         page.wait(lambda: not page.all(".question"))
         page.wait(lambda: "you said that the photos are right" in page.one(".answered").text)
@@ -284,6 +287,28 @@ class TestAtTheJob:
         page.wait(lambda: page.known("reach") == before)
         page.wait(lambda: not page.one("#doing").text)
 
+    def test_the_keyboard_alone_goes_from_the_list_to_a_corrected_mark(self, page):
+        page.driver.get(page.home)
+        page.wait(lambda: page.all(".jobs a"))
+        tab_to(page, lambda e: e.tag_name == "a" and e.text == "rear-hub")
+        page.driver.switch_to.active_element.send_keys(Keys.ENTER)
+        page.wait(lambda: page.all(".next"))
+        tab_to(page, lambda e: (e.get_attribute("hash") or "") == "#look")
+        page.driver.switch_to.active_element.send_keys(Keys.ENTER)
+        page.looking()
+        before = page.known("reach")
+        tab_to(page, lambda e: e.get_attribute("id") == "correct")
+        page.driver.switch_to.active_element.send_keys(Keys.ENTER)
+        page.wait(lambda: page.all(".handle.end"))
+        tab_to(page, lambda e: "end" in (e.get_attribute("class") or "").split())
+        assert page.one("#loupe").is_displayed()
+        for _ in range(4):
+            keys(page, Keys.SHIFT, Keys.ARROW_LEFT)
+        page.wait(lambda: page.known("reach") != before)
+        page.wait(lambda: not page.one("#doing").text)
+        keys(page, Keys.CONTROL, "z")
+        page.wait(lambda: page.known("reach") == before)
+
     # ---- the list
 
     def test_jobs_are_found_and_set_side_by_side(self, page, open_bench):
@@ -309,6 +334,18 @@ class TestAtTheJob:
         assert "flange diameter" in text
         assert "alike within 0.00 mm" in text
         assert page.violations() == []
+
+
+def tab_to(page, wanted, most=250):
+    """Press Tab until what is wanted has the focus."""
+    for _ in range(most):
+        ActionChains(page.driver).send_keys(Keys.TAB).perform()
+        try:
+            if wanted(page.driver.switch_to.active_element):
+                return
+        except StaleElementReferenceException:
+            continue
+    pytest.fail("the keyboard does not get there")
 
 
 def follow_reason(page, number):

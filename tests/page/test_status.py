@@ -81,10 +81,11 @@ def test_a_job_is_led_from_nothing_to_the_report(bench):
     bench.photos("drive", 4)
     assert bench.now.next.link == Link("photos", "p-gauges-a-length"), "the gauge only now"
     set_typed(bench.state.folder, {"gauges.a.length": "100.08"})
-    assert bench.now.next.do == "measure"
     assert "non-drive side has no photos" in bench.now.blocks
+    assert bench.now.next.link == Link("photos", "files-non_drive")
     bench.photos("non_drive", 4)
     assert bench.now.blocks == ""
+    assert bench.now.next.do == "measure"
     bench.measured()
     assert bench.now.next.link == Link("wheel", "f-rim-erd")
     set_typed(bench.state.folder, {"rim.erd": "600"})
@@ -145,7 +146,7 @@ def test_a_question_comes_before_the_rest(bench):
     bench.measured(agreement=PhotosAgree(questions=(question,)))
     first = bench.state.side_photos("drive")[0].file.id
     assert bench.now.questions[0].photo == first
-    assert bench.now.next.link == Link("look", photo=first, at="end")
+    assert bench.now.next.link == Link("look", "question-0", photo=first, at="end")
 
 
 # ---- where a sentence leads

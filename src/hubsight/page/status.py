@@ -237,8 +237,9 @@ def _begin(state: JobState) -> Found:
     other = next((side for side in SIDES if not state.side_photos(side)), None)
     if other is not None:
         link = Link("photos", f"files-{other}")
-        words = f"The {SIDE_WORDS[other].lower()} has no photos yet: turn the hub over, or measure one side"
-        return words, link, Next("Measure what is there", do="measure")
+        side = SIDE_WORDS[other].lower()
+        words = f"The {side} has no photos yet: turn the hub over, or measure one side below"
+        return words, link, Next(f"Add photos of the {side}", link)
     return "", None, Next("Measure the photos", do="measure")
 
 
@@ -248,7 +249,7 @@ def _of_wheel(state: JobState, typed: Typed, questions: tuple[Asked, ...]) -> Fo
     if result is None:
         return None
     if questions:
-        link = Link("look", photo=questions[0].photo, at=_place(questions[0].question))
+        link = Link("look", "question-0", photo=questions[0].photo, at=_place(questions[0].question))
         return "A mark and the photos contradict each other", link, Next("Answer which is right", link)
     for side in result.sides:
         if side.refusal is not None:

@@ -32,7 +32,7 @@ def without_place(error: JobFileError) -> str:
 
 def said_here(reason: Reason) -> str:
     """Return a reason as one paragraph, in the page's words."""
-    return plain(said(reason))
+    return plain(said(reason)).replace("?.", "?")
 
 
 def plain(text: str) -> str:

@@ -99,8 +99,8 @@ async function followOnce() {
   const shown = partsShown(), step = current;
   let state, parts;
   try {
-    const names = [...new Set(shown.map((part) => part.dataset.part))];
-    ({ state, parts } = await getJson(`${base}/now?parts=${names}&version=${now ? "" : version}`));
+    const first = shown.filter((part) => !waits(part));
+    ({ state, parts } = await getJson(`${base}/now?parts=${names(first)}&version=${now ? "" : version}`));
   } catch (error) {
     byId("doing").textContent = error.answered ? error.message : "The bench was closed. Start it again, and open the page from the terminal.";
     return;
@@ -124,7 +124,21 @@ async function followOnce() {
     // A code of a door that has closed lets nobody in.
     if (current === "photos" && !document.querySelector('[data-do="phone-close"]')) byId("phone-code").hidden = true;
     document.body.dataset.version = String(version);
+    showLater(shown.filter(waits));
   }
+}
+
+const names = (parts) => [...new Set(parts.map((part) => part.dataset.part))].join();
+
+// What is drawn already, and takes long, follows after the figures.
+const waits = (part) => "later" in part.dataset && part.dataset.shown !== undefined;
+let asked = 0;
+async function showLater(parts) {
+  if (!parts.length) return;
+  asked += 1;
+  const own = asked;
+  const answer = await getJson(`${base}/now?parts=${names(parts)}&version=`).catch(() => ({ parts: {} }));
+  if (own === asked) for (const part of parts) refresh(part, answer.parts[part.dataset.part]);
 }
 
 function say(error, id) {
@@ -239,6 +253,7 @@ async function go(link) {
     await showing;
   }
   const field = focus && byId(focus);
+  if (!field && show) byId("viewer-box").scrollIntoView({ block: "nearest" });
   if (!field) return;
   for (let box = field.closest("details"); box; box = box.parentElement.closest("details")) box.open = true;
   field.scrollIntoView({ block: "center" });
