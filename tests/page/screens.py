@@ -82,7 +82,7 @@ def screens(page, name, wanted):
     for step in STEPS:
         if step in wanted:
             page.step(step)
-            page.wait(lambda s=step: all(p.text for p in page.all(f"#{s} [data-part]")))
+            page.wait(lambda s=step: not page.all(f"#{s} [data-part]:not([data-shown])"))
             yield step
     job = driver.current_url.partition("#")[0]
     for screen, address in (("report", "report.html"), ("order-sheet", "order.html")):
