@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import permutations
 from pathlib import Path
-from typing import Any, Literal, cast
+from typing import Any, Literal
 
 from hubsight.job import JOB_FILE_NAME, JobFileError
 from hubsight.job.file.edit import Value, set_fields, typed_readings, without_gauge
@@ -19,6 +19,7 @@ from hubsight.kit.store import Kit, KitError, KitKind
 from hubsight.model.catalogue import OF_SIDE
 from hubsight.model.stated import PaperName, SideName, TipKind
 from hubsight.page.jobs import SIDES
+from hubsight.target.geometry import PAPER_TITLE
 
 Kind = Literal["readings", "number", "optional", "count", "choice", "gauges", "words", "kit"]
 
@@ -55,7 +56,7 @@ SHEET = (
         "target.paper",
         "Paper",
         kind="choice",
-        choices=(("a4", "A4"), ("letter", "US Letter"), ("a3", "A3")),
+        choices=tuple(PAPER_TITLE.items()),
     ),
     Field("target.bar_x", "Check bar along the long side", "Caliper, tick to tick; 120 on a perfect print"),
     Field("target.bar_y", "Check bar along the short side", "Caliper, tick to tick"),
@@ -244,7 +245,7 @@ def paper_and_tip(folder: Path) -> tuple[PaperName, TipKind]:
     values = read_typed(folder).values
     paper, tip = values.get("target.paper"), values.get("gauges.a.tip")
     return (
-        cast(PaperName, paper) if paper in ("a4", "letter", "a3") else "a4",
+        paper if paper in PAPER_TITLE else "a4",
         "nipple" if tip == "nipple" else "flat",
     )
 

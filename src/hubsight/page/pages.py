@@ -14,6 +14,7 @@ from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.page.words import plain, said_here
 from hubsight.report.card import card_style
 from hubsight.show.view import SEVERITY_WORDS, percent
+from hubsight.target.geometry import PAPER_TITLE
 
 STATIC = {
     "bench.css": "text/css; charset=utf-8",
@@ -50,6 +51,7 @@ _PAGES.globals["side_words"] = SIDE_WORDS
 _PAGES.globals["severity_words"] = SEVERITY_WORDS
 _PAGES.globals["figure_words"] = figure_words
 _PAGES.globals["mark_words"] = MARK_WORDS
+_PAGES.globals["papers"] = PAPER_TITLE
 _PAGES.filters["said"] = said_here
 _PAGES.filters["plain"] = plain
 

@@ -22,8 +22,8 @@ from hubsight.page.pages import render
 from hubsight.show.prepare.card import STEPS, draw_card
 from hubsight.show.prepare.pictures import guide
 from hubsight.target.draw import write_target
+from hubsight.target.geometry import PAPER_TITLE
 
-PAPERS = ("a4", "letter", "a3")
 SAMPLE_NAME = "sample-hub"
 
 Handler = Callable[[Request], Awaitable[Response]]
@@ -63,7 +63,7 @@ class PreparePages:
 
     async def _target(self, request: Request) -> Response:
         paper = request.path_params["paper"]
-        if paper not in PAPERS:
+        if paper not in PAPER_TITLE:
             return refused("There is no such paper.", 404)
         with tempfile.TemporaryDirectory() as folder:
             file = Path(folder) / f"target-{paper}.pdf"

@@ -13,6 +13,7 @@ from hubsight.job.file.model import TargetTable
 from hubsight.job.file.problems import one_problem
 from hubsight.job.file.text import JOB_FILE_NAME
 from hubsight.job.file.units import typed_length
+from hubsight.target.geometry import PAPER_TITLE
 from hubsight.target.print_scale import check_print
 
 Kind = Literal["readings", "choice", "count", "words", "sides", "stock", "gauge"]
@@ -49,7 +50,7 @@ class Question:
 
 
 QUESTIONS = (
-    Question("target.paper", "Paper of the printed target", "", "choice", ("a4", "letter", "a3")),
+    Question("target.paper", "Paper of the printed target", "", "choice", tuple(PAPER_TITLE)),
     Question(
         "target.bar_x",
         "Check bar along the long side, mm",
