@@ -112,3 +112,12 @@ def test_a_terminal_sees_one_bar_that_vanishes(monkeypatch, capsys):
     with working(quiet=True):
         progress.announce(4)
     assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize("command", ["measure", "lengths"])
+def test_tables_fit_a_narrow_window(run, job_folder, monkeypatch, command):
+    monkeypatch.setenv("COLUMNS", "60")
+    said = run(command, job_folder).stdout
+    assert "spoke" in said
+    assert max(len(line.rstrip()) for line in said.splitlines()) <= 60
+    assert "…" not in said, "nothing is cut short"

@@ -21,6 +21,11 @@ OWN = ("df", "dcx", "dcy", "rx", "ry", "rz", "tx", "ty", "tz")
 """Parameters of one photo: relative focal departure, principal point departure (px), pose (rad, mm)."""
 
 
+TILE = 16384
+"""Points that are projected at a time; raising it lets the arrays between the steps fall out of the
+processor's cache, which took three times as long for 300,000 points."""
+
+
 @dataclass(frozen=True)
 class View:
     """One photo's camera and pose.
@@ -64,7 +69,16 @@ class View:
 
     def project(self, points: Array) -> Array:
         """Return the pixels (N, 2) of points (N, 3), mm."""
-        x, y, z = self.rotation @ np.reshape(points, (-1, 3)).T + self.own[6:9, None]
+        points = np.reshape(points, (-1, 3))
+        if len(points) <= TILE:
+            return self._project_tile(points)
+        pixels = np.empty((len(points), 2))
+        for begin in range(0, len(points), TILE):
+            pixels[begin : begin + TILE] = self._project_tile(points[begin : begin + TILE])
+        return pixels
+
+    def _project_tile(self, points: Array) -> Array:
+        x, y, z = self.rotation @ points.T + self.own[6:9, None]
         x, y = x / z, y / z
         k1, k2, p1, p2, k3 = self.distortion
         xx, yy, xy2 = x * x, y * y, 2 * x * y
