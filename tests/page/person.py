@@ -210,6 +210,18 @@ class Page:
             self.scale(),
         )
 
+    def in_view(self, at):
+        """Where a pixel of the photo is from the middle of what can be seen of the viewport.
+
+        From there a driver counts (WebDriver, "in-view center point"): the window may cut the viewport off.
+        """
+        x, y = self.on_screen(at)
+        cut = self.driver.execute_script(
+            "const v = document.getElementById('viewport').getBoundingClientRect();"
+            "return (Math.max(v.top, 0) + Math.min(v.bottom, innerHeight)) / 2 - (v.top + v.bottom) / 2"
+        )
+        return round(x), round(y - cut)
+
     def zoom_in_on(self, at):
         """Turn the wheel over a pixel of the photo until its pixels are as large as the screen's."""
         self.click("#zoom-fit")
@@ -217,7 +229,7 @@ class Page:
         for _ in range(12):
             if self.scale() >= 1:
                 return
-            x, y = (round(v) for v in self.on_screen(at))
+            x, y = self.in_view(at)
             ActionChains(self.driver).scroll_from_origin(
                 ScrollOrigin.from_element(viewport, x, y), 0, -200
             ).perform()
@@ -226,7 +238,7 @@ class Page:
     def tap(self, at):
         """Tap a pixel of the photo."""
         self.zoom_in_on(at)
-        x, y = (round(v) for v in self.on_screen(at))
+        x, y = self.in_view(at)
         ActionChains(self.driver).move_to_element_with_offset(self.one("#viewport"), x, y).click().perform()
 
     def violations(self):
