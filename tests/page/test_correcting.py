@@ -204,7 +204,7 @@ def wiped(photo, drawing):
     centre, radius = cv2.minEnclosingCircle(outlines)
     hub = np.zeros(pixels.shape[:2], np.uint8)
     cv2.circle(hub, [round(v) for v in centre], round(radius * 1.15), 255, -1)
-    smeared = cv2.GaussianBlur(pixels, (0, 0), 25)
+    smeared = cv2.GaussianBlur(pixels, (0, 0), 60)  # less leaves ghosts of bosses to be found
     pixels[hub > 0] = smeared[hub > 0]
     out = io.BytesIO()
     Image.fromarray(pixels).save(out, "JPEG", quality=95, exif=picture.info["exif"])
