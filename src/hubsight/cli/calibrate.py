@@ -7,8 +7,9 @@ from typing import Annotated
 
 import typer
 
-from hubsight.cli.common import ExitCode, Paper, Readings, bad_input, reading, say_wrong
+from hubsight.cli.common import ExitCode, Readings, bad_input, reading, say_wrong
 from hubsight.model.refusal import Refusal
+from hubsight.model.stated import PaperName
 
 
 def calibrate(  # noqa: PLR0917 - Typer passes options by name
@@ -25,7 +26,7 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
         str | None, typer.Option(help="Keep the profile in your kit under this name.", show_default=False)
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
-    paper: Annotated[Paper, typer.Option(help="Of the printed target.", case_sensitive=False)] = Paper.A4,
+    paper: Annotated[PaperName, typer.Option(help="Of the printed target.", case_sensitive=False)] = "a4",
     bar_x: Annotated[Readings | None, reading("Check bar along the long side")] = None,
     bar_y: Annotated[Readings | None, reading("Check bar along the short side")] = None,
 ) -> None:
@@ -39,7 +40,7 @@ def calibrate(  # noqa: PLR0917 - Typer passes options by name
     with bad_input():
         found = run_calibration(
             photos,
-            paper.value,
+            paper,
             (bar_x or [], bar_y or []),
             out,
             keep=keep,

@@ -40,14 +40,6 @@ def exit_code(result: JobResult) -> ExitCode:
     return ExitCode.MEASURED if good else ExitCode.PARTLY
 
 
-class Paper(StrEnum):
-    """Papers that the target is drawn for."""
-
-    A4 = "a4"
-    LETTER = "letter"
-    A3 = "a3"
-
-
 class Side(StrEnum):
     """Sides of a hub."""
 

@@ -11,13 +11,14 @@ from typing import Annotated
 import typer
 from pydantic import ValidationError
 
-from hubsight.cli.common import Paper, Readings, bad, bad_input, reading
+from hubsight.cli.common import Readings, bad, bad_input, reading
 from hubsight.cli.measure import Tip
 from hubsight.job.file.from_kit import describe
 from hubsight.job.file.kit_check import check_item
 from hubsight.kit import Kit, KitCaliper, KitError, KitGauge, KitItem, KitKind, KitTarget, save_item
 from hubsight.kit import user_kit_folder as own_folder
 from hubsight.kit.store import KINDS, read_item
+from hubsight.model.stated import PaperName
 
 app = typer.Typer(
     help="Enter gauges, printed targets, calipers, cameras and rims once, and name them in jobs.",
@@ -155,7 +156,7 @@ def add_target(  # noqa: PLR0917 - Typer passes options by name
     name: Name,
     bar_x: Annotated[Readings, reading("Check bar along the long side; again for more readings")],
     bar_y: Annotated[Readings, reading("Check bar along the short side; again for more readings")],
-    paper: Annotated[Paper, typer.Option(help="That it is printed on.", case_sensitive=False)] = Paper.A4,
+    paper: Annotated[PaperName, typer.Option(help="That it is printed on.", case_sensitive=False)] = "a4",
     caliper: By = None,
     day: Day = None,
     note: Note = "",
@@ -167,7 +168,7 @@ def add_target(  # noqa: PLR0917 - Typer passes options by name
         target = KitTarget(
             date=day_of(day),
             note=note,
-            paper=paper.value,
+            paper=paper,
             bar_x=tuple(bar_x),
             bar_y=tuple(bar_y),
             caliper=caliper,

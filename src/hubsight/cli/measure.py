@@ -12,7 +12,6 @@ from rich.console import Console
 
 from hubsight.cli.common import (
     BARE_PANEL,
-    Paper,
     Readings,
     Side,
     bad,
@@ -27,6 +26,7 @@ from hubsight.job import JOB_FILE_NAME, Job, load_job
 from hubsight.job.file.bare import BareStatements, check_photos, job_of_photos
 from hubsight.job.measure import measure_job
 from hubsight.model.result import JobResult
+from hubsight.model.stated import PaperName
 from hubsight.record import make_record, read_inputs, write_record
 from hubsight.show.screen import print_end, print_measurement
 
@@ -100,7 +100,7 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
     ] = None,
     gauge_diameter: Annotated[Readings | None, reading("Diameter of its wire", "gauge")] = None,
     tip: Annotated[Tip, _stated("What is on its far end.", "gauge")] = Tip.FLAT,
-    paper: Annotated[Paper, _stated("What it is printed on.", "target", case_sensitive=False)] = Paper.A4,
+    paper: Annotated[PaperName, _stated("What it is printed on.", "target", case_sensitive=False)] = "a4",
     bar_x: Annotated[Readings | None, reading("Check bar along the long side, as read", "target")] = None,
     bar_y: Annotated[Readings | None, reading("Check bar along the short side, as read", "target")] = None,
     side: Annotated[Side, _stated("The side that is up.", "hub")] = Side.DRIVE,
@@ -153,7 +153,7 @@ def measure(  # noqa: PLR0917 - Typer passes options by name
         gauge_length=several(gauge_length),
         gauge_diameter=several(gauge_diameter),
         tip=tip.value,
-        paper=paper.value,
+        paper=paper,
         bar_x=several(bar_x),
         bar_y=several(bar_y),
         side=side.value,

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from hubsight.cli.common import ExitCode, Paper, Readings, bad, bad_input, reading
+from hubsight.cli.common import ExitCode, Readings, bad, bad_input, reading
 from hubsight.cli.working import Verbose, working
 from hubsight.job.file.bare import check_photos
 from hubsight.job.proof import ProofStatements, prove
@@ -17,6 +17,7 @@ from hubsight.kit import Kit
 from hubsight.kit.proofs import Proof, read_proofs
 from hubsight.model.frozen import Frozen
 from hubsight.model.progress import begin
+from hubsight.model.stated import PaperName
 from hubsight.show.proof_screen import print_proof, print_proofs
 from hubsight.show.proofs_picture import write_proofs_picture
 
@@ -49,7 +50,7 @@ def proof(  # noqa: PLR0917 - Typer passes options by name
         str | None, typer.Option(help="Caliper of the kit that the rod was read with.", show_default=False)
     ] = None,
     paper: Annotated[
-        Paper | None,
+        PaperName | None,
         typer.Option(help="Of the sheet; A4 if left out.", show_default=False, case_sensitive=False),
     ] = None,
     bar_x: Annotated[Readings | None, reading("Check bar along the long side, as read")] = None,
@@ -93,7 +94,7 @@ def proof(  # noqa: PLR0917 - Typer passes options by name
             target=target,
             camera=camera,
             caliper=caliper,
-            paper=None if paper is None else paper.value,
+            paper=paper,
             bar_x=tuple(bar_x or ()),
             bar_y=tuple(bar_y or ()),
         )

@@ -11,12 +11,12 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from hubsight.cli.common import ExitCode, Paper, Readings, Side, bad, bad_input, length_in_mm
+from hubsight.cli.common import ExitCode, Readings, Side, bad, bad_input, length_in_mm
 from hubsight.cli.planned import planned_from_record
 from hubsight.job.as_built import replace_spokes
 from hubsight.job.in_wheel import photo_in_wheel
 from hubsight.model.refusal import Refusal
-from hubsight.model.stated import Reading, SideName
+from hubsight.model.stated import PaperName, Reading, SideName
 from hubsight.wheel.neighbours import HAND_ROUTE, UNKNOWN_TENSION_N, from_neighbours
 from hubsight.wheel.nipple import STOCK_STEP_MM, Nipple, Stock, nipple_window
 from hubsight.wheel.wire import plain
@@ -74,14 +74,15 @@ def replace(  # noqa: PLR0917 - Typer passes options by name
         ),
     ] = None,
     paper: Annotated[
-        Paper, typer.Option(help="Of the target in it.", rich_help_panel=UNKNOWN_PANEL, case_sensitive=False)
-    ] = Paper.A4,
+        PaperName,
+        typer.Option(help="Of the target in it.", rich_help_panel=UNKNOWN_PANEL, case_sensitive=False),
+    ] = "a4",
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Say which spoke to order for a broken one, and whether the wheel's own fit the computed length."""
     with bad_input():
         if photo is not None:
-            refusal = photo_in_wheel(photo, paper.value)
+            refusal = photo_in_wheel(photo, paper)
             raise bad(str(photo), refusal.reason, refusal.remedy)
         if job is not None:
             if spoke and side is None:

@@ -7,8 +7,9 @@ from typing import Annotated
 
 import typer
 
-from hubsight.cli.common import Paper, bad, bad_input, length_in_mm
+from hubsight.cli.common import bad, bad_input, length_in_mm
 from hubsight.job import JobFileError, Problem
+from hubsight.model.stated import PaperName
 from hubsight.target.print_scale import check_print
 
 
@@ -16,7 +17,7 @@ def target(
     out: Annotated[
         Path | None, typer.Argument(help="File to write: .pdf, .svg or .png.", show_default=False)
     ] = None,
-    paper: Annotated[Paper, typer.Option(help="To print on.", case_sensitive=False)] = Paper.A4,
+    paper: Annotated[PaperName, typer.Option(help="To print on.", case_sensitive=False)] = "a4",
     check: Annotated[
         tuple[str, str] | None,
         typer.Option(help="Readings of the printed check bars, mm: say what they mean.", metavar="X Y"),
@@ -37,12 +38,12 @@ def target(
             _check_print((x, y), paper)
 
 
-def _write_target(out: Path, paper: Paper) -> None:
+def _write_target(out: Path, paper: PaperName) -> None:
     from hubsight.show.prepare.card import draw_card  # noqa: PLC0415 - drawing is needed here only
     from hubsight.target.draw import write_target  # noqa: PLC0415
 
     try:
-        write_target(out, paper.value, draw_card)
+        write_target(out, paper, draw_card)
     except (OSError, ValueError) as error:
         what = f"the target cannot be written ({getattr(error, 'strerror', None) or error})"
         raise bad(str(out), what, "Name a .pdf, .svg or .png file in a folder that is there") from error
@@ -50,8 +51,8 @@ def _write_target(out: Path, paper: Paper) -> None:
     typer.echo(f"{out} written. Print it at 100 %, then measure both check bars with a caliper.{card}")
 
 
-def _check_print(check: tuple[float, float], paper: Paper) -> None:
-    found = check_print(*check, paper.value)
+def _check_print(check: tuple[float, float], paper: PaperName) -> None:
+    found = check_print(*check, paper)
     for sentence in (*found.sentences, *found.warnings):
         typer.echo(sentence)
     if not found.usable:
