@@ -47,7 +47,7 @@ def add(
     ] = None,
     verbose: Verbose = False,
 ) -> None:
-    """Copy photos into a job, sorted into its sides by when they were taken and by what they show.
+    """Copy photos into a job, sorted into its sides by when they were taken and what they show.
 
     Where it is not sure it asks. Without a terminal it leaves such photos where they are, and says which. No
     photo is moved or overwritten.
