@@ -8,6 +8,7 @@ import shutil
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,8 @@ from hubsight.job.file.corrections import JobCorrections, write_corrections
 from hubsight.job.file.edit import new_job, with_side
 from hubsight.measure.side import see_side
 from hubsight.model.corrections import Corrections, PlacedEnd
+from hubsight.model.refusal import Refusal
+from hubsight.model.stated import Reading, StatedSide, StatedTarget, StatedWheel
 from hubsight.page import pages
 from hubsight.page.cache import PREFIX, Cache
 from hubsight.page.child import Child, ChildFailed, Crew
@@ -401,3 +404,23 @@ def test_the_page_measures_what_the_command_measures(tmp_path, monkeypatch):
     assert kept.placed_by_hand == anew.placed_by_hand != ()
     before, after = (found.figures["spoke_offset"] for found in (first, kept))
     assert after.u > before.u + 0.1, "a mark that contradicts the photos widens the figure"
+
+
+@pytest.mark.parametrize(
+    ("changed", "looks"),
+    [({}, 1), ({"erd": Reading(602.0, 0.5)}, 1), ({"spokes": 28}, 2), ({"crosses": 1}, 2)],
+)
+def test_what_is_sought_by_the_wheel_is_looked_for_anew_when_the_wheel_changes(monkeypatch, changed, looks):
+    sought = []
+
+    def look(side, target, wheel, **more):
+        sought.append(wheel)
+        return Refusal(reason="nothing", remedy="nothing")
+
+    monkeypatch.setattr("hubsight.page.measuring.see_side", look)
+    side = StatedSide(name="drive", photos=(), gauges=())
+    target, wheel = StatedTarget(), StatedWheel(spokes=24, crosses=2)
+    measurer = Measurer()
+    measurer(side, target, wheel)
+    measurer(side, target, replace(wheel, **changed))
+    assert len(sought) == looks

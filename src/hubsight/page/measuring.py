@@ -87,7 +87,7 @@ class Measurer:
         self, side: StatedSide, target: StatedTarget, wheel: StatedWheel, *, camera_profile: Any = None
     ) -> SideMeasurement | Refusal:
         """Measure a side, as `hubsight.measure.measure_side` does."""
-        key = _key(side, target, camera_profile)
+        key = _key(side, target, wheel, camera_profile)
         kept = self._find(key, side.corrections)
         if kept is None:
             seen = see_side(side, target, wheel, camera_profile=camera_profile)
@@ -176,10 +176,12 @@ def _stamps(photos: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
     return tuple((str(p), p.stat().st_size, p.stat().st_mtime_ns) for p in photos)
 
 
-def _key(side: StatedSide, target: StatedTarget, profile: Any) -> Any:
+def _key(side: StatedSide, target: StatedTarget, wheel: StatedWheel, profile: Any) -> Any:
+    """Return what decides which gauges and bosses are looked for; ERD and over-locknut hardly do."""
     heights = (side.flange_height, side.gauge_height_at_boss, side.gauge_height_at_end)
     tips = tuple(gauge.tip for gauge in side.gauges)
-    return side.name, _stamps(side.photos), tips, heights, target, repr(profile)
+    laced = (wheel.spokes, wheel.crosses, wheel.rim_holes)
+    return side.name, _stamps(side.photos), tips, heights, target, laced, repr(profile)
 
 
 _measurer = Measurer()
