@@ -26,7 +26,13 @@ from hubsight.measure.gauge_consistency import (
     without_end,
     wrong_tip,
 )
-from hubsight.measure.sheet import UNSETTLED, seen_scale_ratio, sheet_trouble
+from hubsight.measure.sheet import (
+    BADLY_CURLED,
+    NOT_FLAT,
+    UNSETTLED,
+    seen_scale_ratio,
+    sheet_trouble,
+)
 from hubsight.model.figure import Figure
 from hubsight.model.stated import Reading, StatedGauge, StatedSide, StatedTarget, StatedWheel
 from hubsight.scene.bosses import PatternBlock, boss_points
@@ -226,10 +232,12 @@ def test_right_readings_of_a_flat_sheet_are_silent():
     assert sheet_trouble(*print_of((1.006, 0.998), (1.006, 0.998)), SIZE) == []
 
 
-def test_a_bowed_sheet_is_noticed():
-    problem = sheet(scene(count=PHOTOS, seed=3, bend_mm=2.5))
+@pytest.mark.parametrize(("bend_mm", "said"), [(0.3, None), (1.0, NOT_FLAT), (2.5, BADLY_CURLED)])
+def test_a_bowed_sheet_is_noticed(bend_mm, said):
+    problem = sheet(scene(count=PHOTOS, seed=3, bend_mm=bend_mm))
     trouble = sheet_trouble(problem.solve(), StatedTarget(), SIZE)
-    assert any("not flat" in warning for warning in trouble)
+    assert len(trouble) == (said is not None)
+    assert all(warning.startswith(said) for warning in trouble)
 
 
 def test_cut_out_pictures_are_noticed():

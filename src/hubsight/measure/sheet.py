@@ -15,8 +15,14 @@ from hubsight.target.print_scale import check_print, print_scale, swapped_bars
 from hubsight.target.sheet import CENTRE_PRIOR, CameraPrior, sheet_problem, uncalibrated
 from hubsight.target.shots import Shot
 
-NOT_FLAT_MM = 0.5
-FLAT_SIGMAS = 4.0
+NOT_FLAT_MM, FLAT_SIGMAS = 0.5, 4.0
+"""Height of a part of the ring off the sheet's plane, mm and in standard deviations, from which it is said;
+raising them says less of curled sheets."""
+NOT_FLAT, BADLY_CURLED = "the sheet is not flat", "the sheet is far from flat"
+CURLED_MM = 1.0
+"""Height up to which the corners' own heights in the adjustment, and the lift, hold what a sheet does: it
+bears on heights alone. Raising it doubts fewer figures of curled sheets (found on rendered sheets, whose
+curls of 1.6 mm show as 0.6)."""
 CENTRE_SIGMAS = 4.0
 """Departure of the lens' axis from the picture's middle, in its standard deviation."""
 RATIO_SIGMAS = 4.0
@@ -121,10 +127,11 @@ def _not_flat(solution: Solution) -> list[str]:
     lifted = (np.abs(heights) > NOT_FLAT_MM) & (np.abs(heights) > FLAT_SIGMAS * u)
     if not lifted.any():
         return []
+    most = float(np.abs(heights[lifted]).max())
+    start = NOT_FLAT if most < CURLED_MM else BADLY_CURLED
     return [
-        f"the sheet is not flat: parts of its ring lie {np.abs(heights[lifted]).max():.1f} mm off its plane; "
-        "tape it to something "
-        "flat and photograph the set again"
+        f"{start}: parts of its ring lie {most:.1f} mm off its plane; tape it to something flat and "
+        "photograph the set again"
     ]
 
 

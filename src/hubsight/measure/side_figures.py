@@ -29,6 +29,7 @@ from hubsight.measure.gauge_consistency import (
 )
 from hubsight.measure.gauge_lift import droop_advice
 from hubsight.measure.heights import END_SIGMAS, END_SLACK_MM, is_usual_width
+from hubsight.measure.sheet import NOT_FLAT
 from hubsight.measure.side_models import diameter_offset_correlation, droops, flange_figures
 from hubsight.measure.sightings import Sightings
 from hubsight.model.figure import Figure
@@ -60,6 +61,8 @@ FROM_THE_FACES: tuple[FigureName, ...] = (
     "spoke_offset_by_width",
 )
 FROM_THE_END_FACE: tuple[FigureName, ...] = ("over_locknut", "centre_to_flange")
+FROM_THE_SHEET: tuple[FigureName, ...] = ("flange_height", *FROM_THE_END_FACE)
+"""What counts from the table under the sheet."""
 CLOSE_AGREEMENT_RAD = np.radians(0.7)
 ONE_PHOTO_NIPPLE = (
     "in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of the protrusion"
@@ -97,12 +100,14 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
     contradicted = _side_warnings(seen, drilled.crosses)
     unusual = unusual_offset(seen.side, figures.get("spoke_offset"))
     apart, another_end = _routes_apart(figures), _another_end(seen, figures)
+    uneven = [text for text in seen.warnings if text.startswith(NOT_FLAT)]
     figures = {
         name: figure.warned(
             *contradicted,
             *(unusual if name in FROM_THE_END else []),
             *(apart if name in FROM_THE_FACES else []),
             *(another_end if name in FROM_THE_END_FACE else []),
+            *(uneven if name in FROM_THE_SHEET else []),
         )
         for name, figure in figures.items()
     }
