@@ -108,6 +108,15 @@ def test_a_refused_side_stops_and_leaves_the_other_its_order(judge):
     assert [line.side for line in result.order] == ["non_drive"]
 
 
+def test_a_refusal_names_the_statement_to_blame_and_still_stops_its_side_alone(judge):
+    refusal = Refusal(reason="the check bars contradict the photos", remedy="Measure", about="target.bars")
+    result = judge(side=refusal)
+    (stop,) = (r for r in result.side("drive").verdict.reasons if r.severity == "stop")
+    assert stop.about == "target.bars"
+    assert [line.side for line in result.order] == ["non_drive"]
+    assert [r.about for r in result.verdict.reasons if r.severity == "stop"] == ["target.bars"]
+
+
 CALIPER = "[sides.drive.caliper]\nprotrusion = {protrusion}\nboss_width = 8.4\n[hub]"
 
 

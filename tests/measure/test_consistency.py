@@ -226,6 +226,7 @@ def test_wrong_readings_are_refused(scale, readings, word):
     trouble = sheet_trouble(*print_of(scale, readings), SIZE)
     assert not isinstance(trouble, list)
     assert word in trouble.reason
+    assert trouble.about == "target.bars"
 
 
 def test_right_readings_of_a_flat_sheet_are_silent():

@@ -68,8 +68,8 @@ def with_verdict(result: JobResult, job: Job | None = None) -> JobResult:
     of_job: list[Reason] = []
     close = close_calls(result)
     asked = {reason.about for reason in close.reasons}
-    for reason in all_reasons(result, job, asked):
-        by_side.get(_side_of(reason.about), of_job).append(reason)
+    for place, reason in all_reasons(result, job, asked):
+        by_side.get(place, of_job).append(reason)
     for name in close.sides:
         by_side[name] += close.reasons
     sides = tuple(
@@ -90,14 +90,20 @@ def _side_of(about: str) -> str:
     return parts[1] if parts[0] == "sides" and len(parts) > 1 else parts[0]
 
 
-def all_reasons(result: JobResult, job: Job | None, asked: Collection[str] = ()) -> Iterator[Reason]:
-    """Yield every reason but the close calls; what begins with a side's name is about that side.
+def all_reasons(
+    result: JobResult, job: Job | None, asked: Collection[str] = ()
+) -> Iterator[tuple[str, Reason]]:
+    """Yield every reason but the close calls, each with what it is about: a side, or something else.
 
     ``asked`` are paths of readings that close calls ask for: that nothing confirms them goes without saying.
     """
     statements: Iterable[Reason] = () if job is None else about_statements(result, job, asked)
-    of_sides = (of_side(side, explained=_explained(side.name, result.joint)) for side in result.sides)
-    yield from chain(chain.from_iterable(of_sides), of_the_whole(result), statements)
+    for side in result.sides:
+        blamed = None if side.refusal is None else side.refusal.about
+        for reason in of_side(side, explained=_explained(side.name, result.joint)):
+            yield side.name if reason.about == blamed else _side_of(reason.about), reason
+    for reason in chain(of_the_whole(result), statements):
+        yield _side_of(reason.about), reason
 
 
 def _explained(side: SideName, test: JointTest | None) -> bool:
@@ -180,7 +186,12 @@ def _refused(side: MeasuredSide) -> Iterator[Reason]:
 
 def _of_refusal(refusal: Refusal, about: str, severity: Severity) -> Reason:
     where = "" if refusal.photo is None else f"{refusal.photo}: "
-    return Reason(sentence=f"{where}{refusal.reason}", remedy=refusal.remedy, about=about, severity=severity)
+    return Reason(
+        sentence=f"{where}{refusal.reason}",
+        remedy=refusal.remedy,
+        about=refusal.about or about,
+        severity=severity,
+    )
 
 
 def _bearing_on(doubt: Reason, side: MeasuredSide, bears: Bearing) -> Reason:

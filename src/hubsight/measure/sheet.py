@@ -78,7 +78,9 @@ def sheet_trouble(solution: Solution, target: StatedTarget, size: tuple[int, int
     x, y = (None if bar is None else bar.value for bar in (target.bar_x, target.bar_y))
     refusals = check_print(x, y, target.paper).refusals
     refused = refusals[0] if refusals else _print_readings(solution, target)
-    return [*_not_flat(solution), *_cut_out(solution, size)] if refused is None else refused
+    if refused is not None:
+        return refused.model_copy(update={"about": "target.bars"})
+    return [*_not_flat(solution), *_cut_out(solution, size)]
 
 
 def seen_scale_ratio(solution: Solution, target: StatedTarget) -> Reading:

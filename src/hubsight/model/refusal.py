@@ -15,11 +15,18 @@ def begins_with_verb(reason: str) -> bool:
 
 
 class Refusal(Frozen):
-    """Why something could not be measured, where, and what to do. Falsy, so that callers can test it."""
+    """Why something could not be measured, where, and what to do. Falsy, so that callers can test it.
+
+    Attributes
+    ----------
+    about
+        The statement to blame, as the verdict's reasons name it; None where it is the photos.
+    """
 
     reason: str
     remedy: str
     photo: str | None = None
+    about: str | None = None
 
     def __bool__(self) -> Literal[False]:
         """Return False."""
