@@ -127,6 +127,7 @@ def test_mirrored_picture_is_refused():
 def test_another_paper_than_stated_is_refused():
     picture = photograph(VIEWS["above"], SIZE, "a4", blur_px=0.8)
     assert "A4" in refused(picture, "letter")
+    assert find_target(picture, target_geometry("letter")).about == "target.paper"
 
 
 def test_no_sheet_is_refused():

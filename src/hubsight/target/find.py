@@ -205,6 +205,7 @@ def _other_paper(ids: Indices, stated: TargetGeometry) -> Refusal | None:
     return Refusal(
         reason=f"the sheet in the picture is the {paper.upper()} target, not {stated.paper.upper()}",
         remedy=f'State paper = "{paper}" for the target (--paper {paper} on the command line)',
+        about="target.paper",
     )
 
 
