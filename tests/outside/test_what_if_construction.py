@@ -45,7 +45,7 @@ def wheels(tmp_path_factory):
         for name, (d, w, o) in HUB.items()
     )
     (folder / "job.toml").write_text(
-        f"{sides}[rim]\nerd = 596.2\nmass = 430\nmaterial = \"aluminium\"\n[wheel]\nspokes = 24\ncrosses = 2\n"
+        f'{sides}[rim]\nerd = 596.2\nmass = 430\nmaterial = "aluminium"\n[wheel]\nspokes = 24\ncrosses = 2\n'
     )
     (folder / "wheels.toml").write_text(TEXT)
     job = load_job(folder, need_photos=False)
