@@ -117,6 +117,20 @@ def test_a_refusal_names_the_statement_to_blame_and_still_stops_its_side_alone(j
     assert [r.about for r in result.verdict.reasons if r.severity == "stop"] == ["target.bars"]
 
 
+@pytest.mark.parametrize(
+    ("stated", "wrong", "about"),
+    [
+        ("crosses = 2\n", "crosses = 5\n", "wheel.crosses"),
+        ("crosses = 2\n", "crosses = 2\nspokes = 28\n", "wheel.spokes"),
+    ],
+)
+def test_lengths_that_cannot_be_name_the_statement_to_blame(judge, stated, wrong, about):
+    result = judge((stated, wrong))
+    for side in result.sides:
+        assert side.verdict.word == "stop"
+        assert about in [reason.about for reason in side.verdict.reasons if reason.severity == "stop"]
+
+
 CALIPER = "[sides.drive.caliper]\nprotrusion = {protrusion}\nboss_width = 8.4\n[hub]"
 
 

@@ -99,9 +99,11 @@ def all_reasons(
     """
     statements: Iterable[Reason] = () if job is None else about_statements(result, job, asked)
     for side in result.sides:
-        blamed = None if side.refusal is None else side.refusal.about
+        blamed = {
+            refusal.about for refusal in (side.refusal, side.spoke_lengths_refusal) if refusal is not None
+        }
         for reason in of_side(side, explained=_explained(side.name, result.joint)):
-            yield side.name if reason.about == blamed else _side_of(reason.about), reason
+            yield side.name if reason.about in blamed else _side_of(reason.about), reason
     for reason in chain(of_the_whole(result), statements):
         yield _side_of(reason.about), reason
 

@@ -265,6 +265,7 @@ def _passing(side: SideGeometry, alpha: float, beta: float) -> Refusal | str:
             reason=f"with {side.crosses} crosses a spoke would run through a neighbouring {neighbour}:"
             f" it passes {abs(distance):.1f} mm {how}",
             remedy="Check the crosses against the number of spokes; fewer crosses go",
+            about="wheel.crosses",
         )
     if distance < comfortable:
         return (

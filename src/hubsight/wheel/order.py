@@ -135,6 +135,7 @@ def plan_wheel(sides: Sequence[SideGeometry], rim: RimGeometry, build: Build) ->
         return Refusal(
             reason=f"the two sides take {both} spokes, the rim has {rim.spokes} holes",
             remedy="Check the boss counts and the number of spokes",
+            about="wheel.spokes",
         )
     lengths = [(side, side_length(side, rim)) for side in sides]
     refusals = tuple((side.name, result) for side, result in lengths if isinstance(result, Refusal))
