@@ -118,6 +118,15 @@ def test_a_refusal_names_the_statement_to_blame_and_still_stops_its_side_alone(j
 
 
 @pytest.mark.parametrize(
+    ("readings", "words"), [("[100.0, 100.0]", ["check"]), ("[100.0, 100.01]", ["order"])]
+)
+def test_a_gauge_of_exactly_a_whole_length_was_hardly_measured(judge, readings, words):
+    result = judge(("length = [100.02, 100.02]", f"length = {readings}"))
+    assert [result.verdict.word] == words
+    assert [r.about.split(".")[0] for r in result.verdict.reasons] == ["gauges"] * (words == ["check"])
+
+
+@pytest.mark.parametrize(
     ("stated", "wrong", "about"),
     [
         ("crosses = 2\n", "crosses = 5\n", "wheel.crosses"),

@@ -21,7 +21,7 @@ from hubsight.job.joint.observe import gauge_name, system_of
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.hub import LyingMeasurement
 from hubsight.model.result import MeasuredSide
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SideName, StatedGauge
 from hubsight.model.verdict import Reason
 
 Array = NDArray[np.float64]
@@ -136,6 +136,8 @@ def _of_gauges(job: Job, both: Sequence[tuple[JobSide, MeasuredSide]]) -> Iterat
             confirmed = gauge.length.count >= ENOUGH_READINGS
             if on_the_sheet and job.flat is not None and job.flat.ruler.length == gauge.length:
                 confirmed = True
+            elif confirmed and gauge.length.value.is_integer():
+                yield _nominal(gauge)
             if not confirmed:
                 once[gauge_name(gauge)] = gauge.length.value
     if once:
@@ -147,6 +149,16 @@ def _of_gauges(job: Job, both: Sequence[tuple[JobSide, MeasuredSide]]) -> Iterat
             f"Measure {which} once more, from under its head to its end",
             GAUGE_RISK,
         )
+
+
+def _nominal(gauge: StatedGauge) -> _Hanging:
+    """Doubt readings that all show a whole millimetre: they are rather what the gauge was to be cut to."""
+    return _Hanging(
+        f"gauges.{gauge_name(gauge)}",
+        f"a gauge's length of exactly {gauge.length.value:.0f} mm, which looks like what it was to be cut to",
+        "Measure the gauge once more, and state what the caliper shows to the hundredth",
+        GAUGE_RISK,
+    )
 
 
 def _print_confirmed(job: Job) -> bool:
