@@ -6,15 +6,15 @@ import pytest
 import scipy.stats
 from pydantic_core import PydanticCustomError
 
+from hubsight.job.file.model import CaliperTable
 from hubsight.job.file.readings import (
-    CALIPER_BOSS_WIDTH,
-    CALIPER_PROTRUSION,
     ERD,
     GAUGE_LENGTH,
     read_check_bar,
     read_erd,
     read_gaps,
     read_reading,
+    reader,
 )
 from hubsight.model.stated import Reading
 from hubsight.model.uncertainty import KNOWN_FREEDOM
@@ -33,11 +33,11 @@ def test_check_bars_have_the_uncertainties_of_the_design():
 
 
 def test_several_readings_are_averaged_and_their_scatter_counts():
-    reading = read_reading([95.0, 95.8], CALIPER_PROTRUSION)
+    reading = reader(CaliperTable, "protrusion")([95.0, 95.8])
     assert reading.value == pytest.approx(95.4)
     scatter = 0.8 / math.sqrt(2)  # standard deviation of two values
     few = scipy.stats.t.ppf(0.975, 1 + KNOWN_FREEDOM) / scipy.stats.norm.ppf(0.975)
-    expected = math.hypot(CALIPER_PROTRUSION.common, few * scatter / math.sqrt(2))
+    expected = math.hypot(0.08, few * scatter / math.sqrt(2))
     assert reading.u == pytest.approx(expected)
     assert few > 1.1
     assert reading.count == 2
@@ -101,7 +101,7 @@ def test_millimetres_are_read_with_unit_and_with_comma(typed):
 @pytest.mark.parametrize("raw", [[7, 8], [7, 7], [119, 52], [7, 8, 7, 9]])
 def test_a_decimal_comma_is_never_two_readings(raw):
     """TOML reads [7,8] as two numbers: one writes so where the comma is the decimal sign."""
-    for read in (lambda r: read_reading(r, CALIPER_BOSS_WIDTH), read_erd, lambda r: read_check_bar(r, "x")):
+    for read in (reader(CaliperTable, "boss_width"), read_erd, lambda r: read_check_bar(r, "x")):
         with pytest.raises(PydanticCustomError, match="decimal comma") as caught:
             read(raw)
         assert f"[{raw[0]}.{raw[1]}] is one reading" in caught.value.message()
@@ -110,7 +110,7 @@ def test_a_decimal_comma_is_never_two_readings(raw):
 
 
 def test_readings_that_cannot_be_a_decimal_comma_are_several():
-    assert read_reading([7.0, 8.0], CALIPER_BOSS_WIDTH).value == 7.5
+    assert reader(CaliperTable, "boss_width")([7.0, 8.0]).value == 7.5
     assert read_erd([596, 597]).value == pytest.approx(596.5)
     assert read_reading([100, 100, 100], GAUGE_LENGTH).value == 100.0
 

@@ -14,7 +14,7 @@ from hubsight.model.card import Card, CardSide, CardSpoke
 from hubsight.model.cautions import CAUTIONS
 from hubsight.model.own_stock import OwnStock, StockLine
 from hubsight.model.refusal import Refusal
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SIDES, SideName
 from hubsight.wheel.laced import LacedSpoke, LacedWheel, crossings, laced_wheel
 from hubsight.wheel.order import PlannedSide, WheelPlan, order_notes
 
@@ -234,7 +234,7 @@ def _hub_notes(made: _Made) -> Iterable[str]:
     if len(sides) < 2 or len(kinds) > 1:
         return
     ((kind, count),) = kinds
-    drive, other = (min(spoke.hub for spoke in made.laced.of(name)) for name in ("drive", "non_drive"))
+    drive, other = (min(spoke.hub for spoke in made.laced.of(name)) for name in SIDES)
     step = 360.0 / count
     on = (other - drive + step / 2.0) % step - step / 2.0
     way, back = ("clockwise", "anticlockwise") if on > 0.0 else ("anticlockwise", "clockwise")

@@ -15,6 +15,8 @@ CHECK_BAR_NOMINAL_MM = 120.0
 """Distance of a check bar's two ticks on a print at 100 %."""
 
 SideName = Literal["drive", "non_drive"]
+SIDES: tuple[SideName, ...] = ("drive", "non_drive")
+"""The sides of a hub, in the order in which they are shown."""
 Bore = Literal["mean", "outer", "inner"]
 """Which of a boss' two bores: the one nearer to the hub's end, the one nearer to its middle, or their
 mean."""

@@ -16,7 +16,7 @@ from hubsight.job import JobFileError
 from hubsight.job.file.corrections import read_corrections
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.corrections import LEAST_BOSSES, MOST_BOSSES
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SIDES, SideName
 from hubsight.page.bench import Bench
 from hubsight.page.card import CardDesk
 from hubsight.page.content import answered, page_sides
@@ -34,7 +34,6 @@ from hubsight.page.form import (
     sheet_fields,
 )
 from hubsight.page.handlers import Handler, JobHandler
-from hubsight.page.jobs import SIDES
 from hubsight.page.live import Live
 from hubsight.page.network import LOOPBACK, own_addresses
 from hubsight.page.pages import fill, render, static_file

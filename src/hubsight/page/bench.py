@@ -12,13 +12,13 @@ from typing import Any, Literal, TypeVar
 
 from hubsight.job.file.corrections import read_corrections, write_corrections
 from hubsight.model.corrections import Corrections
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SIDES, SideName
 from hubsight.page.cache import Cache
 from hubsight.page.child import Child, ChildFailed, Crew
 from hubsight.page.cutting import cut
 from hubsight.page.form import paper_and_tip
 from hubsight.page.history import Change, History
-from hubsight.page.jobs import SIDES, PhotoFile, find_photo, job_folders, photos_of, remove_photo
+from hubsight.page.jobs import PhotoFile, find_photo, job_folders, photos_of, remove_photo
 from hubsight.page.kept import (
     HISTORY,
     LOOKS,

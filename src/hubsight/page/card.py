@@ -19,11 +19,10 @@ from hubsight.model.card import Card
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import JobResult
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SIDES, SideName
 from hubsight.page.bench import Bench
 from hubsight.page.child import ChildFailed
 from hubsight.page.door import refused, small_json
-from hubsight.page.jobs import SIDES
 from hubsight.page.measuring import MEASURE_S
 from hubsight.page.pages import render
 from hubsight.page.state import JobState

@@ -7,8 +7,7 @@ from typing import Any
 from hubsight.measure.first_look import FirstLook, next_place, place_of, still_missing
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.corrections import NO_CORRECTIONS
-from hubsight.model.stated import SideName
-from hubsight.page.jobs import SIDES
+from hubsight.model.stated import SIDES, SideName
 from hubsight.page.state import JobState, PhotoState
 from hubsight.page.view import first_drawing
 

@@ -10,9 +10,8 @@ from hubsight.job import JobFileError, load_job
 from hubsight.job.as_built import compare_built
 from hubsight.job.plan import plan_job
 from hubsight.model.catalogue import ON_SHELF, SIDE_WORDS
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SIDES, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR
-from hubsight.page.jobs import SIDES
 from hubsight.page.kept import remembered
 from hubsight.page.summaries import Summary
 from hubsight.shelf import Repeats, ShelvedSide, repeats

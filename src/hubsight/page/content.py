@@ -12,9 +12,9 @@ from hubsight.model.catalogue import OF_SIDE, SIDE_WORDS, FigureName
 from hubsight.model.corrections import Answer, index_of, kind_of
 from hubsight.model.figure import Figure
 from hubsight.model.result import Check
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SIDES, SideName
 from hubsight.page.form import Field, caliper_fields, side_fields
-from hubsight.page.jobs import MOST_PHOTOS, SIDES
+from hubsight.page.jobs import MOST_PHOTOS
 from hubsight.page.state import JobState, PhotoState
 from hubsight.page.words import plain
 from hubsight.show.marks import HANGS_ON

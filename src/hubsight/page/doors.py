@@ -9,10 +9,10 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.stated import SIDES
 from hubsight.page.bench import Bench
 from hubsight.page.door import refused, small_json
 from hubsight.page.handlers import Handler, JobHandler
-from hubsight.page.jobs import SIDES
 from hubsight.page.network import LOOPBACK, own_addresses
 from hubsight.page.phone import PhoneDoor, qr_svg
 from hubsight.page.state import JobState

@@ -17,8 +17,7 @@ from hubsight.job.file.text import read_job_text
 from hubsight.kit.model import KitGauge, KitTarget
 from hubsight.kit.store import Kit, KitError, KitKind
 from hubsight.model.catalogue import OF_SIDE
-from hubsight.model.stated import PaperName, SideName, TipKind
-from hubsight.page.jobs import SIDES
+from hubsight.model.stated import SIDES, PaperName, SideName, TipKind
 from hubsight.target.geometry import PAPER_TITLE
 
 Kind = Literal["readings", "number", "optional", "count", "choice", "gauges", "words", "kit"]

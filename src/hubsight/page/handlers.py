@@ -7,8 +7,7 @@ from collections.abc import Awaitable, Callable
 from starlette.requests import Request
 from starlette.responses import Response
 
-from hubsight.model.stated import SideName
-from hubsight.page.jobs import SIDES
+from hubsight.model.stated import SIDES, SideName
 from hubsight.page.state import JobState
 
 Handler = Callable[[Request], Awaitable[Response]]

@@ -25,9 +25,7 @@ from hubsight.job.file.find_photos import PHOTO_SUFFIXES
 from hubsight.job.file.problems import one_problem
 from hubsight.job.file.text import read_job_text
 from hubsight.model.files import inside
-from hubsight.model.stated import SideName
-
-SIDES: tuple[SideName, ...] = ("drive", "non_drive")
+from hubsight.model.stated import SIDES, SideName
 
 LARGEST_UPLOAD = 80_000_000
 """Bytes; photos of 200 megapixels are smaller."""

@@ -23,9 +23,9 @@ from hubsight.model.files import inside, write_atomically
 from hubsight.model.frozen import Frozen
 from hubsight.model.result import JobResult
 from hubsight.model.side import PhotoEvidence
-from hubsight.model.stated import PaperName, SideName, TipKind
+from hubsight.model.stated import SIDES, PaperName, SideName, TipKind
 from hubsight.page.history import History
-from hubsight.page.jobs import SIDES, PhotoFile, photos_of
+from hubsight.page.jobs import PhotoFile, photos_of
 from hubsight.page.looking import Looked
 from hubsight.record import Record, read_record
 

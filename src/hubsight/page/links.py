@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SIDES, SideName
 from hubsight.model.verdict import Reason
 from hubsight.page.form import (
     FIRST_GAUGE,
@@ -19,7 +19,6 @@ from hubsight.page.form import (
     label_fields,
     side_fields,
 )
-from hubsight.page.jobs import SIDES
 from hubsight.page.state import JobState
 
 Place = Literal["end", "bosses", ""]

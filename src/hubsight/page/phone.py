@@ -17,11 +17,11 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SIDES, SideName
 from hubsight.page.bench import Bench
 from hubsight.page.coach import coached
 from hubsight.page.door import ERRORS, Gate, Lock, enter, refused
-from hubsight.page.jobs import LARGEST_UPLOAD, SIDES, NoRoom, UploadRefused, take_upload
+from hubsight.page.jobs import LARGEST_UPLOAD, NoRoom, UploadRefused, take_upload
 from hubsight.page.looking import screen_files
 from hubsight.page.pages import render, static_file
 from hubsight.page.server import Listener

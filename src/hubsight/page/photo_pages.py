@@ -9,10 +9,11 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
+from hubsight.model.stated import SIDES
 from hubsight.page.bench import Bench
 from hubsight.page.door import refused
 from hubsight.page.handlers import Handler, JobHandler, side_of
-from hubsight.page.jobs import SIDES, photos_of
+from hubsight.page.jobs import photos_of
 from hubsight.page.phone import upload
 from hubsight.page.state import JobState
 

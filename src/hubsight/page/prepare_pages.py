@@ -15,9 +15,10 @@ from starlette.routing import Route
 from hubsight.job import JOB_FILE_NAME
 from hubsight.job.file.problems import one_problem
 from hubsight.job.sample import find_sample_job
+from hubsight.model.stated import SIDES
 from hubsight.page.bench import Bench
 from hubsight.page.door import refused
-from hubsight.page.jobs import SIDES, identifier, job_folders
+from hubsight.page.jobs import identifier, job_folders
 from hubsight.page.pages import render
 from hubsight.show.prepare.card import STEPS, draw_card
 from hubsight.show.prepare.pictures import guide

@@ -9,10 +9,9 @@ from typing import Literal
 from hubsight.measure.first_look import FirstLook, still_missing
 from hubsight.model.agreement import Question
 from hubsight.model.catalogue import SIDE_WORDS
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SIDES, SideName
 from hubsight.model.verdict import Reason, VerdictWord
 from hubsight.page.form import Typed
-from hubsight.page.jobs import SIDES
 from hubsight.page.links import Link, field_id, link_of, link_of_field
 from hubsight.page.state import JobState
 from hubsight.page.words import said_here

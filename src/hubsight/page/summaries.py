@@ -14,8 +14,9 @@ from hubsight.job.file.corrections import CORRECTIONS_FILE_NAME
 from hubsight.job.file.text import read_job_text
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.result import JobResult, MeasuredSide
+from hubsight.model.stated import SIDES
 from hubsight.model.verdict import VerdictWord
-from hubsight.page.jobs import SIDES, job_folders, photos_of
+from hubsight.page.jobs import job_folders, photos_of
 from hubsight.page.kept import KEPT, RESULT, Remembered, remembered
 from hubsight.record.store import RECORD_FILE
 from hubsight.shelf import Query, ShelvedSide, holds, shelf_figures

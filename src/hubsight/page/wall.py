@@ -14,8 +14,8 @@ from hubsight.model.agreement import PhotosAgree
 from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.model.files import inside
 from hubsight.model.side import FaceGeometry, PhotoEvidence
+from hubsight.model.stated import SIDES
 from hubsight.page.cutting import CUT_PX
-from hubsight.page.jobs import SIDES
 from hubsight.page.state import JobState, PhotoState
 from hubsight.show.canvas import Window
 from hubsight.show.crops import Crop, CropGroup, crops_of

@@ -6,9 +6,9 @@ import re
 
 from hubsight.job import JobFileError, Problem
 from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.stated import SIDES
 from hubsight.model.verdict import Reason
 from hubsight.page.form import FIRST_GAUGE, SECOND_GAUGE, known_fields
-from hubsight.page.jobs import SIDES
 from hubsight.show.view import said
 
 NO_PHOTOS = "There are no photos yet. Add photos of one side, or of both."

@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SIDES, SideName
 from hubsight.model.uncertainty import FloatArray
 from hubsight.wheel.geometry import RimGeometry, SideGeometry, pattern_from_letters
 from hubsight.wheel.lacing import PlacedLead, placed_leads
@@ -102,7 +102,7 @@ class LacedWheel:
 def laced_wheel(sides: Sequence[SideGeometry], rim: RimGeometry) -> LacedWheel:
     """Return the wheel laced; the sides are such that `side_length` gives lengths for them."""
     own = {side.name: _holes(side.name, rim) or _by_count(side) for side in sides}
-    names: tuple[SideName, ...] = ("drive", "non_drive")
+    names: tuple[SideName, ...] = SIDES
     every = [own.get(name) or _holes(name, rim) for name in names]
     holes = sorted(angle % 360.0 for angles in every for angle in angles)
     apart = min(_gaps(holes))

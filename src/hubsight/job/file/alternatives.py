@@ -13,6 +13,7 @@ from hubsight.job.file.changes import RIM_FIELDS, SIDE_FIELDS, STOCK_FIELDS, WHE
 from hubsight.job.file.lines import FieldPath, field_lines, line_of
 from hubsight.job.file.problems import JobFileError, Problem, one_problem, syntax_problem
 from hubsight.job.file.text import read_job_text
+from hubsight.model.stated import SIDES
 
 MOST_ALTERNATIVES = 40
 """Alternatives in one file: each is planned in about half a second."""
@@ -24,7 +25,6 @@ SHORT: Mapping[str, str] = {
     **dict.fromkeys((*WIRE_FIELDS, *STOCK_FIELDS), "spokes"),
 }
 """Fields that stand in an alternative by themselves, and the table that they belong to."""
-SIDES = ("drive", "non_drive")
 
 
 @dataclass(frozen=True)

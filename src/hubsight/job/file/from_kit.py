@@ -7,79 +7,51 @@ others, and so that the job's record holds all values whatever becomes of the ki
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from pydantic import BaseModel
 from pydantic_core import PydanticCustomError
 
 from hubsight.camera.profile import CameraProfile
 from hubsight.job.file.from_drawer import put_drawer
-from hubsight.job.file.readings import (
-    CALIPER_BOSS_WIDTH,
-    CALIPER_DEPTH,
-    CALIPER_END_TO_FLANGE,
-    CALIPER_FLANGE_DIAMETER,
-    CALIPER_PROTRUSION,
-    CALIPER_REACH,
-    CALIPER_REFERENCE,
-    CENTRE_TO_FLANGE,
-    FLANGE_HEIGHT,
-    GAUGE_DIAMETER,
-    GAUGE_HEIGHT,
-    GAUGE_LENGTH,
-    OPENING,
-    OVER_LOCKNUT,
-    ReadingKind,
-    read_check_bar,
-    read_reading,
-)
+from hubsight.job.file.model import CaliperTable, FlatTable, GaugeTable, HubTable, SideTable, TargetTable
+from hubsight.job.file.readings import reader
 from hubsight.job.file.rim_of_kit import describe_rim, put_rim
 from hubsight.kit.model import KitCaliper, KitGauge, KitRim, KitTarget
 from hubsight.kit.readings import with_caliper
 from hubsight.kit.store import Kit, KitError, KitItem, KitKind
 from hubsight.model.result import KitUsed
-from hubsight.model.stated import Reading
+from hubsight.model.stated import SIDES, Reading
 from hubsight.photo import camera_name
 
 Table = dict[str, Any]
 Complain = Callable[[str, str, str], None]
 """Told field, what is wrong and remedy."""
-Read = Callable[[object], Reading]
+Read = Callable[[object], Reading | None]
 
-SIDES = ("drive", "non_drive")
-
-
-def _kind(kind: ReadingKind) -> Read:
-    return lambda raw: read_reading(raw, kind)
-
-
-READ_BAR: dict[str, Read] = {
-    "bar_x": lambda raw: read_check_bar(raw, "x"),
-    "bar_y": lambda raw: read_check_bar(raw, "y"),
+BY_CALIPER: Mapping[type[BaseModel], tuple[str, ...]] = {
+    TargetTable: ("bar_x", "bar_y"),
+    FlatTable: ("opening",),
+    HubTable: ("over_locknut",),
+    GaugeTable: ("length", "diameter"),
+    SideTable: ("flange_height", "gauge_height_at_boss", "gauge_height_at_end", "centre_to_flange"),
+    CaliperTable: (
+        "flange_diameter",
+        "boss_width",
+        "boss_width_across",
+        "protrusion",
+        "reach",
+        "flange_height",
+        "centre_to_flange",
+        "reference_diameter",
+        "boss_depth",
+        "end_to_flange",
+    ),
 }
-READ_GAUGE: dict[str, Read] = {"length": _kind(GAUGE_LENGTH), "diameter": _kind(GAUGE_DIAMETER)}
-READ_SIDE: dict[str, Read] = {
-    "flange_height": _kind(FLANGE_HEIGHT),
-    "gauge_height_at_boss": _kind(GAUGE_HEIGHT),
-    "gauge_height_at_end": _kind(GAUGE_HEIGHT),
-    "centre_to_flange": _kind(CENTRE_TO_FLANGE),
-}
-READ_BY_HAND: dict[str, Read] = {
-    "flange_diameter": _kind(CALIPER_FLANGE_DIAMETER),
-    "boss_width": _kind(CALIPER_BOSS_WIDTH),
-    "boss_width_across": _kind(CALIPER_BOSS_WIDTH),
-    "protrusion": _kind(CALIPER_PROTRUSION),
-    "reach": _kind(CALIPER_REACH),
-    "flange_height": _kind(FLANGE_HEIGHT),
-    "centre_to_flange": _kind(CENTRE_TO_FLANGE),
-    "reference_diameter": _kind(CALIPER_REFERENCE),
-    "boss_depth": _kind(CALIPER_DEPTH),
-    "end_to_flange": _kind(CALIPER_END_TO_FLANGE),
-}
-READ_FLAT: dict[str, Read] = {"opening": _kind(OPENING)}
-READ_HUB: dict[str, Read] = {"over_locknut": _kind(OVER_LOCKNUT)}
+"""Fields that a caliper reads, by their table: its zero is taken off them."""
 
 
 @dataclass
@@ -214,21 +186,22 @@ def _gauge_values(gauge: KitGauge, shelf: _Shelf) -> Table:
     length: object = list(gauge.length)
     if gauge.length_u is not None:
         length = {"value": length, "u": gauge.length_u}
-    values = {"tip": gauge.tip, "length": _corrected(length, caliper, READ_GAUGE["length"])}
+    values = {"tip": gauge.tip, "length": _corrected(length, caliper, reader(GaugeTable, "length"))}
     if gauge.diameter:
-        values["diameter"] = _corrected(list(gauge.diameter), caliper, READ_GAUGE["diameter"])
+        values["diameter"] = _corrected(list(gauge.diameter), caliper, reader(GaugeTable, "diameter"))
     return values
 
 
 def _put_target(target: Table, sheet: KitTarget, shelf: _Shelf) -> None:
     """Fill in a sheet's bars; readings of the job's own are newer, and then none of the kit's count."""
-    own = any(target.get(bar) not in (None, []) for bar in READ_BAR)
+    bars = BY_CALIPER[TargetTable]
+    own = any(target.get(bar) not in (None, []) for bar in bars)
     target.setdefault("paper", sheet.paper)
     if own:
         return
     caliper = shelf.caliper(sheet.caliper, "target")
-    for bar, read in READ_BAR.items():
-        target[bar] = _corrected(list(getattr(sheet, bar)), caliper, read)
+    for bar in bars:
+        target[bar] = _corrected(list(getattr(sheet, bar)), caliper, reader(TargetTable, bar))
     target.setdefault("bars_read", sheet.date)
 
 
@@ -238,18 +211,18 @@ def _apply_caliper(tables: Table, shelf: _Shelf) -> None:
     if caliper is None:
         return
     sides = [_table(_table(tables, "sides"), side) for side in SIDES]
-    groups = [
-        (_table(tables, "target"), READ_BAR),
-        (_table(_table(tables, "target"), "flat"), READ_FLAT),
-        (_table(tables, "hub"), READ_HUB),
-        *((table, READ_GAUGE) for _, table in _tables(tables.get("gauges"))),
-        *((side, READ_SIDE) for side in sides),
-        *((_table(side, "caliper"), READ_BY_HAND) for side in sides),
+    groups: list[tuple[Table, type[BaseModel]]] = [
+        (_table(tables, "target"), TargetTable),
+        (_table(_table(tables, "target"), "flat"), FlatTable),
+        (_table(tables, "hub"), HubTable),
+        *((table, GaugeTable) for _, table in _tables(tables.get("gauges"))),
+        *((side, SideTable) for side in sides),
+        *((_table(side, "caliper"), CaliperTable) for side in sides),
     ]
-    for table, reads in groups:
-        for name, read in reads.items():
+    for table, kind in groups:
+        for name in BY_CALIPER[kind]:
             if table.get(name) not in (None, []):
-                table[name] = _corrected(table[name], caliper, read)
+                table[name] = _corrected(table[name], caliper, reader(kind, name))
 
 
 def _corrected(raw: object, caliper: KitCaliper | None, read: Read) -> object:
@@ -259,5 +232,7 @@ def _corrected(raw: object, caliper: KitCaliper | None, read: Read) -> object:
     try:
         reading = read(raw)
     except PydanticCustomError:
+        return raw
+    if reading is None:
         return raw
     return with_caliper(reading, caliper, stated_u=isinstance(raw, dict) and "u" in raw)

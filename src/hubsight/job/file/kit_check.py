@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import partial
 
 from pydantic_core import PydanticCustomError
 
-from hubsight.job.file.from_kit import READ_BAR, READ_GAUGE
-from hubsight.job.file.readings import RIM_OFFSET, SMALL_DISTANCE, read_reading
+from hubsight.job.file.build_tables import RimTable
+from hubsight.job.file.model import GaugeTable, TargetTable
+from hubsight.job.file.readings import reader
 from hubsight.job.file.rim_of_kit import fitting_of, rim_erd
 from hubsight.kit.model import KitGauge, KitRim, KitTarget
 from hubsight.kit.store import Kit, KitError, KitItem
@@ -18,14 +18,14 @@ from hubsight.target.print_scale import check_print
 def check_item(item: KitItem, kit: Kit) -> None:
     """Raise `KitError` for readings that cannot be right, and for a caliper that is not in the kit."""
     if isinstance(item, KitGauge):
-        _check(item.length, "length", READ_GAUGE["length"])
+        _check(item.length, "length", reader(GaugeTable, "length"))
         if item.diameter:
-            _check(item.diameter, "diameter", READ_GAUGE["diameter"])
+            _check(item.diameter, "diameter", reader(GaugeTable, "diameter"))
     elif isinstance(item, KitTarget):
         for refusal in check_print(item.bar_x, item.bar_y, item.paper).refusals:
             raise KitError(refusal.reason, refusal.remedy)
-        for bar, read in READ_BAR.items():
-            _check(getattr(item, bar), bar, read)
+        _check(item.bar_x, "bar_x", reader(TargetTable, "bar_x"))
+        _check(item.bar_y, "bar_y", reader(TargetTable, "bar_y"))
     elif isinstance(item, KitRim):
         _check_rim(item)
     if isinstance(item, KitGauge | KitTarget) and item.caliper is not None:
@@ -37,9 +37,9 @@ def _check_rim(rim: KitRim) -> None:
         raise KitError("the ERD is stated in two ways", "Keep the readings, or the rods and their gaps")
     _check((), "the ERD", lambda _: rim_erd(rim))
     _check((), "the nipple or washer", lambda _: fitting_of(rim))
-    for name, kind in (("offset", RIM_OFFSET), ("hole_stagger", SMALL_DISTANCE)):
+    for name in ("offset", "hole_stagger"):
         if getattr(rim, name):
-            _check(getattr(rim, name), name.replace("_", " "), partial(read_reading, kind=kind))
+            _check(getattr(rim, name), name.replace("_", " "), reader(RimTable, name))
     if not rim.at:
         return
     if rim.holes is None or len(rim.at) != len(rim.diameters):

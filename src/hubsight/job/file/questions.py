@@ -13,6 +13,7 @@ from hubsight.job.file.model import TargetTable
 from hubsight.job.file.problems import one_problem
 from hubsight.job.file.text import JOB_FILE_NAME
 from hubsight.job.file.units import typed_length
+from hubsight.model.stated import SIDES
 from hubsight.target.geometry import PAPER_TITLE
 from hubsight.target.print_scale import check_print
 
@@ -197,7 +198,7 @@ def _choice(question: Question, typed: str) -> str:
 def _fill_sides(document: Any, question: Question, typed: str, _: tuple[str, ...]) -> tuple[str, ...]:
     """Keep the tables of the sides that are photographed; of both where there will be no photos."""
     wanted = _choice(question, typed)
-    for side in ("drive", "non_drive"):
+    for side in SIDES:
         if wanted not in (side, "both", NONE_OF_THEM):
             document["sides"].pop(side, None)
     return ()

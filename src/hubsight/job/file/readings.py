@@ -11,9 +11,9 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from statistics import fmean
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, cast
 
-from pydantic import BeforeValidator
+from pydantic import BaseModel, BeforeValidator
 from pydantic_core import PydanticCustomError
 
 from hubsight.job.file.units import typed_length
@@ -30,6 +30,8 @@ class ReadingKind:
 
     Attributes
     ----------
+    hint
+        What to look at when the value is outside.
     common
         Standard uncertainty that all readings of one thing share.
     scatter
@@ -38,16 +40,14 @@ class ReadingKind:
         A value outside is taken for a slip.
     spread
         Readings of one thing that differ by more are taken for a slip.
-    hint
-        What to look at when the value is outside.
     """
 
+    hint: str
     common: float
     scatter: float
     low: float
     high: float
     spread: float
-    hint: str
 
     def uncertainty(self, values: list[float]) -> float:
         """Return the standard uncertainty of the mean of ``values``; a large scatter among them counts."""
@@ -55,58 +55,15 @@ class ReadingKind:
 
 
 GAUGE_LENGTH = ReadingKind(
-    0.0166, 0.025, 30.0, 310.0, 0.5, "It is measured from under the head to the far end, and is about 100 mm"
+    "It is measured from under the head to the far end, and is about 100 mm", 0.0166, 0.025, 30.0, 310.0, 0.5
 )
-OPENING = ReadingKind(
-    0.02, 0.01, 60.0, 155.0, 0.1, "It is what the locked caliper shows; 100 to 150 fits the sheet best"
-)
-GAUGE_DIAMETER = ReadingKind(0.012, 0.016, 1.0, 3.5, 0.3, "Spoke wire is 1.5 to 2.6 mm thick")
-FLANGE_HEIGHT = ReadingKind(0.12, 0.16, 2.0, 250.0, 2.0, "It is the flange's middle above the paper")
-GAUGE_HEIGHT = ReadingKind(
-    0.18, 0.24, 2.0, 250.0, 2.0, "It is the middle of the gauge's wire above the paper"
-)
-CENTRE_TO_FLANGE = ReadingKind(
-    0.18, 0.24, 0.0, 90.0, 2.0, "It is from the middle of the over-locknut length to the flange's middle"
-)
-OVER_LOCKNUT = ReadingKind(
-    0.03, 0.04, 70.0, 250.0, 1.0, "It is from end face to end face, 100 to 157 mm on most hubs"
-)
-ERD = ReadingKind(0.3, 0.4, 150.0, 750.0, 3.0, "It is the diameter on which the spoke ends are to lie")
-"""A single number, often the rim maker's."""
-ROD = ReadingKind(0.03, 0.04, 50.0, 400.0, 0.5, "It is from the inner end to the nipple's slot")
-GAP = ReadingKind(0.0, 0.3, -300.0, 600.0, 3.0, "It is between the rods' ends; an overlap is negative")
-SEAT_DIAMETER = ReadingKind(
-    0.3, 0.4, 150.0, 750.0, 3.0, "It is the diameter on which the nipples' heads rest"
-)
-NIPPLE_SEAT = ReadingKind(
-    0.05,
-    0.1,
-    -5.0,
-    20.0,
-    1.0,
-    "It is from the head's seat out to the slot's bottom (internal: to the outer end)",
-)
-SMALL_DISTANCE = ReadingKind(0.03, 0.05, 0.0, 10.0, 0.5, "It is a few millimetres at most")
-ERD_CORRECTION = ReadingKind(
-    0.0, 0.2, -5.0, 5.0, 1.0, "It is what your built wheels say that your ERDs lack: hubsight built"
-)
-HOLE_DIAMETER = ReadingKind(0.03, 0.04, 1.8, 4.0, 0.3, "Holes for spokes are 2.3 to 3 mm wide")
-RIM_OFFSET = ReadingKind(0.1, 0.1, -15.0, 15.0, 2.0, "It is positive towards the drive side")
-
-CALIPER_FLANGE_DIAMETER = ReadingKind(
-    0.18, 0.24, 15.0, 150.0, 3.0, "It is twice the distance from axis to crossing point"
-)
-CALIPER_BOSS_WIDTH = ReadingKind(0.06, 0.08, 2.0, 30.0, 1.0, "It is measured along the spoke")
-CALIPER_PROTRUSION = ReadingKind(0.08, 0.12, 5.0, 310.0, 1.0, "It is from the boss face to the gauge's end")
-CALIPER_REACH = ReadingKind(0.18, 0.24, 5.0, 310.0, 2.0, "It is from the crossing point to the gauge's end")
-CALIPER_REFERENCE = ReadingKind(
-    0.04, 0.06, 10.0, 150.0, 1.0, "It is a diameter that the caliper reaches, inside of the crossing points"
-)
-CALIPER_DEPTH = ReadingKind(0.08, 0.12, 0.0, 40.0, 1.0, "It is from that diameter out to the crossing point")
-CALIPER_END_TO_FLANGE = ReadingKind(
-    0.08, 0.12, 0.0, 120.0, 1.0, "It is from the hub's end face in to the flange's middle"
-)
-CALIPER_OFFSET = ReadingKind(0.12, 0.16, -5.0, 15.0, 1.5, "It is a few millimetres")
+"""A gauge from under its head to its end."""
+ERD = ReadingKind("It is the diameter on which the spoke ends are to lie", 0.3, 0.4, 150.0, 750.0, 3.0)
+"""An ERD that is a single number, often the rim maker's."""
+ROD = ReadingKind("It is from the inner end to the nipple's slot", 0.03, 0.04, 50.0, 400.0, 0.5)
+"""A rod for the rim, with its nipple on."""
+GAP = ReadingKind("It is between the rods' ends; an overlap is negative", 0.0, 0.3, -300.0, 600.0, 3.0)
+"""What lies between the ends of two rods in a rim."""
 
 
 def _number(raw: object) -> float:
@@ -322,8 +279,9 @@ def _required(kind: ReadingKind) -> BeforeValidator:
     return BeforeValidator(lambda raw: read_reading(raw, kind))
 
 
-def _optional(kind: ReadingKind) -> BeforeValidator:
-    """Also take the starter file's empty list: not filled in."""
+def _optional(hint: str, *numbers: float) -> BeforeValidator:
+    """Read a `ReadingKind` that may be left out; the starter file's empty list is not filled in."""
+    kind = ReadingKind(hint, *numbers)
     return BeforeValidator(lambda raw: None if raw is None or raw == [] else read_reading(raw, kind))
 
 
@@ -332,29 +290,111 @@ def _bar(axis: Literal["x", "y"]) -> BeforeValidator:
 
 
 GaugeLength = Annotated[Reading, _required(GAUGE_LENGTH)]
-GaugeDiameter = Annotated[Reading | None, _optional(GAUGE_DIAMETER)]
-Opening = Annotated[Reading | None, _optional(OPENING)]
+GaugeDiameter = Annotated[
+    Reading | None, _optional("Spoke wire is 1.5 to 2.6 mm thick", 0.012, 0.016, 1.0, 3.5, 0.3)
+]
+Opening = Annotated[
+    Reading | None,
+    _optional(
+        "It is what the locked caliper shows; 100 to 150 fits the sheet best", 0.02, 0.01, 60.0, 155.0, 0.1
+    ),
+]
 CheckBarX = Annotated[Reading | None, _bar("x")]
 CheckBarY = Annotated[Reading | None, _bar("y")]
-FlangeHeight = Annotated[Reading | None, _optional(FLANGE_HEIGHT)]
-GaugeHeight = Annotated[Reading | None, _optional(GAUGE_HEIGHT)]
-CentreToFlange = Annotated[Reading | None, _optional(CENTRE_TO_FLANGE)]
-OverLocknut = Annotated[Reading | None, _optional(OVER_LOCKNUT)]
+FlangeHeight = Annotated[
+    Reading | None,
+    _optional("It is the flange's middle above the paper", 0.12, 0.16, 2.0, 250.0, 2.0),
+]
+GaugeHeight = Annotated[
+    Reading | None,
+    _optional("It is the middle of the gauge's wire above the paper", 0.18, 0.24, 2.0, 250.0, 2.0),
+]
+CentreToFlange = Annotated[
+    Reading | None,
+    _optional(
+        "It is from the middle of the over-locknut length to the flange's middle", 0.18, 0.24, 0.0, 90.0, 2.0
+    ),
+]
+OverLocknut = Annotated[
+    Reading | None,
+    _optional("It is from end face to end face, 100 to 157 mm on most hubs", 0.03, 0.04, 70.0, 250.0, 1.0),
+]
 Erd = Annotated[ErdReadings | None, BeforeValidator(read_erd)]
 RodLength = Annotated[Reading, _required(ROD)]
 RodGap = Annotated[tuple[float, ...], BeforeValidator(read_gaps)]
-SeatDiameter = Annotated[Reading | None, _optional(SEAT_DIAMETER)]
-NippleSeat = Annotated[Reading | None, _optional(NIPPLE_SEAT)]
-SmallDistance = Annotated[Reading | None, _optional(SMALL_DISTANCE)]
-FlangeDiameter = Annotated[Reading, _required(CALIPER_FLANGE_DIAMETER)]
-HoleDiameter = Annotated[Reading, _required(HOLE_DIAMETER)]
-ErdCorrection = Annotated[Reading | None, _optional(ERD_CORRECTION)]
-RimOffset = Annotated[Reading | None, _optional(RIM_OFFSET)]
-CaliperFlangeDiameter = Annotated[Reading | None, _optional(CALIPER_FLANGE_DIAMETER)]
-CaliperBossWidth = Annotated[Reading | None, _optional(CALIPER_BOSS_WIDTH)]
-CaliperProtrusion = Annotated[Reading | None, _optional(CALIPER_PROTRUSION)]
-CaliperReach = Annotated[Reading | None, _optional(CALIPER_REACH)]
-CaliperReference = Annotated[Reading | None, _optional(CALIPER_REFERENCE)]
-CaliperDepth = Annotated[Reading | None, _optional(CALIPER_DEPTH)]
-CaliperEndToFlange = Annotated[Reading | None, _optional(CALIPER_END_TO_FLANGE)]
-CaliperOffset = Annotated[Reading | None, _optional(CALIPER_OFFSET)]
+SeatDiameter = Annotated[
+    Reading | None,
+    _optional("It is the diameter on which the nipples' heads rest", 0.3, 0.4, 150.0, 750.0, 3.0),
+]
+NippleSeat = Annotated[
+    Reading | None,
+    _optional(
+        "It is from the head's seat out to the slot's bottom (internal: to the outer end)",
+        0.05,
+        0.1,
+        -5.0,
+        20.0,
+        1.0,
+    ),
+]
+SmallDistance = Annotated[
+    Reading | None, _optional("It is a few millimetres at most", 0.03, 0.05, 0.0, 10.0, 0.5)
+]
+FlangeDiameter = Annotated[
+    Reading,
+    _required(ReadingKind("It is the circle through the middles of the holes", 0.18, 0.24, 15.0, 150.0, 3.0)),
+]
+HoleDiameter = Annotated[
+    Reading, _required(ReadingKind("Holes for spokes are 2.3 to 3 mm wide", 0.03, 0.04, 1.8, 4.0, 0.3))
+]
+ErdCorrection = Annotated[
+    Reading | None,
+    _optional(
+        "It is what your built wheels say that your ERDs lack: hubsight built", 0.0, 0.2, -5.0, 5.0, 1.0
+    ),
+]
+RimOffset = Annotated[
+    Reading | None,
+    _optional("It is positive towards the drive side", 0.1, 0.1, -15.0, 15.0, 2.0),
+]
+CaliperFlangeDiameter = Annotated[
+    Reading | None,
+    _optional("It is twice the distance from axis to crossing point", 0.18, 0.24, 15.0, 150.0, 3.0),
+]
+CaliperBossWidth = Annotated[
+    Reading | None, _optional("It is measured along the spoke", 0.06, 0.08, 2.0, 30.0, 1.0)
+]
+CaliperProtrusion = Annotated[
+    Reading | None,
+    _optional("It is from the boss face to the gauge's end", 0.08, 0.12, 5.0, 310.0, 1.0),
+]
+CaliperReach = Annotated[
+    Reading | None,
+    _optional("It is from the crossing point to the gauge's end", 0.18, 0.24, 5.0, 310.0, 2.0),
+]
+CaliperReference = Annotated[
+    Reading | None,
+    _optional(
+        "It is a diameter that the caliper reaches, inside of the crossing points",
+        0.04,
+        0.06,
+        10.0,
+        150.0,
+        1.0,
+    ),
+]
+CaliperDepth = Annotated[
+    Reading | None,
+    _optional("It is from that diameter out to the crossing point", 0.08, 0.12, 0.0, 40.0, 1.0),
+]
+CaliperEndToFlange = Annotated[
+    Reading | None,
+    _optional("It is from the hub's end face in to the flange's middle", 0.08, 0.12, 0.0, 120.0, 1.0),
+]
+CaliperOffset = Annotated[Reading | None, _optional("It is a few millimetres", 0.12, 0.16, -5.0, 15.0, 1.5)]
+
+
+def reader(table: type[BaseModel], field: str) -> Callable[[object], Reading | None]:
+    """Return what reads a job file's field, as its table does; None is not filled in."""
+    own = (one.func for one in table.model_fields[field].metadata if isinstance(one, BeforeValidator))
+    return cast(Callable[[object], Reading | None], next(own))

@@ -7,16 +7,8 @@ from typing import Any, get_args
 
 from pydantic_core import PydanticCustomError
 
-from hubsight.job.file.readings import (
-    NIPPLE_SEAT,
-    ROD,
-    SMALL_DISTANCE,
-    ErdReadings,
-    erd_of,
-    read_erd,
-    read_gaps,
-    read_reading,
-)
+from hubsight.job.file.build_tables import RimTable
+from hubsight.job.file.readings import ROD, ErdReadings, erd_of, read_erd, read_gaps, read_reading, reader
 from hubsight.kit.model import KitRim
 from hubsight.model.stated import Reading
 from hubsight.wheel.nipple import NippleKind
@@ -67,8 +59,8 @@ def fitting_of(rim: KitRim) -> Fitting:
     """Return what a rim's readings were taken with."""
     return Fitting(
         kind=rim.nipple,
-        seat_to_slot=read_reading(list(rim.seat_to_slot), NIPPLE_SEAT) if rim.seat_to_slot else None,
-        washer=read_reading(list(rim.washer), SMALL_DISTANCE) if any(rim.washer) else NO_WASHER,
+        seat_to_slot=reader(RimTable, "seat_to_slot")(list(rim.seat_to_slot)),
+        washer=_washer(list(rim.washer)),
     )
 
 
@@ -88,7 +80,7 @@ def erd_with(rim: KitRim, kind: NippleKind | None, seat_to_slot: object, washer:
         As `rim_erd`.
     """
     taken = fitting_of(rim)
-    seat = read_reading(seat_to_slot, NIPPLE_SEAT) if seat_to_slot not in (None, []) else None
+    seat = reader(RimTable, "seat_to_slot")(seat_to_slot)
     if seat is None and kind in (None, taken.kind):
         seat = taken.seat_to_slot
     used = Fitting(
@@ -100,8 +92,8 @@ def erd_with(rim: KitRim, kind: NippleKind | None, seat_to_slot: object, washer:
 
 
 def _washer(raw: object) -> Reading:
-    reading = read_reading(raw, SMALL_DISTANCE)
-    return reading if reading.value else NO_WASHER
+    reading = reader(RimTable, "washer")(raw)
+    return reading if reading is not None and reading.value else NO_WASHER
 
 
 def put_rim(tables: Table, rim: KitRim, complain: Callable[[str, str, str], None]) -> str:
