@@ -60,7 +60,7 @@ class Correcting:
 
     async def _place(self, request: Request, state: JobState) -> Response:
         side, placed = side_of(request), Placed.model_validate(await small_json(request))
-        photo = self._bench.find(state, placed.photo)
+        photo = self._bench.photos.find(state, placed.photo)
         if photo is None or photo.looked is None or photo.file.side != side:
             return refused("There is no such photo.", 404)
         now = read_corrections(state.folder).of(side)
@@ -70,7 +70,7 @@ class Correcting:
 
     async def _answer(self, request: Request, state: JobState) -> Response:
         side, answer = side_of(request), Answered.model_validate(await small_json(request))
-        photo = self._bench.find(state, answer.photo)
+        photo = self._bench.photos.find(state, answer.photo)
         if photo is None or photo.file.side != side:
             return refused("There is no such photo.", 404)
         now = read_corrections(state.folder).of(side)
@@ -93,7 +93,7 @@ class Correcting:
 
     async def _clear(self, request: Request, state: JobState) -> Response:
         side = side_of(request)
-        photo = self._bench.find(state, str((await small_json(request)).get("photo", "")))
+        photo = self._bench.photos.find(state, str((await small_json(request)).get("photo", "")))
         if photo is None or photo.file.side != side:
             return refused("There is no such photo.", 404)
         now = read_corrections(state.folder).of(side)
@@ -101,7 +101,7 @@ class Correcting:
         return self._draw(state, photo)
 
     async def _unusable(self, request: Request, state: JobState) -> Response:
-        photo = self._bench.find(state, request.path_params["photo"])
+        photo = self._bench.photos.find(state, request.path_params["photo"])
         if photo is None:
             return refused("There is no such photo.", 404)
         wanted = bool((await small_json(request)).get("unusable"))
@@ -113,7 +113,7 @@ class Correcting:
         return JSONResponse({"ok": True})
 
     async def _drawing(self, request: Request, state: JobState) -> Response:
-        photo = self._bench.find(state, request.path_params["photo"])
+        photo = self._bench.photos.find(state, request.path_params["photo"])
         if photo is None or photo.shown is None or not photo.shown.readable:
             return refused("There is no such photo, or it is still being looked at.", 404)
         return self._draw(state, photo)

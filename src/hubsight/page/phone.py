@@ -153,7 +153,7 @@ class PhoneDoor:
         photo = self._own(request, session)
         if photo is None:
             return refused("This photo is not there any more.", 404)
-        self.bench.remove_photo(self.job, photo)
+        self.bench.photos.remove(self.job, photo)
         return JSONResponse({"ok": True})
 
     async def _picture(self, request: Request) -> Response:
@@ -163,7 +163,7 @@ class PhoneDoor:
         photo = self._own(request, session)
         if photo is None or photo.looked is None:
             return refused("Not found.", 404)
-        small = screen_files(self.bench.cache, f"{self.job.id}-{photo.file.id}")[1]
+        small = screen_files(self.bench.photos.folder, f"{self.job.id}-{photo.file.id}")[1]
         return FileResponse(small, media_type="image/jpeg") if small.is_file() else refused("Not found.", 404)
 
     async def _upload(self, request: Request) -> Response:
@@ -193,7 +193,7 @@ async def upload(bench: Bench, job: JobState, side: SideName, request: Request, 
         return refused("The connection broke off.", 400)
     except OSError as error:
         return refused(f"The photo cannot be stored ({error.strerror}).", 507)
-    known = bench.add_photo(job, file, owner)
+    known = bench.photos.add(job, file, owner)
     return JSONResponse({"photo": known.file.id})
 
 

@@ -43,24 +43,27 @@ class PhotoPages:
         return await upload(self._bench, state, side_of(request), request)
 
     async def _remove(self, request: Request, state: JobState) -> Response:
-        photo = self._bench.find(state, request.path_params["photo"])
+        photo = self._bench.photos.find(state, request.path_params["photo"])
         if photo is None:
             return refused("There is no such photo.", 404)
-        self._bench.remove_photo(state, photo)
+        self._bench.photos.remove(state, photo)
         return JSONResponse({"ok": True})
 
     async def _picture(self, request: Request, state: JobState) -> Response:
-        photo, size = self._bench.find(state, request.path_params["photo"]), request.path_params["size"]
+        photo, size = (
+            self._bench.photos.find(state, request.path_params["photo"]),
+            request.path_params["size"],
+        )
         if photo is None or size not in SIZES:
             return refused("Not found.", 404)
-        file = await self._bench.picture(state, photo.file, cast(Literal["full", "small"], size))
+        file = await self._bench.photos.picture(state, photo.file, cast(Literal["full", "small"], size))
         return refused("Not yet there.", 404) if file is None else FileResponse(file, media_type="image/jpeg")
 
     async def _thumb(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
         first = next((photo for side in SIDES for photo in photos_of(state.folder, side)), None)
-        file = None if first is None else await self._bench.picture(state, first, "small")
+        file = None if first is None else await self._bench.photos.picture(state, first, "small")
         return refused("Not found.", 404) if file is None else FileResponse(file, media_type="image/jpeg")
 
     async def _cut(self, request: Request, state: JobState) -> Response:
-        file = await self._bench.cut(state, request.path_params["cut"])
+        file = await self._bench.photos.cut(state, request.path_params["cut"])
         return refused("Not found.", 404) if file is None else FileResponse(file, media_type="image/jpeg")
