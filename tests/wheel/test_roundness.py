@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from hubsight.model.stated import Reading
-from hubsight.wheel.rim import NO_WASHER, UNKNOWN_SEAT_U_MM, Fitting, refitted
+from hubsight.model.stated import ZERO, Reading
+from hubsight.wheel.rim import UNKNOWN_SEAT_U_MM, Fitting, refitted
 from hubsight.wheel.roundness import reading_directions, roundness
 
 
@@ -67,7 +67,7 @@ def test_an_erd_follows_nipple_and_washer():
     assert more.erd.value == pytest.approx(596.0 + 3.0 + 1.2)
     assert more.erd.u == pytest.approx(math.sqrt(0.2**2 + 2 * 0.2**2 + 0.1**2))
     assert more.change == pytest.approx(4.2)
-    back = refitted(erd, Fitting(washer=thick), Fitting(washer=NO_WASHER))
+    back = refitted(erd, Fitting(washer=thick), Fitting(washer=ZERO))
     assert back.change == pytest.approx(-1.2)
     unknown = refitted(erd, Fitting("slotted"), Fitting("tall_head"))
     assert unknown.change == 0.0

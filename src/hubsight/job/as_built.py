@@ -27,9 +27,6 @@ MOST_CAUSES = 4
 """Causes that are told of one wheel."""
 
 
-SLOT = "the slot's bottom"
-
-
 class BuiltSide(Frozen):
     """One side as built, or why nothing can be said of it.
 
@@ -184,7 +181,7 @@ def _compared(job: Job, planned: Planned) -> Iterator[tuple[BuiltSide, BuiltEnds
         proposed = order.choice.proposed
         length = proposed.length if notes.length is None else notes.length
         predicted = Reading(proposed.end + length - proposed.length, order.choice.u_end)
-        zero = SLOT if planned.plan is None else planned.plan.build.nipple_window.zero
+        zero = "the slot's bottom" if planned.plan is None else planned.plan.build.nipple_window.zero
         result = as_built(predicted, notes.ends, zero=zero)
         base = base.model_copy(update={"length": length})
         if isinstance(result, Refusal):

@@ -13,7 +13,7 @@ from hubsight.job.joint.observe import LOPSIDED_U_MM
 from hubsight.model.catalogue import entry_of
 from hubsight.model.figure import Figure
 from hubsight.model.result import HandResult, MeasuredSide
-from hubsight.model.uncertainty import COVERAGE_FACTOR, normalised_error
+from hubsight.model.uncertainty import AGREES_E_N, COVERAGE_FACTOR, normalised_error
 from hubsight.model.verdict import Severity
 
 LEAST_ROOM_MM = 0.25
@@ -26,10 +26,6 @@ chosen yet (common practice, no source)."""
 
 TYPICAL_SLOPES = {"spoke_offset": 1.0, "flange_diameter": 0.3, "centre_to_flange": 0.1}
 """By how much a spoke length changes with a figure, where none was computed: the largest of usual wheels."""
-
-CHANCE, CONTRADICTION = 1.0, 2.0
-"""|E_n| of two results that agree (ISO/IEC 17043), and above which they contradict each other: four standard
-uncertainties, one right pair in sixteen thousand."""
 
 
 @dataclass(frozen=True)
@@ -100,7 +96,7 @@ def how_far_astray(side: MeasuredSide, name: str, figure: Figure) -> float:
             u = math.hypot(by_hand.u, LOPSIDED_U_MM)
             bounds.append(abs(by_hand.value - seen.value) + COVERAGE_FACTOR * u)
     for check in side.caliper_checks:
-        if check.reading == name and 0.0 < abs(check.e_n) <= CHANCE:
+        if check.reading == name and 0.0 < abs(check.e_n) <= AGREES_E_N:
             apart_by = abs(check.stated - check.photo)
             expanded = math.sqrt(max((apart_by / check.e_n) ** 2 - half**2, 0.0))  # the reading's own
             bounds.append(apart_by + expanded)
@@ -118,4 +114,4 @@ def offset_confirmed(side: MeasuredSide) -> bool:
     if seen is None or by_hand is None:
         return False
     e_n = normalised_error(by_hand.value, COVERAGE_FACTOR * by_hand.u, seen.value, half_width(seen))
-    return abs(e_n) <= CHANCE
+    return abs(e_n) <= AGREES_E_N

@@ -18,14 +18,6 @@ from hubsight.model.stated import SIDES, SideName
 from hubsight.wheel.laced import LacedSpoke, LacedWheel, crossings, laced_wheel
 from hubsight.wheel.order import PlannedSide, WheelPlan, order_notes
 
-WEAVING = (
-    "Where spokes cross, the outbound one is laced under the last that it crosses, if they reach each other "
-    "(common practice)"
-)
-OUTBOUND = "The bore nearer to the hub's end is the outbound spoke's, the other one the inbound spoke's"
-ORDINAL = {2: "nd", 3: "rd"}
-HABIT = "Every second flange hole is outbound; which of leading and trailing ones are is your habit, for all"
-
 
 @dataclass(frozen=True)
 class _Made:
@@ -204,20 +196,28 @@ def _crossing(side: PlannedSide, made: _Made) -> Iterable[str]:
         if row:
             yield f"A leading spoke crosses, from the hub out, the trailing one of {_places(row, what)}"
     if geometry.kind == "j_bend":
-        yield HABIT
+        yield (
+            "Every second flange hole is outbound; which of leading and trailing ones are is your habit, for "
+            "all"
+        )
     elif geometry.kind == "paired":
-        yield OUTBOUND
+        yield "The bore nearer to the hub's end is the outbound spoke's, the other one the inbound spoke's"
     gaps = [crossing.apart for one in met for crossing in one if crossing.apart is not None]
     wire = plan.build.wire(geometry.name).end_diameter
     if gaps and min(gaps) >= wire:
         yield f"Their middles pass {min(gaps):.1f} mm apart or more: they do not touch, and are not woven"
     elif any(met):
-        yield WEAVING
+        yield (
+            "Where spokes cross, the outbound one is laced under the last that it crosses, if they reach "
+            "each other "
+            "(common practice)"
+        )
 
 
 def _places(row: Sequence[int], what: str) -> str:
     """Say which bosses on, such as "the next boss and the 2nd"."""
-    named = ["next" if n == 1 else f"{n}{ORDINAL.get(n, 'th')}" for n in row]
+    ordinal = {2: "nd", 3: "rd"}
+    named = ["next" if n == 1 else f"{n}{ordinal.get(n, 'th')}" for n in row]
     return f"the {' and the '.join(named)} {what} on, clockwise"
 
 

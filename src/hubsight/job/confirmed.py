@@ -32,16 +32,19 @@ either way. Raising it asks for fewer readings."""
 NOTICED_SIGMAS = 3.3
 """The joint test notices a slip that the other readings contradict by so many standard uncertainties."""
 ENOUGH_READINGS = 2
+"""Readings of one thing that confirm each other; raising it asks for more of them."""
 
-ERD_RISK, UNREAD_RISK, PRINT_RISK, GAUGE_RISK, SEEN_RISK = 0.015, 0.05, 0.01, 0.006, 0.003
-"""Probability that an order is spoilt by an ERD from one number, a print whose bars nobody read, bars that
-were read once, a gauge length read once, photos that misread a gauge's end (common practice, no source). They
-decide which reading is asked for first."""
+GAUGE_RISK = 0.006
+"""The `_Hanging.risk` of a gauge's length."""
 
 
 @dataclass(frozen=True)
 class _Hanging:
-    """Something that nothing confirms: its path, words for it, what to read, and the risk that it carries."""
+    """Something that nothing confirms: its path, words for it, and what to read.
+
+    ``risk`` is the probability that it spoils an order (common practice, no source); the largest is asked for
+    first.
+    """
 
     about: str
     what: str
@@ -97,7 +100,7 @@ def _of_wheel(job: Job) -> Iterator[_Hanging]:
             "rim.erd",
             "one reading of the ERD",
             "Measure the ERD on two more diameters of the rim",
-            ERD_RISK,
+            risk=0.015,
         )
 
 
@@ -112,7 +115,7 @@ def _of_photos(
         unread = any(bar is None for bar in bars)
         what = "the print's scale, which was not measured" if unread else "one reading of each check bar"
         remedy = "Measure both check bars three times each, or photograph the gauge lying on the sheet"
-        yield _Hanging("target.bars", what, remedy, UNREAD_RISK if unread else PRINT_RISK)
+        yield _Hanging("target.bars", what, remedy, risk=0.05 if unread else 0.01)
     for stated, side in both:
         name, words = stated.stated.name, SIDE_WORDS[side.name].lower()
         if _end_confirmed(system, name):
@@ -124,7 +127,7 @@ def _of_photos(
                 f"photos.{name}.gauge_end",
                 f"what the photos show of the {words}'s gauge",
                 f"Measure with the caliper how far the gauge sticks out of the boss, {words}",
-                SEEN_RISK,
+                risk=0.003,
             )
 
 
@@ -147,7 +150,7 @@ def _of_gauges(job: Job, both: Sequence[tuple[JobSide, MeasuredSide]]) -> Iterat
             f"gauges.{next(iter(once))}",
             f"one reading of {which}'s length ({lengths})",
             f"Measure {which} once more, from under its head to its end",
-            GAUGE_RISK,
+            risk=GAUGE_RISK,
         )
 
 
@@ -157,7 +160,7 @@ def _nominal(gauge: StatedGauge) -> _Hanging:
         f"gauges.{gauge_name(gauge)}",
         f"a gauge's length of exactly {gauge.length.value:.0f} mm, which looks like what it was to be cut to",
         "Measure the gauge once more, and state what the caliper shows to the hundredth",
-        GAUGE_RISK,
+        risk=GAUGE_RISK,
     )
 
 

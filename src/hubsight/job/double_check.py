@@ -15,18 +15,7 @@ from hubsight.model.catalogue import entry_of, figure_words
 from hubsight.model.figure import Figure
 from hubsight.model.result import Agreement, Check
 from hubsight.model.stated import Reading, SideName
-from hubsight.model.uncertainty import COVERAGE_FACTOR, normalised_error
-
-SATISFACTORY = 1.0
-"""Largest |E_n| of readings that agree (ISO/IEC 17043)."""
-
-DISAGREES = 2.0
-"""|E_n| above which a reading is called wrong: four standard uncertainties of the difference.
-
-One right reading in twenty lies above 1, one in sixteen thousand above this. At three standard uncertainties,
-one in three hundred, every fortieth hub with its eight readings would have a right one called wrong; and the
-photos' errors have longer tails than the normal distribution. A slip is named from 1 on.
-"""
+from hubsight.model.uncertainty import AGREES_E_N, CONTRADICTS_E_N, COVERAGE_FACTOR, normalised_error
 
 
 def double_check(
@@ -56,7 +45,7 @@ def _with_doubtful_faces(
     if width is None or protrusion is None or offset is None or around.gauge_length is None:
         return checks
     both = (width, protrusion)
-    if any(abs(check.e_n) <= SATISFACTORY for check in both) or width.e_n * protrusion.e_n > 0.0:
+    if any(abs(check.e_n) <= AGREES_E_N for check in both) or width.e_n * protrusion.e_n > 0.0:
         return checks
     by_hand = around.gauge_length - protrusion.stated - width.stated / 2.0
     u = math.hypot(readings["protrusion"].u, readings["boss_width"].u / 2.0, offset.u)
@@ -112,9 +101,9 @@ def check_reading(
 
 
 def _verdict(e_n: float, photo_expanded: float, matters: float) -> Agreement:
-    if abs(e_n) > DISAGREES:
+    if abs(e_n) > CONTRADICTS_E_N:
         return "disagrees"
-    if abs(e_n) > SATISFACTORY:
+    if abs(e_n) > AGREES_E_N:
         return "doubt"
     return "agrees" if photo_expanded <= matters else "undecided"
 

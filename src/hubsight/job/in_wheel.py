@@ -11,12 +11,6 @@ from hubsight.target.find import find_target, grey
 from hubsight.target.geometry import target_geometry
 from hubsight.wheel.neighbours import HAND_ROUTE
 
-BESIDE = (
-    "the target lies beside the hub, not under it: it gives the scale of the paper, not of a spoke above it;"
-    " head seats lie inside their bosses and ends inside their nipples, where no photo reaches"
-)
-NOWHERE = "no target is seen in it, so that it has no scale; and head seats and ends lie hidden anyway"
-
 
 def photo_in_wheel(photo: Path, paper: PaperName = "a4") -> Refusal:
     """Return why a photo of a hub in its wheel gives no spoke length, and what to measure by hand.
@@ -32,5 +26,12 @@ def photo_in_wheel(photo: Path, paper: PaperName = "a4") -> Refusal:
     if isinstance(loaded, Refusal):
         return loaded.model_copy(update={"remedy": f"{loaded.remedy.rstrip('.')}. {HAND_ROUTE}"})
     found = find_target(grey(loaded.pixels), target_geometry(paper))
-    reason = NOWHERE if isinstance(found, Refusal) else BESIDE
+    if isinstance(found, Refusal):
+        reason = "no target is seen in it, so that it has no scale; and head seats and ends lie hidden anyway"
+    else:
+        reason = (
+            "the target lies beside the hub, not under it: it gives the scale of the paper, not of a spoke "
+            "above"
+            " it; head seats lie inside their bosses and ends inside their nipples, where no photo reaches"
+        )
     return Refusal(reason=reason, remedy=HAND_ROUTE, photo=photo.name)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from hubsight.model.figure import Confidence, Figure, confidence_word
+from hubsight.model.figure import Figure, confidence_word
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import Reading, SideName, StatedSide, StatedWheel
@@ -12,8 +12,6 @@ from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.model.verdict import Reason
 from hubsight.wheel import SideGeometry, SpokeLength
 from hubsight.wheel.geometry import ORDINARY, Drilling
-
-_WORST: tuple[Confidence, ...] = ("poor", "fair", "good")
 
 
 def photo_geometry(
@@ -126,7 +124,7 @@ def length_figure(length: SpokeLength, side: SideMeasurement, covariance: float)
         high=length.value + half(offset.high - offset.value),
         budget=length.budget,
         seen="from the figures and the stated wheel",
-        confidence=min(offset.confidence, own, key=_WORST.index),
+        confidence=min(offset.confidence, own, key=("poor", "fair", "good").index),
         reasons=tuple(dict.fromkeys((*offset.reasons, *diameter.reasons))),
         warnings=warnings,
     )

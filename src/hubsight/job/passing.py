@@ -7,8 +7,7 @@ from collections.abc import Iterable
 from hubsight.job.file.model import JobFile, SideTable
 from hubsight.model.stated import SideName
 from hubsight.model.verdict import Reason, Severity
-
-USUAL_END_MM = 2.0
+from hubsight.wheel.wire import USUAL_WIRE_MM
 
 
 def passing_doubts(table: JobFile, side: SideName) -> tuple[Reason, ...]:
@@ -23,7 +22,7 @@ def passing_doubts(table: JobFile, side: SideName) -> tuple[Reason, ...]:
 
 def _doubts(table: JobFile, own: SideTable, side: SideName) -> Iterable[Reason]:
     stated = own if own.wire or own.blade else table.spokes
-    end = stated.wire[-1] if stated.wire else USUAL_END_MM
+    end = stated.wire[-1] if stated.wire else USUAL_WIRE_MM
     bore, hole = own.bore, "bore"
     if own.j_bend is not None:
         bore, hole = own.j_bend.hole_diameter.value, "flange hole"

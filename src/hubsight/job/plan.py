@@ -40,6 +40,7 @@ from hubsight.wheel.wire import (
     MODULUS_PATENTED,
     MODULUS_STAINLESS,
     THREAD_BUTT_MM,
+    USUAL_WIRE_MM,
     SpokeWire,
     bladed,
     butted,
@@ -51,8 +52,6 @@ TENSION_SHARE = WORKING_TENSION_N.u / WORKING_TENSION_N.value
 
 MASS_U_G = 15.0
 """Standard uncertainty of a rim's mass, eyelets and sleeve in it (common practice, no source)."""
-
-USUAL_WIRE_MM = 2.0
 
 
 @dataclass(frozen=True)

@@ -30,17 +30,9 @@ from hubsight.photo import PhotoHeader
 ROD_LENGTH = replace(
     GAUGE_LENGTH, low=60.0, high=200.0, hint="The rod is measured from end to end, and is 80 to 150 mm long"
 )
-
+"""A rod, read as a gauge is."""
 _OPTIONS = {"target.kit": "--target", "camera.kit": "--camera", "kit.caliper": "--caliper"}
-
-PROVES = (
-    "This proves print, camera and heights together. It does not prove how bosses, flanges and end faces are "
-    "seen, nor that a gauge's head is seated"
-)
-NOT_KEPT = (
-    "Not kept: name the sheet as the kit calls it, with --target, and the proof stands for later measurements"
-)
-NO_TAGS = "no job finds this proof, as the photos name no camera: send them as the phone saved them"
+"""Fields of a job file, and the options that state them here."""
 
 
 @dataclass(frozen=True)
@@ -133,11 +125,22 @@ def prove(photos: Sequence[Path], stated: ProofStatements, kit: Kit, *, keep: bo
         return ProofDocument(refusal=measured, notes=known.notes)
     proof = _compared(measured, known, photos, stated.target)
     kept = _kept(proof) if keep and stated.target is not None else None
+    sentences = list(meaning(proof))
+    if keep and not kept:
+        sentences.append(
+            "Not kept: name the sheet as the kit calls it, with --target, and the proof stands for later "
+            "measurements"
+        )
+    notes = [*known.notes, *measured.notes, *measured.figure.warnings]
+    if not (proof.camera.make or proof.camera.model):
+        notes.append(
+            "no job finds this proof, as the photos name no camera: send them as the phone saved them"
+        )
     return ProofDocument(
         proof=proof,
         budget=measured.figure.budget,
-        sentences=(*meaning(proof), *(() if kept or not keep else (NOT_KEPT,))),
-        notes=(*known.notes, *measured.notes, *measured.figure.warnings, *_no_tags(proof)),
+        sentences=tuple(sentences),
+        notes=tuple(notes),
         kept=kept,
     )
 
@@ -174,7 +177,9 @@ def meaning(proof: Proof) -> tuple[str, ...]:
             return (
                 f"Proved: with this phone and this sheet, a length of {proof.caliper:.0f} mm at a height of "
                 f"{proof.height:.0f} mm is right to {proof.proved_to():.2f} mm",
-                PROVES,
+                "This proves print, camera and heights together. It does not prove how bosses, flanges and "
+                "end "
+                "faces are seen, nor that a gauge's head is seated",
             )
         case "undecided":
             return (
@@ -197,10 +202,6 @@ def meaning(proof: Proof) -> tuple[str, ...]:
                 "Set the closed caliper to zero, measure rod and both check bars again, and prove again; "
                 "order nothing by this phone and this sheet before they agree",
             )
-
-
-def _no_tags(proof: Proof) -> tuple[str, ...]:
-    return () if proof.camera.make or proof.camera.model else (NO_TAGS,)
 
 
 def _kept(proof: Proof) -> str:

@@ -11,7 +11,6 @@ from hubsight.model.figure import Figure
 from hubsight.model.side import SideMeasurement
 from hubsight.model.verdict import Reason
 
-CENTRELINE = "boss centreline"
 OF_THE_SIDE = (
     "rounding of the faces",
     "lopsided bosses",
@@ -95,7 +94,7 @@ def _common(sides: Sequence[SideMeasurement]) -> dict[str, tuple[float, ...]]:
     gauges = [side.face.gauges if side.face is not None else () for side in sides]
     if not all(gauges):
         return signs
-    signs[CENTRELINE] = tuple(
+    signs["boss centreline"] = tuple(
         sum(math.copysign(1.0, gauge.sideways) for gauge in own) / len(own) for own in gauges
     )
     if len({tuple(gauge.length for gauge in own) for own in gauges}) == 1:

@@ -10,9 +10,8 @@ from hubsight.job.file.text import JOB_FILE_NAME
 from hubsight.model.frozen import Frozen
 from hubsight.model.stated import SideName
 
-TRUTH_FILE_NAME = "truth.json"
-
 _PACKAGE = Path(__file__).resolve().parents[1]
+"""Folder of the package."""
 _PLACES = (_PACKAGE / "sample_images", _PACKAGE.parents[1] / "sample_images")
 """In an installed package; in a clone."""
 
@@ -49,4 +48,4 @@ def find_sample_job() -> Path:
 
 def load_truth(folder: Path) -> SampleTruth:
     """Read the sample job's truth."""
-    return SampleTruth.model_validate_json((folder / TRUTH_FILE_NAME).read_text(encoding="utf-8"))
+    return SampleTruth.model_validate_json((folder / "truth.json").read_text(encoding="utf-8"))

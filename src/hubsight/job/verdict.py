@@ -10,8 +10,6 @@ from collections.abc import Collection, Iterable, Iterator
 from itertools import chain
 
 from hubsight.job.bearing import (
-    CHANCE,
-    CONTRADICTION,
     TYPICAL_ROOM_MM,
     Bearing,
     bearing,
@@ -33,7 +31,7 @@ from hubsight.model.lengths import LengthChoice, PlannedWheel
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import Check, HandResult, JobResult, MeasuredSide
 from hubsight.model.stated import Reading, SideName
-from hubsight.model.uncertainty import COVERAGE_FACTOR, normalised_error
+from hubsight.model.uncertainty import AGREES_E_N, CONTRADICTS_E_N, COVERAGE_FACTOR, normalised_error
 from hubsight.model.verdict import Reason, Severity, Verdict
 from hubsight.wheel.rim import UNEVEN
 
@@ -317,10 +315,10 @@ def _unlike(one: HandResult, side: MeasuredSide, e_n: float, *, moves: bool) -> 
 
     ``moves`` tells whether the difference takes the spoke's end out of the nipple's window, unexplained.
     """
-    if abs(e_n) <= CHANCE:
+    if abs(e_n) <= AGREES_E_N:
         return
     explained = any(check.slip and check.reading in MAKES_THE_LENGTH for check in side.caliper_checks)
-    beyond: Severity = "stop" if abs(e_n) > CONTRADICTION else "check"
+    beyond: Severity = "stop" if abs(e_n) > CONTRADICTS_E_N else "check"
     yield Reason(
         sentence=one.sentence,
         remedy="Read protrusion, boss width and the gauge's length again",

@@ -27,15 +27,6 @@ AS_STATED = "the job's own"
 """Name of the wheel that the job file itself describes."""
 
 
-OTHER_HOLES = Reason(
-    sentence="this rim is drilled in another way than the one by which the photos were read: the spoke offset"
-    " rests on that",
-    remedy="Measure the hub in a job that states this rim before ordering",
-    about="wheel",
-    severity="check",
-)
-
-
 class ToOrder(Frozen):
     """Spokes of a side that are ordered in one length, where their ends lie, and the risks."""
 
@@ -190,7 +181,14 @@ def doubting_holes(planned: Planned, job: Job, own: Job) -> Planned:
     """
     if _drilled(job) == _drilled(own) or not any(side.measurement for side in planned.result.sides):
         return planned
-    verdict = Verdict.of([*planned.result.verdict.reasons, OTHER_HOLES])
+    drilled = Reason(
+        sentence="this rim is drilled in another way than the one by which the photos were read: the spoke"
+        " offset rests on that",
+        remedy="Measure the hub in a job that states this rim before ordering",
+        about="wheel",
+        severity="check",
+    )
+    verdict = Verdict.of([*planned.result.verdict.reasons, drilled])
     return replace(planned, result=planned.result.model_copy(update={"verdict": verdict}))
 
 

@@ -23,7 +23,14 @@ from hubsight.model.files import write_atomically
 from hubsight.model.frozen import Frozen
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import PaperName, Reading, StatedTarget
-from hubsight.model.uncertainty import COVERAGE_FACTOR, coverage_factor, fewest_inside, normalised_error
+from hubsight.model.uncertainty import (
+    AGREES_E_N,
+    CONTRADICTS_E_N,
+    COVERAGE_FACTOR,
+    coverage_factor,
+    fewest_inside,
+    normalised_error,
+)
 from hubsight.photo import CameraSignature
 from hubsight.photo.picture_set import difference
 
@@ -32,9 +39,6 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 
 FOLDER = "proofs"
-SATISFACTORY, WRONG = 1.0, 2.0
-"""Largest |E_n| of lengths that agree (ISO/IEC 17043), and |E_n| above which they contradict each other: of
-right ones, one in twenty lies above the first and one in sixteen thousand above the second."""
 VAGUE_MM = 0.3
 """Expanded uncertainty of the difference above which agreement says nothing: errors that matter for a spoke
 would go unnoticed. A larger value lets proofs on a badly read print count."""
@@ -106,8 +110,8 @@ class Proof(Frozen):
     @property
     def word(self) -> ProofWord:
         """What the comparison says; a vague one says nothing, unless it contradicts."""
-        if abs(self.e_n) > SATISFACTORY:
-            return "doubted" if abs(self.e_n) <= WRONG else "wrong"
+        if abs(self.e_n) > AGREES_E_N:
+            return "doubted" if abs(self.e_n) <= CONTRADICTS_E_N else "wrong"
         return "undecided" if COVERAGE_FACTOR * self.u_difference > VAGUE_MM else "agrees"
 
     def proved_to(self, day: datetime.date | None = None) -> float:
@@ -257,6 +261,6 @@ def sum_up(proofs: Sequence[Proof]) -> ProofsTogether | Refusal:
         bias=Reading(fmean(differences), scatter / math.sqrt(len(proofs))),
         scatter=scatter,
         stated=math.sqrt(fmean(one.u_difference**2 for one in proofs)),
-        inside=sum(abs(one.e_n) <= SATISFACTORY for one in proofs),
+        inside=sum(abs(one.e_n) <= AGREES_E_N for one in proofs),
         fewest=fewest_inside(len(proofs)),
     )

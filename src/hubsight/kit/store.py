@@ -17,7 +17,7 @@ from pydantic import BaseModel, ValidationError
 
 from hubsight.camera.profile import CameraProfile
 from hubsight.kit.model import KitCaliper, KitGauge, KitRim, KitTarget
-from hubsight.model.files import write_atomically
+from hubsight.model.files import LARGEST_TEXT, write_atomically
 
 KitKind = Literal["gauge", "target", "caliper", "camera", "rim"]
 KitItem = KitGauge | KitTarget | KitCaliper | CameraProfile | KitRim
@@ -34,8 +34,6 @@ KIT_VARIABLE = "HUBSIGHT_KIT"
 """Environment variable that names another folder for the user's kit."""
 JOB_KIT = "kit"
 """Folder of kit beside a job."""
-LARGEST_FILE = 1_000_000
-"""Largest file of a piece of kit, bytes: a page of text."""
 
 _NAME = re.compile(r"\w[\w .-]{0,39}")
 """Names that a piece of kit may have."""
@@ -131,7 +129,7 @@ Model = TypeVar("Model", bound=BaseModel)
 def read_file(file: Path, model: type[Model], what: str) -> Model:
     """Return the model in a file, called ``what``; raises `KitError` where that cannot be done."""
     try:
-        if file.stat().st_size > LARGEST_FILE:
+        if file.stat().st_size > LARGEST_TEXT:
             raise KitError(f"{file} is too large for a piece of kit", "Delete it and enter it again")
         return model.model_validate_json(file.read_text(encoding="utf-8"))
     except ValidationError as error:

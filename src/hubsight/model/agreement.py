@@ -29,6 +29,7 @@ FEATURE_WORDS: dict[Feature, str] = {
     "bore_mouth": "the mouth of the bore",
     "end_face": "the upper end face",
 }
+"""What the features are called."""
 
 
 class Opinion(Frozen):

@@ -28,6 +28,7 @@ HubFigureName = Literal["over_locknut", "centre_to_flange_ds", "centre_to_flange
 Owner = Literal["side", "hub", "wheel"]
 
 SIDE_WORDS: dict[SideName, str] = {"drive": "Drive side", "non_drive": "Non-drive side"}
+"""What the sides are called, at the start of a sentence."""
 CENTRE: dict[SideName, HubFigureName] = {
     "drive": "centre_to_flange_ds",
     "non_drive": "centre_to_flange_nds",
@@ -187,6 +188,7 @@ ON_SHELF: dict[str, FigureEntry] = {e.name: e for e in FIGURES if e.shelf_about 
 """Figures that the shelf keeps, by name."""
 
 _BY_NAME = {entry.name: entry for entry in FIGURES}
+"""All figures by name."""
 
 
 def entry_of(name: str) -> FigureEntry:

@@ -5,3 +5,4 @@ CAUTIONS = (
     "Keep to the makers' limits on tension and lacing of hub, rim, spokes and nipples.",
     "Measure a second time before ordering, and have the finished wheel checked by a qualified mechanic.",
 )
+"""What is said beside every order."""

@@ -197,6 +197,7 @@ class Corrections(_Frozen):
 
 
 NO_CORRECTIONS = Corrections()
+"""Of a side in whose photos nobody placed anything."""
 
 
 def kind_of(mark: Mark) -> MarkKind:

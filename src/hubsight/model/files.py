@@ -6,6 +6,11 @@ import os
 import tempfile
 from pathlib import Path
 
+LARGEST_TEXT = 1_000_000
+"""Largest file that a person writes or has written for him, bytes: a job, a piece of kit, marks by hand."""
+LARGEST_RESULT = 50_000_000
+"""Largest file of a result or record, bytes; one of eight photos has a quarter of a million."""
+
 
 def write_atomically(file: Path, content: bytes) -> None:
     """Write a file so that nobody ever finds half of it there, and so that it survives a power cut.

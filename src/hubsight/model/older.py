@@ -4,32 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-Plain = dict[str, Any]
+from hubsight.model.catalogue import CENTRE
 
-_OF_ORDER = (
-    "proposed",
-    "p_too_short",
-    "p_too_long",
-    "close_call",
-    "window",
-    "window_reasons",
-    "tension",
-    "bracing_angle",
-    "stretch",
-    "sits",
-    "in_wheel",
-)
-_OF_WHEEL = (
-    "order",
-    "erd",
-    "erd_readings",
-    "rim_offset",
-    "tension_ratio",
-    "rim_shrink",
-    "erd_definition",
-    "cautions",
-)
-_CENTRE = {"drive": "centre_to_flange_ds", "non_drive": "centre_to_flange_nds"}
+Plain = dict[str, Any]
 
 
 def from_version_1(measured: Plain, lengths: Plain | None = None) -> Plain:
@@ -50,7 +27,17 @@ def from_version_1(measured: Plain, lengths: Plain | None = None) -> Plain:
     if lengths is not None:
         own = set(measured.get("warnings", ()))
         said = [text for text in planned.get("warnings", ()) if text not in own]
-        wheel = {key: planned[key] for key in _OF_WHEEL if key in planned} | {"warnings": said}
+        kept = (
+            "order",
+            "erd",
+            "erd_readings",
+            "rim_offset",
+            "tension_ratio",
+            "rim_shrink",
+            "erd_definition",
+            "cautions",
+        )
+        wheel = {key: planned[key] for key in kept if key in planned} | {"warnings": said}
     elif any(side.get("spoke_lengths") for side in sides):
         wheel = {}
     return {
@@ -81,11 +68,24 @@ def _side(side: Plain, planned: Plain) -> Plain:
 
 
 def _planned(new: Plain, old: Plain | None, side: Plain) -> Plain:
+    of_order = (
+        "proposed",
+        "p_too_short",
+        "p_too_long",
+        "close_call",
+        "window",
+        "window_reasons",
+        "tension",
+        "bracing_angle",
+        "stretch",
+        "sits",
+        "in_wheel",
+    )
     return {
         "origin": new.get("origin") or _origin(old, side),
         "length": new["length"],
         "sorts": new["sorts"],
-        "order": {key: new[key] for key in _OF_ORDER if key in new} | {"choices": _choices(new)},
+        "order": {key: new[key] for key in of_order if key in new} | {"choices": _choices(new)},
         "warnings": list(dict.fromkeys((*new.get("warnings", ()), *(old or {}).get("warnings", ())))),
     }
 
@@ -143,6 +143,6 @@ def _with_one_centre(hub: Plain, sides: list[Plain]) -> Plain:
     figures = dict(hub["figures"])
     for side in sides:
         found = (side.get("measurement") or {"figures": {}})["figures"].get("centre_to_flange")
-        if found is not None and _CENTRE[side["name"]] in figures:
-            figures[_CENTRE[side["name"]]] = found
+        if found is not None and CENTRE[side["name"]] in figures:
+            figures[CENTRE[side["name"]]] = found
     return {**hub, "figures": figures}

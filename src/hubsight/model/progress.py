@@ -7,6 +7,7 @@ A message may carry ``photos``, of the set that begins; ``done``, the share of t
 import logging
 
 PROGRESS = logging.getLogger("hubsight.progress")
+"""Logger of what is being done: a message for each stage, for whoever waits."""
 
 
 def announce(total: int) -> None:

@@ -6,12 +6,10 @@ from typing import Literal
 
 from hubsight.model.frozen import Frozen
 
-_VERBS = ("is", "has", "does", "holds", "cannot", "was")
-
 
 def begins_with_verb(reason: str) -> bool:
     """Tell whether a reason begins with its verb ("is no photo"), so that the photo is its subject."""
-    return reason.split(" ", 1)[0] in _VERBS
+    return reason.split(" ", 1)[0] in ("is", "has", "does", "holds", "cannot", "was")
 
 
 class Refusal(Frozen):

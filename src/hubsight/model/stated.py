@@ -38,6 +38,10 @@ class Reading:
     count: int = field(default=1, kw_only=True, compare=False)
 
 
+ZERO = Reading(0.0, 0.0)
+"""Exactly none: no washer, no offset, no stagger."""
+
+
 @dataclass(frozen=True)
 class StatedGauge:
     """A gauge spoke.
@@ -175,3 +179,4 @@ class StatedWheel:
 
 
 NOTHING_STATED = StatedWheel()
+"""A wheel of which nothing is known."""

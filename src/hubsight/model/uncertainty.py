@@ -79,6 +79,17 @@ def u_of_mean(values: Sequence[float], scatter: float) -> float:
     return max(scatter, wider) / math.sqrt(n)
 
 
+AGREES_E_N = 1.0
+"""Largest |E_n| of two results that agree (ISO/IEC 17043): one right pair in twenty lies above."""
+CONTRADICTS_E_N = 2.0
+"""|E_n| above which two results contradict each other: four standard uncertainties of their difference.
+
+One right pair in sixteen thousand lies above. At three standard uncertainties, one in three hundred, every
+fortieth hub with its eight readings would have a right one called wrong; and the photos' errors have longer
+tails than the normal distribution.
+"""
+
+
 def normalised_error(value: float, expanded: float, reference: float, reference_expanded: float) -> float:
     """Return E_n = (x - X) / sqrt(U^2 + U_ref^2) from expanded uncertainties (ISO/IEC 17043, ISO 13528).
 

@@ -12,8 +12,8 @@ Severity = Literal["note", "check", "stop"]
 figures contradict each other."""
 VerdictWord = Literal["order", "check", "stop"]
 
-_RANK: dict[Severity, int] = {"note": 0, "check": 1, "stop": 2}
-_WORDS: dict[int, VerdictWord] = {0: "order", 1: "check", 2: "stop"}
+_WORDS: dict[Severity, VerdictWord] = {"note": "order", "check": "check", "stop": "stop"}
+"""What a verdict says for its gravest reason, the least grave first."""
 
 
 class Reason(Frozen):
@@ -48,8 +48,8 @@ class Verdict(Frozen):
     def of(cls, reasons: Iterable[Reason]) -> Verdict:
         """Return the verdict that reasons lead to; each sentence counts once."""
         once = {reason.sentence: reason for reason in reasons}
-        ordered = sorted(once.values(), key=lambda reason: -_RANK[reason.severity])
-        return cls(word=_WORDS[_RANK[ordered[0].severity]] if ordered else "order", reasons=tuple(ordered))
+        ordered = sorted(once.values(), key=lambda reason: -list(_WORDS).index(reason.severity))
+        return cls(word=_WORDS[ordered[0].severity] if ordered else "order", reasons=tuple(ordered))
 
 
 NOT_JUDGED = Verdict.of(

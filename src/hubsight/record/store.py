@@ -16,7 +16,7 @@ from filelock import FileLock, Timeout
 
 from hubsight.job.file.problems import JobFileError, one_problem
 from hubsight.job.file.text import JOB_FILE_NAME
-from hubsight.model.files import inside, unfinished_prefix, write_atomically
+from hubsight.model.files import LARGEST_RESULT, inside, unfinished_prefix, write_atomically
 from hubsight.record.migrate import NewerRecordError, parse_record
 from hubsight.record.model import Record
 
@@ -24,8 +24,6 @@ RECORD_FILE = "record.json"
 HISTORY_FOLDER = "records"
 LOCK_FILE = ".hubsight.lock"
 
-LARGEST_RECORD = 50_000_000
-"""Bytes; a record of eight photos has a quarter of a million."""
 
 LOCK_WAIT_S = 30.0
 """Writing a record takes a fraction of a second."""
@@ -122,7 +120,7 @@ def _bytes_of(file: Path, place: RecordPlace) -> bytes:
             str(file), "this is a link that leads out of the job folder", "Put the file itself there"
         )
     try:
-        if file.stat().st_size > LARGEST_RECORD:
+        if file.stat().st_size > LARGEST_RESULT:
             raise one_problem(str(file), "this is too large for a record", "Restore it from a backup")
         return file.read_bytes()
     except OSError as error:

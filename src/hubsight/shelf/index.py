@@ -15,8 +15,9 @@ from typing import Any
 
 from hubsight.job.file.problems import JobFileError, one_problem
 from hubsight.model.catalogue import ON_SHELF
+from hubsight.model.files import LARGEST_RESULT
 from hubsight.record.migrate import parse_record
-from hubsight.record.store import LARGEST_RECORD, RECORD_FILE
+from hubsight.record.store import RECORD_FILE
 from hubsight.shelf.model import Measured, ShelvedSide, shelved_sides
 from hubsight.shelf.query import Query
 
@@ -177,7 +178,7 @@ class Shelf:
     def _read(self, path: str) -> Iterator[ShelvedSide]:
         try:
             with (self.folder / path).open("rb") as stream:
-                content = stream.read(LARGEST_RECORD)
+                content = stream.read(LARGEST_RESULT)
         except OSError as error:
             raise one_problem(path, f"this cannot be read ({error.strerror})", "Check it") from error
         return shelved_sides(parse_record(content, path), path)

@@ -25,9 +25,6 @@ ERD_SLIP_MM, SIDE_SLIP_MM, OFFSET_SLIP_MM = 2.0, 1.0, 3.0
 TENSION_SLIP = 0.5
 """Standard deviation of a wheel's tension about the stated one, as a share, where nobody measured it (common
 practice, no source)."""
-ERD_RARITY, TENSION_RARITY, SIDE_RARITY, SLIP_RARITY = 0.06, 0.04, 0.03, 0.01
-"""How often, in wheels that are noted, the ERD or what sits under the nipples is off; the tension; one side's
-own figures; any other slip (common practice, no source). Only their ratios matter much."""
 NAMED = 0.5
 """Probability from which one cause is named alone; below, the next one stands beside it."""
 
@@ -85,11 +82,15 @@ class Cause:
 
 @dataclass(frozen=True)
 class _Case:
-    """A cause before it is weighed: shifts of the ends, and ``spread``, the deviation of unknown ones."""
+    """A cause before it is weighed: shifts of the ends, and ``spread``, the deviation of unknown ones.
 
-    rarity: float
+    ``rarity`` is how often it happens in wheels that are noted (common practice, no source): that of any slip
+    unless more is known. Only the ratios matter much.
+    """
+
     sentence: str
     settle: str
+    rarity: float = 0.01
     shift: tuple[float, ...] = ()
     spread: tuple[float, ...] = ()
     mirrored: bool = False
@@ -112,7 +113,7 @@ def likely_causes(sides: Sequence[BuiltEnds], rim: RimGeometry, washer: float = 
     The differences are normal about a case's shift. Their covariance holds what the sides share (ERD and
     tension) and the case's spread. Posterior odds are rarity times likelihood.
     """
-    chance = _Case(1.0, "chance: the stated uncertainties allow for it", "Note more ends")
+    chance = _Case("chance: the stated uncertainties allow for it", "Note more ends", 1.0)
     cases = [chance, *_of_the_wheel(sides, rim, washer), *_of_a_side(sides, rim)]
     if len(sides) == 2:
         cases += _of_two(sides, rim)
@@ -162,26 +163,24 @@ def _of_the_wheel(sides: Sequence[BuiltEnds], rim: RimGeometry, washer: float) -
     way = "smaller" if off > 0.0 else "larger"
     under = "" if off > 0.0 else ", or washers sit under the nipples that were not stated"
     yield _Case(
-        ERD_RARITY,
         f"the ERD is about {abs(off):.1f} mm {way} than stated, or the nipples are others{under}",
         "Read the ERD again with these nipples and washers, on four diameters",
+        rarity=0.06,
         spread=tuple(side.slope * ERD_SLIP_MM for side in sides),
     )
     if washer > 0.0:
         yield _Case(
-            SLIP_RARITY,
             f"the washers of {washer:g} mm that were stated are not in the wheel",
             "Look under a nipple",
             shift=tuple(2.0 * side.slope * washer for side in sides),
         )
     yield _Case(
-        TENSION_RARITY,
         f"the tension is {'higher' if mean > 0.0 else 'lower'} than stated",
         "Measure the tension of both sides",
+        rarity=0.04,
         spread=tuple(side.sits.value * TENSION_SLIP for side in sides),
     )
     yield _Case(
-        SLIP_RARITY,
         "the ends were noted with the wrong sign: outside of the slot's bottom is positive",
         "Look again: an end that stands out of the slot is positive",
         mirrored=True,
@@ -191,7 +190,6 @@ def _of_the_wheel(sides: Sequence[BuiltEnds], rim: RimGeometry, washer: float) -
         if len(sides) == 2 and None not in lengths:
             now = sides[0].geometry.crosses + crosses
             yield _Case(
-                SLIP_RARITY,
                 f"the wheel is laced with {_crosses(now)} on both sides",
                 "Count the crosses outside of the boss",
                 shift=tuple(
@@ -209,15 +207,14 @@ def _of_a_side(sides: Sequence[BuiltEnds], rim: RimGeometry) -> Iterator[_Case]:
         amount = side.difference
         way = "smaller" if amount > 0.0 else "larger"
         yield _Case(
-            SIDE_RARITY,
             f"the spoke offset of the {side.words} is about {abs(amount):.1f} mm {way} than measured, or its"
             " spokes' heads seat elsewhere than the gauge's",
             "Lay a spoke's head beside the gauge's, and measure this side once more",
+            rarity=0.03,
             spread=tuple(SIDE_SLIP_MM * one for one in unit),
         )
         for step in (-side.step, side.step):
             yield _Case(
-                SLIP_RARITY,
                 f"the spokes of the {side.words} are of {side.length + step:g} mm, not {side.length:g} mm",
                 "Measure a spare spoke of that side",
                 shift=tuple(step * one for one in unit),
@@ -226,7 +223,6 @@ def _of_a_side(sides: Sequence[BuiltEnds], rim: RimGeometry) -> Iterator[_Case]:
             length = _other_crosses(side, rim, crosses)
             if length is not None:
                 yield _Case(
-                    SLIP_RARITY,
                     f"the {side.words} is laced with {_crosses(side.geometry.crosses + crosses)}",
                     "Count the crosses outside of the boss",
                     shift=tuple((side.computed - length) * one for one in unit),
@@ -238,7 +234,6 @@ def _of_two(sides: Sequence[BuiltEnds], rim: RimGeometry) -> Iterator[_Case]:
     one, other = sides
     if one.length != other.length:
         yield _Case(
-            SLIP_RARITY,
             "the spokes of the two sides are exchanged",
             "Measure a spoke of each side in the wheel",
             shift=(other.length - one.length, one.length - other.length),
@@ -246,7 +241,6 @@ def _of_two(sides: Sequence[BuiltEnds], rim: RimGeometry) -> Iterator[_Case]:
     lengths = [_mean(_on_side_of(a, b), rim) for a, b in ((one, other), (other, one))]
     if lengths[0] is not None and lengths[1] is not None:
         yield _Case(
-            SLIP_RARITY,
             "drive and non-drive side of the hub are exchanged in the job",
             "Check which side's readings stand where",
             shift=(one.computed - lengths[1], other.computed - lengths[0]),
@@ -257,7 +251,6 @@ def _of_two(sides: Sequence[BuiltEnds], rim: RimGeometry) -> Iterator[_Case]:
         turned = replace(rim, offset=Reading(-rim.offset.value, rim.offset.u))
         mirrored = [_mean(side.geometry, turned) for side in sides]
         yield _Case(
-            SLIP_RARITY,
             "the rim's offset has the wrong sign, or the rim is in the wheel the other way round",
             "Look to which side the spoke holes are set off",
             shift=tuple(
@@ -266,7 +259,6 @@ def _of_two(sides: Sequence[BuiltEnds], rim: RimGeometry) -> Iterator[_Case]:
             ),
         )
     yield _Case(
-        SLIP_RARITY,
         "the rim's offset is another than stated, or the hub's centre lies elsewhere",
         "Measure how far the spoke holes lie off the rim's middle",
         spread=tuple(OFFSET_SLIP_MM * a * s for a, s in zip(across, sign, strict=True)),

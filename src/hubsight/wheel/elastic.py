@@ -19,9 +19,6 @@ from hubsight.wheel.wire import SpokeWire
 MODULUS_ALUMINIUM = 70_000.0
 """Young's modulus of wrought aluminium alloys, N/mm^2 (handbook value, from memory)."""
 
-DENSITY_ALUMINIUM = 2.7e-3
-"""g/mm^3 (handbook value, from memory)."""
-
 
 RimMaterial = Literal["aluminium", "carbon", "steel"]
 
@@ -35,7 +32,7 @@ class Material:
 
 
 MATERIALS: dict[RimMaterial, Material] = {
-    "aluminium": Material(Reading(MODULUS_ALUMINIUM, 1000.0), DENSITY_ALUMINIUM),
+    "aluminium": Material(Reading(MODULUS_ALUMINIUM, 1000.0), 2.7e-3),
     "carbon": Material(Reading(65_000.0, 20_000.0), 1.55e-3),
     "steel": Material(Reading(206_000.0, 5000.0), 7.85e-3),
 }

@@ -8,13 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from hubsight.model.lengths import SideKind
-from hubsight.model.stated import HolePattern, Reading, SideName
-
-ZERO = Reading(0.0, 0.0)
+from hubsight.model.stated import ZERO, HolePattern, Reading, SideName
 
 POSSIBLE_DIAMETERS_MM = (24.0, 90.0)
+"""Flange diameters of straight-pull hubs, with room (common practice, no source)."""
 POSSIBLE_OFFSETS_MM = (-6.0, 14.0)
-"""Flange diameters and offsets of straight-pull hubs, with room (common practice, no source)."""
+"""Spoke offsets of straight-pull hubs, with room (common practice, no source)."""
 
 USUAL_OFFSETS_MM = (-2.5, 7.0)
 """Spoke offsets of usual hubs (common practice, no source)."""
@@ -172,6 +171,7 @@ class Drilling:
 
 
 ORDINARY = Drilling()
+"""Rim and bosses of which nothing is stated."""
 
 
 def pattern_from_letters(letters: str, spokes: int, side: SideName, *, first: int = 0) -> HolePattern:

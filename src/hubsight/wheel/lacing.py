@@ -9,13 +9,12 @@ from dataclasses import dataclass
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import HolePattern
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
+from hubsight.wheel.wire import USUAL_WIRE_MM
 
 BOSS_HALF_HEIGHT_MM = 3.5
 """How far a boss reaches from its crossing point towards the rim: half a 2.4 bore and 2.3 of wall (common
 practice, no source)."""
 
-WIRE_RADIUS_MM = 1.0
-"""Half the thickness of a common spoke (2.0 mm wire)."""
 
 ELBOW_CLEARANCE_MM = 3.0
 """Distance of a passing spoke from a neighbouring J-bend hole below which it rubs on the head (common
@@ -255,10 +254,10 @@ def _passing(side: SideGeometry, alpha: float, beta: float) -> Refusal | str:
     """Refuse a spoke through a neighbouring boss; return a warning for one that passes close, else ''."""
     distance = passing_distance(side, alpha, beta)
     if side.kind == "j_bend":
-        least, comfortable, neighbour = WIRE_RADIUS_MM, ELBOW_CLEARANCE_MM, "flange hole"
+        least, comfortable, neighbour = USUAL_WIRE_MM / 2.0, ELBOW_CLEARANCE_MM, "flange hole"
     else:
         half = BOSS_HALF_HEIGHT_MM if side.boss_half_height is None else side.boss_half_height
-        least, comfortable, neighbour = half + WIRE_RADIUS_MM, half + 2.0 * WIRE_RADIUS_MM, "boss"
+        least, comfortable, neighbour = half + USUAL_WIRE_MM / 2.0, half + USUAL_WIRE_MM, "boss"
     if distance < least:
         how = "inside of its middle" if distance < 0.0 else "from its middle"
         return Refusal(

@@ -19,9 +19,9 @@ import numpy.typing as npt
 
 from hubsight.model.figure import BudgetItem
 from hubsight.model.refusal import Refusal
-from hubsight.model.stated import Bore, SideName
+from hubsight.model.stated import ZERO, Bore, SideName
 from hubsight.model.uncertainty import COVERAGE_FACTOR, FloatArray
-from hubsight.wheel.geometry import ZERO, RimGeometry, SideGeometry
+from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.lacing import Lead, spoke_leads
 
 DIRECTIONS_WARN_MM = 0.5

@@ -10,8 +10,6 @@ from hubsight.wheel.wire import SpokeWire
 
 Head = Literal["straight-pull", "J-bend"]
 
-_NUMBER = re.compile(r"\d+(?:\.\d+)?")
-
 
 @dataclass(frozen=True)
 class Lot:
@@ -42,7 +40,9 @@ def wire_name(text: str) -> str:
     numbers = [part.split("x") for part in parts]
     blade = len(parts) == 3 and [len(one) for one in numbers] == [1, 2, 1]
     plain_parts = len(parts) in (1, 3) and all(len(one) == 1 for one in numbers)
-    if not (blade or plain_parts) or not all(_NUMBER.fullmatch(one) for part in numbers for one in part):
+    if not (blade or plain_parts) or not all(
+        re.fullmatch(r"\d+(?:\.\d+)?", one) for part in numbers for one in part
+    ):
         raise ValueError(f"{text!r} is no wire")
     name = "/".join("x".join(f"{float(one):.1f}" for one in part) for part in numbers)
     same = len(parts) == 3 and not blade and len(set(name.split("/"))) == 1

@@ -159,6 +159,7 @@ class NumberSlip:
 
 
 TRANSPOSED = "transposed"
+"""Words of the slip that two digits are exchanged; who tells of it says it better."""
 
 STEPS_MM = ((1.0, 2.0), (10.0, 4.0), (5.0, 4.0))
 """What a reading is wrong by when a line of the scale was miscounted, and the rarity of that."""

@@ -22,7 +22,7 @@ from hubsight.wheel.simulate import (
     sampled_risk,
     wheel_risk,
 )
-from hubsight.wheel.wire import SpokeWire, plain
+from hubsight.wheel.wire import USUAL_WIRE_MM, SpokeWire, plain
 
 WORKING_TENSION_N = Reading(1000.0, 150.0)
 """Tension of a spoke on the tighter side, N (common practice, no source)."""
@@ -32,8 +32,6 @@ SPARES = 2
 
 SEED = 101
 """Of the Monte Carlo check, so that the same wheel gives the same numbers."""
-
-COMMON_WIRE = plain(2.0)
 
 
 @dataclass(frozen=True)
@@ -66,7 +64,7 @@ class Build:
     nipple: Nipple = field(default_factory=Nipple)
     window: Window | None = None
     spoke_thread: float = SPOKE_THREAD_MM
-    wires: tuple[SpokeWire, SpokeWire] = (COMMON_WIRE, COMMON_WIRE)
+    wires: tuple[SpokeWire, SpokeWire] = (plain(USUAL_WIRE_MM), plain(USUAL_WIRE_MM))
     tension: Reading = WORKING_TENSION_N
     section: RimSection = field(default_factory=RimSection)
     spares: int = SPARES
@@ -184,16 +182,16 @@ def order_list(plan: WheelPlan) -> tuple[OrderLine, ...]:
     return tuple(_order_line(side, order, plan.build) for side in plan.sides for order in side.orders)
 
 
-LIKE_HEADS = (
-    "Order spokes with heads like the gauge's: the length counts from where its head seats, and a head of"
-    " another shape seats elsewhere; lay one beside the gauge"
-)
-
-
 def order_notes(plan: WheelPlan) -> tuple[str, ...]:
     """Return what to mind of an order: like heads, and sides that are laced differently."""
     sides = [side.geometry for side in plan.sides]
-    notes = [LIKE_HEADS] * any(side.kind != "j_bend" for side in sides)
+    notes = []
+    if any(side.kind != "j_bend" for side in sides):
+        notes.append(
+            "Order spokes with heads like the gauge's: the length counts from where its head seats, and a "
+            "head"
+            " of another shape seats elsewhere; lay one beside the gauge"
+        )
     if len({(side.kind, side.spokes, side.crosses) for side in sides}) > 1:
         each = "; ".join(_laced(side) for side in sides)
         notes.append(f"The sides are laced differently, keep their spokes apart: {each}")

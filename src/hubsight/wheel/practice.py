@@ -32,6 +32,7 @@ RIMS_MM = 0.5
 GRID = 400
 """Values of the scatter that are summed over, equally probable beforehand."""
 FEWEST_RIMS = 2
+"""Rims whose wheels tell a bias of practice from the scatter of rims."""
 LEAST_U_MM = 0.05
 """Least standard uncertainty of a side, mm: what ends are read to at best (common practice, no source)."""
 

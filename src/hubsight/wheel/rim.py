@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from statistics import fmean
 
 from hubsight.model.refusal import Refusal
-from hubsight.model.stated import Reading
+from hubsight.model.stated import ZERO, Reading
 from hubsight.model.uncertainty import u_of_mean
 from hubsight.wheel.nipple import NippleKind
 
@@ -21,16 +21,16 @@ ERD_DEFINITION = (
 )
 """The one definition, for screens and documents."""
 
-INTERNAL_DEFINITION = (
-    "ERD (effective rim diameter) of internal nipples: to their outer ends, from where the spoke ends count."
-    " It is the diameter of the bed on which they sit, and twice their length."
-)
-"""The same for nipples that sit inside the rim."""
-
 
 def erd_definition(kind: NippleKind) -> str:
     """Return what the ERD is with nipples of a kind."""
-    return INTERNAL_DEFINITION if kind == "internal" else ERD_DEFINITION
+    if kind != "internal":
+        return ERD_DEFINITION
+    return (
+        "ERD (effective rim diameter) of internal nipples: to their outer ends, from where the spoke ends "
+        "count."
+        " It is the diameter of the bed on which they sit, and twice their length."
+    )
 
 
 UNEVEN = "the ERD differs by"
@@ -155,16 +155,13 @@ UNKNOWN_SEAT_U_MM = 0.5
 that was not measured (common practice, no source); raising it widens an ERD taken with another kind more."""
 
 
-NO_WASHER = Reading(0.0, 0.0)
-
-
 @dataclass(frozen=True)
 class Fitting:
     """What sits between rim and slot: the nipple's kind, from its head's seat out to its slot, the washer."""
 
     kind: NippleKind | None = None
     seat_to_slot: Reading | None = None
-    washer: Reading = NO_WASHER
+    washer: Reading = ZERO
 
 
 @dataclass(frozen=True)

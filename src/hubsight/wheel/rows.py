@@ -28,6 +28,7 @@ ROW_WORDS: dict[RowName, str] = {
     "paired_holes": "a rim whose holes lie in pairs",
     "other": "no usual row of rim holes",
 }
+"""What the rows of rim holes are called."""
 
 STATED_PRIOR = 0.95
 """Probability that a stated row and its first hole are right; the rest is shared out as if nothing were

@@ -38,10 +38,6 @@ def sample_lengths(
     return np.column_stack([lengths_of(drawn, side.name, spoke.alpha, spoke.bore) for spoke in spokes])
 
 
-ERD, RIM_OFFSET, HOLE_STAGGER = 2, 4, 5
-"""Where the inputs that both sides share stand in `length_inputs`."""
-
-
 @dataclass(frozen=True)
 class OrderedSpokes:
     """Spokes ordered in one length: their side and sorts, the length, and what tension adds to their ends."""
@@ -73,7 +69,7 @@ def wheel_risk(
     for order in orders:
         if order.side.name not in drawn_of:
             drawn = sample_normal(*length_inputs(order.side, rim), draws, rng)
-            shared = [ERD, RIM_OFFSET, HOLE_STAGGER]
+            shared = [2, 4, 5]  # ERD, rim offset and hole stagger, as `length_inputs` orders them
             common = drawn[:, shared].copy() if common is None else common
             drawn[:, shared] = common
             drawn_of[order.side.name] = drawn

@@ -20,7 +20,11 @@ THREADS_PER_INCH = 56
 THREADS = {1.8: "FG 2", 2.0: "FG 2.3", 2.3: "FG 2.6"}
 """Wire diameter to thread designation."""
 
+USUAL_WIRE_MM = 2.0
+"""Diameter of a spoke at its ends where none is stated (common practice, no source)."""
+
 THREAD_STANDARD = "DIN 79012"
+"""Standard of the threads of spokes and nipples."""
 
 HEAD_BUTT_MM = 15.0
 """Length of the thick end at a butted spoke's head, half of the taper included (common practice, no

@@ -18,6 +18,7 @@ from hubsight.model.stated import SIDES
 MOST_ALTERNATIVES = 40
 """Alternatives in one file: each is planned in about half a second."""
 LONGEST_NAME = 40
+"""Letters of an alternative's name: it heads a column."""
 
 SHORT: Mapping[str, str] = {
     **dict.fromkeys(RIM_FIELDS, "this_rim"),

@@ -11,12 +11,13 @@ from pydantic import ValidationError
 from hubsight.job.file.find_photos import PHOTO_SUFFIXES
 from hubsight.job.file.load import Job, JobSide
 from hubsight.job.file.model import JobFile
-from hubsight.job.file.photos_say import NO_CAMERA, camera_by_tags, read_headers
+from hubsight.job.file.photos_say import CameraByTags, camera_by_tags, read_headers
 from hubsight.job.file.problems import JobFileError, Problem, validation_problems
 from hubsight.kit.store import Kit
 from hubsight.model.stated import SideName, StatedGauge, StatedSide, StatedTarget, StatedWheel
 
 _GAUGE_OPTIONS = {"length": "--gauge-length", "diameter": "--gauge-diameter"}
+"""Fields of a gauge, and the options that state them."""
 
 
 @dataclass(frozen=True)
@@ -149,7 +150,7 @@ def _job(photos: list[Path], table: JobFile, stated: BareStatements) -> Job:
         over_locknut=table.hub.over_locknut,
     )
     known = stated.profile is not None
-    camera = NO_CAMERA if known else camera_by_tags(Kit.beside(None), None, read_headers(paths))
+    camera = CameraByTags() if known else camera_by_tags(Kit.beside(None), None, read_headers(paths))
     return Job(
         name="photos",
         folder=Path(os.path.commonpath([path.parent for path in paths])),

@@ -14,8 +14,11 @@ WHEEL_TABLES = ("rim", "wheel", "spokes", "nipple")
 SIDE_FIELDS = ("crosses", "wire", "segments", "blade", "rim_holes", "rim_holes_period", "first_hole")
 """Fields of ``[sides.SIDE]`` that describe the wheel and not the hub."""
 RIM_FIELDS = (*ERD_WAYS, "washer", "correction", "offset", "mass")
+"""Fields of ``[rim]`` that change by themselves, the rim staying the same."""
 WIRE_FIELDS = ("wire", "segments", "blade")
+"""Fields that state a spoke's wire together."""
 STOCK_FIELDS = ("stock_step", "stock_lengths", "cut_to_order")
+"""Fields that state together which lengths can be had."""
 
 
 def changed(raw: Table, changes: Table) -> Table:

@@ -9,13 +9,12 @@ from pydantic import ValidationError
 
 from hubsight.job.file.problems import JobFileError, one_problem
 from hubsight.model.corrections import NO_CORRECTIONS, Corrections
-from hubsight.model.files import inside, write_atomically
+from hubsight.model.files import LARGEST_TEXT, inside, write_atomically
 from hubsight.model.frozen import Frozen
 from hubsight.model.stated import SideName
 
 CORRECTIONS_FILE_NAME = "corrections.json"
-LARGEST_FILE = 1_000_000
-"""Bytes; far more marks than a person places."""
+"""In a job's folder."""
 
 
 class JobCorrections(Frozen):
@@ -49,7 +48,7 @@ def read_corrections(folder: Path) -> JobCorrections:
             return JobCorrections()
         if inside(folder, file.name) is None:
             raise one_problem(file.name, "this is a link that leads out of the job", remedy)
-        if file.stat().st_size > LARGEST_FILE:
+        if file.stat().st_size > LARGEST_TEXT:
             raise one_problem(file.name, "this is too large for a file of corrections", remedy)
         return JobCorrections.model_validate_json(file.read_bytes())
     except (OSError, ValidationError) as error:

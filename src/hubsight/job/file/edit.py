@@ -24,7 +24,9 @@ Value = float | int | str | list[float] | list[str] | None
 """What a field may be set to; None is "not stated"."""
 
 _COMMA_IN_NUMBER = re.compile(r"(?<=\d),(?=\d)")
+"""A decimal comma; one before a space parts two numbers."""
 _MILLIMETRES = re.compile(r"(?<=\d)\s*mm(?![^\s;,])", re.IGNORECASE)
+"""The unit after a number, which may be left out."""
 
 
 def new_job(folder: Path, gauge_length: list[float] | None = None) -> Path:

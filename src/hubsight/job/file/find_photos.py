@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import difflib
 import fnmatch
-import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -14,8 +13,7 @@ from hubsight.job.file.problems import JobFileError, Problem
 from hubsight.model.files import inside
 
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif"})
-
-_WILDCARD = re.compile(r"[*?\[]")
+"""Of files that are taken for photos."""
 
 
 class JobContext:
@@ -64,9 +62,9 @@ def _matching(pattern: str, field: str, context: JobContext) -> list[Path]:
     path = context.inside(pattern, field)
     if path is None:
         return []
-    if not _WILDCARD.search(pattern):
+    if not _has_wildcard(pattern):
         return _one_photo(path, pattern, field, context)
-    if _WILDCARD.search(str(Path(pattern).parent)):
+    if _has_wildcard(str(Path(pattern).parent)):
         context.complain(field, f'"{pattern}" has a wildcard in the folder', "Use * in the file's name only")
         return []
     found = _glob(path.parent, path.name)
@@ -75,6 +73,10 @@ def _matching(pattern: str, field: str, context: JobContext) -> list[Path]:
         remedy = f"Put the photos there ({kinds}), or correct the name, or delete the side's table"
         context.complain(field, f'no photo matches "{pattern}"', remedy)
     return [photo for photo in found if context.inside(str(photo.relative_to(context.folder)), field)]
+
+
+def _has_wildcard(name: str) -> bool:
+    return any(letter in name for letter in "*?[")
 
 
 def _one_photo(path: Path, name: str, field: str, context: JobContext) -> list[Path]:

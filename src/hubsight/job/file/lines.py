@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 
 _HEADER = re.compile(r"^\s*\[\s*([^\[\]]+?)\s*\]\s*(?:#.*)?$")
+"""A table's header, its name as the group."""
 _KEY = re.compile(r"""^\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*)\s*=""")
+"""A key, dotted or quoted, up to its equals sign."""
 
 FieldPath = tuple[str, ...]
 

@@ -15,7 +15,7 @@ from hubsight.job.file.find_photos import JobContext, find_photos
 from hubsight.job.file.from_kit import Resolved, resolve
 from hubsight.job.file.hub_of import with_hub
 from hubsight.job.file.model import JobFile, RepeatTable, SideTable
-from hubsight.job.file.photos_say import NO_CAMERA, aged_target, camera_by_tags, read_headers
+from hubsight.job.file.photos_say import CameraByTags, aged_target, camera_by_tags, read_headers
 from hubsight.job.file.problems import JobFileError, validation_problems
 from hubsight.job.file.text import JOB_FILE_NAME, parse_job, read_job_text, refused
 from hubsight.kit.store import Kit
@@ -175,7 +175,7 @@ def load_job(
         [*(p for side in sides for p in side.stated.photos), *(lying.photos if lying else ())]
     )
     target, aged = aged_target(table.target, headers)
-    camera = camera_by_tags(kit, context.folder, headers) if profile is None else NO_CAMERA
+    camera = camera_by_tags(kit, context.folder, headers) if profile is None else CameraByTags()
     return Job(
         name=file.resolve().parent.name,
         folder=context.folder,

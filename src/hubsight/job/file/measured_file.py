@@ -8,11 +8,9 @@ from typing import Any
 
 from hubsight.job.file.load import Job
 from hubsight.job.file.problems import one_problem
+from hubsight.model.files import LARGEST_RESULT
 from hubsight.model.older import from_version_1
 from hubsight.model.result import JobResult
-
-LARGEST_MEASUREMENT = 50_000_000
-"""Bytes; a measurement of eight photos has a quarter of a million."""
 
 
 def read_measured(file: Path, job: Job) -> JobResult:
@@ -31,7 +29,7 @@ def read_measured(file: Path, job: Job) -> JobResult:
         If it cannot be read, is no measurement, or is one of other photos.
     """
     try:
-        content = file.read_bytes() if file.stat().st_size <= LARGEST_MEASUREMENT else None
+        content = file.read_bytes() if file.stat().st_size <= LARGEST_RESULT else None
     except OSError as error:
         what = f"this cannot be read ({error.strerror})"
         raise one_problem(str(file), what, "Check the name, or measure the job") from error

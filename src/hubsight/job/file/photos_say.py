@@ -26,9 +26,6 @@ class CameraByTags:
     notes: tuple[str, ...] = ()
 
 
-NO_CAMERA = CameraByTags()
-
-
 def read_headers(photos: Sequence[Path]) -> list[PhotoHeader]:
     """Read the headers of those photos that have one; measuring says what is wrong with the others."""
     return [header for photo in photos if (header := read_header(photo)) is not None]

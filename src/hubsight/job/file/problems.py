@@ -14,10 +14,11 @@ from pydantic import BaseModel, ValidationError
 
 from hubsight.job.file.lines import FieldPath, field_lines, line_of
 
-_DECIMAL_COMMA = re.compile(r"\d,\d")
 _POINT_NOT_COMMA = "Write decimals with a point, not a comma, as 119.52"
+"""What to do about a decimal comma."""
 
 _SYNTAX_PLACE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$")
+"""Where the TOML reader's message says that something is wrong; the line as the group."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ def syntax_problem(error: tomllib.TOMLDecodeError, text: str, file: str) -> Prob
     line = int(place.group(1)) if place and place.group(1) else None
     what = _SYNTAX_PLACE.sub("", message)
     remedy = 'Write one "name = value" a line, words in "quotes", several values in [brackets]'
-    if line is not None and _DECIMAL_COMMA.search(text.splitlines()[line - 1].partition("#")[0]):
+    if line is not None and re.search(r"\d,\d", text.splitlines()[line - 1].partition("#")[0]):
         remedy = _POINT_NOT_COMMA
     return Problem(file, line, "", f"this is not valid TOML ({what})", remedy)
 
@@ -127,7 +128,7 @@ def _explain(detail: Any, path: FieldPath, model: type[BaseModel]) -> tuple[str,
 
 def _with_comma_hint(remedy: str, given: object) -> str:
     """Add what to do about a comma in a text that is no number."""
-    suspicious = isinstance(given, str) and bool(_DECIMAL_COMMA.search(given))
+    suspicious = isinstance(given, str) and bool(re.search(r"\d,\d", given))
     return ". ".join(part for part in (remedy, _POINT_NOT_COMMA if suspicious else "") if part)
 
 

@@ -20,6 +20,7 @@ from hubsight.target.print_scale import check_print
 Kind = Literal["readings", "choice", "count", "words", "sides", "stock", "gauge"]
 
 _INCH = ("in", "inch", "inches", '"', "″")
+"""What a reading in inches ends with."""
 
 NONE_OF_THEM = "none"
 """Answer to the question for the sides where there will be no photos."""
@@ -240,6 +241,7 @@ _FILL = {
     "stock": _fill_stock,
     "gauge": _fill_gauge,
 }
+"""What puts an answer into the file, by the question's kind."""
 
 
 def _refuse_print(text: str) -> None:

@@ -10,9 +10,9 @@ from pydantic_core import PydanticCustomError
 from hubsight.job.file.build_tables import RimTable
 from hubsight.job.file.readings import ROD, ErdReadings, erd_of, read_erd, read_gaps, read_reading, reader
 from hubsight.kit.model import KitRim
-from hubsight.model.stated import Reading
+from hubsight.model.stated import ZERO, Reading
 from hubsight.wheel.nipple import NippleKind
-from hubsight.wheel.rim import NO_WASHER, Fitting, Refitted, erd_from_rods, refitted
+from hubsight.wheel.rim import Fitting, Refitted, erd_from_rods, refitted
 from hubsight.wheel.roundness import Roundness, reading_directions, roundness
 
 Table = dict[str, Any]
@@ -93,7 +93,7 @@ def erd_with(rim: KitRim, kind: NippleKind | None, seat_to_slot: object, washer:
 
 def _washer(raw: object) -> Reading:
     reading = reader(RimTable, "washer")(raw)
-    return reading if reading is not None and reading.value else NO_WASHER
+    return reading if reading is not None and reading.value else ZERO
 
 
 def put_rim(tables: Table, rim: KitRim, complain: Callable[[str, str, str], None]) -> str:

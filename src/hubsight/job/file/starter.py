@@ -154,6 +154,7 @@ customer = ""
 wheel = ""                # the wheel that it is for
 notes = ""
 """
+"""A job file with all fields empty, each with its explanation."""
 
 
 def write_starter(folder: Path, text: str = STARTER_TEXT) -> Path:

@@ -9,17 +9,16 @@ from typing import Any
 from hubsight.job.file.lines import field_lines, line_of
 from hubsight.job.file.model import SCHEMA_VERSION
 from hubsight.job.file.problems import JobFileError, Problem, syntax_problem
+from hubsight.model.files import LARGEST_TEXT
 
 JOB_FILE_NAME = "job.toml"
-
-LARGEST_JOB_FILE = 1_000_000
-"""Bytes; a job file is a page of text."""
+"""In a job's folder."""
 
 
 def read_job_text(file: Path) -> str:
     """Return a job file's text; raises `JobFileError` if it cannot be read."""
     try:
-        if file.stat().st_size > LARGEST_JOB_FILE:
+        if file.stat().st_size > LARGEST_TEXT:
             raise refused(file.name, "this is too large for a job file", "Name the job file")
         return file.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:

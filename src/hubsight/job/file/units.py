@@ -6,12 +6,18 @@ import re
 from dataclasses import dataclass
 
 INCH_MM = 25.4
+"""Millimetres in an inch (by definition, ISO 80000-3)."""
 
 _NUMBER = r"[-+]?\d+(?:[.,]\d*)?|[-+]?[.,]\d+"
+"""A number with a decimal point or comma."""
 _MILLIMETRES = re.compile(rf"({_NUMBER})\s*(?:mm)?", re.IGNORECASE)
+"""A number with or without its unit."""
 _INCH = r"\s*(?:\"|″|in|inch|inches)"
+"""The units of inches."""
 _DECIMAL = re.compile(rf"({_NUMBER}){_INCH}", re.IGNORECASE)
+"""Decimal inches."""
 _FRACTION = re.compile(rf"(-?)(?:(\d+)[\s-]+)?(\d+)\s*/\s*(\d+){_INCH}", re.IGNORECASE)
+"""Inches with a fraction: sign, whole inches, numerator, denominator."""
 _DENOMINATORS = (2, 4, 8, 16, 32, 64, 128)
 """Of the fractions that rules and calipers show."""
 

@@ -31,11 +31,9 @@ PRINT_ODDS, BAR_ODDS = 0.02, 0.01
 NOT_MEASURED = 5.0
 """Bars stated as exactly their nominal length are so many times likelier not to have been measured."""
 GAUGE_ODDS, TIP_ODDS, BLOCK_ODDS = 0.01, 0.005, 0.01
+"""A gauge's length, its tip, or a block under the hub is stated wrong."""
 SWAPPED_ODDS, ONE_SWAPPED_ODDS, BARS_SWAPPED_ODDS = 0.003, 0.002, 0.002
-END_FACE_ODDS, FACES_ODDS, END_ODDS = 0.05, 0.03, 0.004
-PHASE_ODDS, MIDDLE_ODDS, DIAMETER_ODDS = 0.005, 0.02, 0.01
-"""The photos misread an end face, bosses' faces, a gauge's end, the bosses' phase, a flange's middle, the
-circle of the crossing points (from rendered hubs that had not been seen)."""
+"""Both sides' statements are exchanged, one of them, or the check bars."""
 
 MISREAD_MM = 3.0
 """Standard deviation of a slip in a reading that is none of the known ones."""
@@ -327,7 +325,7 @@ class Misread:
 MISREAD: tuple[Misread, ...] = (
     Misread(
         "over_locknut",
-        END_FACE_ODDS,
+        0.05,
         "end face",
         "Measure the over-locknut with the caliper, or add a photo that shows the upper end from the side",
         # a shoulder below the face is taken for it, seldom the end of an axle above it
@@ -335,7 +333,7 @@ MISREAD: tuple[Misread, ...] = (
     ),
     Misread(
         "boss_width",
-        FACES_ODDS,
+        0.03,
         "bosses' faces",
         "Measure boss width and protrusion with the caliper",
         (
@@ -346,7 +344,7 @@ MISREAD: tuple[Misread, ...] = (
     ),
     Misread(
         "gauge_end",
-        END_ODDS,
+        0.004,
         "gauge's end",
         "Measure how far the gauge sticks out of the boss, and look at its end in the photos",
         (
@@ -356,26 +354,27 @@ MISREAD: tuple[Misread, ...] = (
     ),
     Misread(
         "centreline",
-        PHASE_ODDS,
+        0.005,
         "boss centreline",
         "Photograph the side once more with the gauge in the same boss' other bore",
         ((1.0, 0.0, {"reach": 0.5}),),
     ),
     Misread(
         "flange_height",
-        MIDDLE_ODDS,
+        0.02,
         "flange's middle",
         "Measure from the end face in to the flange's middle with the caliper",
         ((1.0, 0.0, {"flange_height": 0.8}),),
     ),
     Misread(
         "flange_diameter",
-        DIAMETER_ODDS,
+        0.01,
         "flange diameter",
         "Measure the flange diameter with the caliper",
         ((1.0, 0.0, {"flange_diameter": 0.8}),),
     ),
 )
+"""What photos may misread; rarities and sizes are those of rendered hubs that had not been seen."""
 
 
 def _of_photos(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
