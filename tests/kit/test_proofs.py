@@ -23,7 +23,8 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedTarget
 from hubsight.model.uncertainty import fewest_inside
 from hubsight.photo import CameraSignature
-from hubsight.show.proofs_picture import AGREES, CONTRADICTS, proofs_picture, write_proofs_picture
+from hubsight.show.pen import Tone
+from hubsight.show.proofs_picture import proofs_picture, write_proofs_picture
 
 DAY = datetime.date(2026, 3, 12)
 CAMERA = ProfileSignature(width=4000, height=3000, make="Invented", model="One", focal_mm=4.2)
@@ -167,10 +168,10 @@ def colours(picture):
 
 def test_the_picture_shows_every_proof_and_marks_what_contradicts(tmp_path):
     alone = proofs_picture([proof(0.05)])
-    assert AGREES in colours(alone)
-    assert CONTRADICTS not in colours(alone)
+    assert Tone.BLUE.value in colours(alone)
+    assert Tone.RED.value not in colours(alone)
     several = [proof(0.05), proof(0.02, day=30), proof(0.6, day=60)]
-    assert CONTRADICTS in colours(proofs_picture(several))
+    assert Tone.RED.value in colours(proofs_picture(several))
     write_proofs_picture(several, tmp_path / "proofs.png")
     with Image.open(tmp_path / "proofs.png") as written:
         assert written.size == alone.size

@@ -10,7 +10,7 @@ from hubsight.model.side import PhotoEvidence, SaddleEvidence
 from hubsight.photo import upright
 from hubsight.show.canvas import Canvas, Window
 from hubsight.show.overlay import overlay_picture, write_overlays
-from hubsight.show.paint import CROSSING, OUTLINE
+from hubsight.show.paint import COLOURS
 from hubsight.show.turned import displayed, displayed_evidence
 
 
@@ -66,9 +66,9 @@ def test_marks_lie_on_what_they_mark(orientation):
     scale = 1100 / photo.shape[0]
     crossing = (np.array(displayed((300.0, 200.0), orientation, 400, 300)) + 0.5) * scale - 0.5
     side = (np.array(displayed((65.0, 30.0), orientation, 400, 300)) + 0.5) * scale - 0.5
-    assert near(picture, crossing, CROSSING, radius=12)
-    assert near(picture, side, OUTLINE)
-    assert not near(picture, side, CROSSING)
+    assert near(picture, crossing, COLOURS["crossing"], radius=12)
+    assert near(picture, side, COLOURS["outline"])
+    assert not near(picture, side, COLOURS["crossing"])
 
 
 def test_a_photo_in_which_nothing_was_seen_is_shown_with_its_note():

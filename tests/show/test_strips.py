@@ -8,7 +8,7 @@ from hubsight.model.agreement import Agreement, Opinion, PhotosAgree, WithoutPho
 from hubsight.model.figure import BudgetItem
 from hubsight.model.result import MeasuredSide
 from hubsight.show.budgets import SHOWN_SHARES, side_budgets
-from hubsight.show.strips import COVERED, LABEL, WIDE, Strip, StripRow, side_strips
+from hubsight.show.strips import FRAME, Strip, StripRow, side_strips
 from made_up import make_figure, make_side
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -44,12 +44,12 @@ def test_a_dot_lies_where_its_photo_puts_it():
     strip = Strip("t", "s", (StripRow("a", -0.2, 0.05), StripRow("b", 0.4, 0.05, odd=True)))
     root = ET.fromstring(str(strip.svg()))
     (dot,) = root.iter(f"{SVG}circle")
-    middle, half = LABEL + (WIDE - LABEL) / 2, (WIDE - LABEL) / 2
-    reach = (0.4 + COVERED * 0.05) * 1.1
+    middle, half = FRAME.x(0.5), FRAME.x(1.0) - FRAME.x(0.5)
+    reach = (0.4 + 1.96 * 0.05) * 1.1
     assert float(dot.get("cx")) == pytest.approx(middle - 0.2 / reach * half, abs=0.1)
     whiskers = [line for line in root.iter(f"{SVG}line") if "whisker" in line.get("class")]
     length = float(whiskers[0].get("x2")) - float(whiskers[0].get("x1"))
-    assert length == pytest.approx(2 * COVERED * 0.05 / reach * half, abs=0.2)
+    assert length == pytest.approx(2 * 1.96 * 0.05 / reach * half, abs=0.2)
     assert [path.get("class") for path in root.iter(f"{SVG}path")] == ["odd"]
     assert "! b" in [text.text for text in root.iter(f"{SVG}text")]
     assert "b +0.40 mm (odd)" in root.find(f"{SVG}desc").text

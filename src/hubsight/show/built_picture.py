@@ -12,16 +12,15 @@ from markupsafe import Markup
 from hubsight.job.as_built import BuiltDocument, BuiltSide
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.uncertainty import COVERAGE_FACTOR
-from hubsight.show.vector import Vector
+from hubsight.show.vector import Frame, Vector, round_step
 from hubsight.wheel.built import AsBuilt, over_jobs
 
 By = Literal["rim", "nipple", "hub"]
 
-WIDTH, LEFT, RIGHT, TOP, ROW = 900.0, 330.0, 40.0, 128.0, 24.0
+FRAME = Frame(width=900.0, left=330.0, right=40.0, top=128.0, row=24.0)
+"""Of the picture, drawing units."""
 LEAST_RANGE_MM = 1.0
 """The scale shows at least this much on both sides of zero, so that small scatter looks small."""
-STEPS_MM = (0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
-MOST_STEPS = 5
 
 
 def built_picture(document: BuiltDocument, by: By = "rim") -> Markup:
@@ -36,27 +35,27 @@ def built_picture(document: BuiltDocument, by: By = "rim") -> Markup:
     for side, result in sides:
         groups.setdefault(str(getattr(side, by)) or "not named", []).append((side, result))
     rows = len(sides) + len(groups)
-    bottom = TOP + ROW * rows + 8.0
-    picture = Vector(WIDTH, bottom + 66.0)
+    bottom = FRAME.top + FRAME.row * rows + 8.0
+    picture = Vector(FRAME.width, bottom + 66.0)
     limit = max([LEAST_RANGE_MM, *(abs(one.difference) + _half(one) for _, one in sides)])
 
     def x(mm: float) -> float:
-        return (LEFT + WIDTH - RIGHT) / 2 + mm / limit * (WIDTH - RIGHT - LEFT) / 2
+        return FRAME.x((1.0 + mm / limit) / 2)
 
     _head(picture, [result for _, result in sides])
     if document.overall is not None:
         bias, scatter = document.overall.bias.value, document.overall.scatter
-        picture.band((x(max(bias - scatter, -limit)), TOP), (x(min(bias + scatter, limit)), bottom))
+        picture.band((x(max(bias - scatter, -limit)), FRAME.top), (x(min(bias + scatter, limit)), bottom))
     _scale(picture, limit, bottom)
-    y = TOP + ROW * 0.7
+    y = FRAME.top + FRAME.row * 0.7
     for name, members in groups.items():
         mean = fmean(result.difference for _, result in members)
         picture.words((16, y), f"{name}: {mean:+.2f} mm", kind="head")
-        y += ROW
+        y += FRAME.row
         for side, result in members:
             picture.words((34, y), f"{side.job}, {SIDE_WORDS[side.side].lower()}, {side.length:g} mm")
             _mark(picture, result, x(result.difference), x(_half(result)) - x(0.0), y - 4.0)
-            y += ROW
+            y += FRAME.row
     return picture.svg(
         f"Ends of {len(sides)} built sides against the prediction, by {by}",
         "; ".join(f"{side.job} {side.side} {result.difference:+.2f} mm" for side, result in sides),
@@ -84,18 +83,17 @@ def _head(picture: Vector, results: Sequence[AsBuilt]) -> None:
 
 def _scale(picture: Vector, limit: float, bottom: float) -> None:
     """Draw the lines of the scale, and what each end of it means."""
-    middle, half = (LEFT + WIDTH - RIGHT) / 2, (WIDTH - RIGHT - LEFT) / 2
-    step = next((one for one in STEPS_MM if limit / one <= MOST_STEPS), STEPS_MM[-1])
+    step = round_step(limit / 5.0)
     count = int(limit / step)
     for number in range(-count, count + 1):
-        at = middle + number * step / limit * half
-        picture.line([(at, TOP), (at, bottom)], "pale" if number else "line")
-        picture.words((at, TOP - 8), f"{number * step:+g}" if number else "0", anchor="middle", kind="small")
-    picture.words((LEFT, bottom + 22), "farther in: longer spokes needed", kind="small")
-    picture.words(
-        (WIDTH - RIGHT, bottom + 22), "farther out: shorter spokes needed", anchor="end", kind="small"
-    )
-    picture.words((middle, bottom + 42), "mm", anchor="middle", kind="small")
+        at = FRAME.x((1.0 + number * step / limit) / 2)
+        picture.line([(at, FRAME.top), (at, bottom)], "pale" if number else "line")
+        picture.words(
+            (at, FRAME.top - 8), f"{number * step:+g}" if number else "0", anchor="middle", kind="small"
+        )
+    picture.words((FRAME.left, bottom + 22), "farther in: longer spokes needed", kind="small")
+    picture.words((FRAME.end, bottom + 22), "farther out: shorter spokes needed", anchor="end", kind="small")
+    picture.words((FRAME.x(0.5), bottom + 42), "mm", anchor="middle", kind="small")
 
 
 def _mark(picture: Vector, result: AsBuilt, x: float, half: float, y: float) -> None:

@@ -19,7 +19,7 @@ EDGE: Colour = (16, 18, 24)
 """Of the dark edge along every mark."""
 
 _SHIFT = 4
-_ONE = 1 << _SHIFT
+"""Binary digits of a place after the point: marks lie between pixels."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ class Canvas:
         self._window = window
 
     def _lines(self, lines: Sequence[npt.NDArray[np.float64]], colour: Colour, width: int) -> None:
-        fixed = [np.round(line * _ONE).astype(np.int32).reshape(-1, 1, 2) for line in lines if len(line)]
+        fixed = [np.round(line * 2**_SHIFT).astype(np.int32).reshape(-1, 1, 2) for line in lines if len(line)]
         for tone, breadth in ((EDGE, width + 3), (colour, width)):
             cv2.polylines(self.picture, fixed, False, tone, breadth, cv2.LINE_AA, _SHIFT)
 
@@ -95,9 +95,9 @@ class Canvas:
 
     def ring(self, point: Pixel, radius: float, colour: Colour, width: int = 2) -> None:
         """Draw a circle."""
-        centre = tuple(np.round(self._placed([point])[0] * _ONE).astype(int).tolist())
+        centre = tuple(np.round(self._placed([point])[0] * 2**_SHIFT).astype(int).tolist())
         for tone, breadth in ((EDGE, width + 2), (colour, width)):
-            cv2.circle(self.picture, centre, round(radius * _ONE), tone, breadth, cv2.LINE_AA, _SHIFT)
+            cv2.circle(self.picture, centre, round(radius * 2**_SHIFT), tone, breadth, cv2.LINE_AA, _SHIFT)
 
     def strokes(
         self, point: Pixel, ends: Sequence[tuple[Pixel, Pixel]], colour: Colour, width: int = 2

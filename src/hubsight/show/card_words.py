@@ -11,11 +11,6 @@ from hubsight.show.inches import decimal_inches, fraction_inches
 NEWTON_PER_KGF = 9.80665
 """Standard gravity (ISO 80000-3): what meters with kgf show."""
 
-HOW_TO_SEE = (
-    "Seen from the drive side, the valve up; holes and bosses count clockwise. The wheel rolls clockwise: "
-    "leading spokes run ahead, trailing ones behind"
-)
-
 
 def tension_words(card: Card) -> str:
     """Say the target tension of each side and their ratio, and whether it was stated."""
@@ -50,7 +45,10 @@ def card_lines(card: Card) -> Iterable[str]:
     """Yield the card as lines for the screen."""
     yield card.title + "".join(f"; {name.lower()} {value}" for name, value in card.facts)
     yield from (f"Check first: {sentence}" for sentence in card.check)
-    yield HOW_TO_SEE
+    yield (
+        "Seen from the drive side, the valve up; holes and bosses count clockwise. The wheel rolls "
+        "clockwise: leading spokes run ahead, trailing ones behind"
+    )
     for side in card.sides:
         yield ""
         yield f"{SIDE_WORDS[side.side]}: {side.lacing}"

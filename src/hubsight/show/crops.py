@@ -30,10 +30,6 @@ ROOM = 1.35
 LEAST_HALF_PX = 40.0
 """Half the width that a close-up has at least, photo pixels: finer ones show pixels only."""
 
-_GAUGE_END: tuple[Feature, ...] = ("gauge_end", "tip")
-_EXIT: tuple[Feature, ...] = ("gauge_axis", "bore_mouth")
-_BY_PHOTO: tuple[Feature, ...] = ("bosses", "boss_centreline", "boss_left_face", "boss_right_face")
-
 
 @dataclass(frozen=True)
 class Crop:
@@ -265,7 +261,7 @@ class _Doubts:
 
     def of_end(self, photo: str, gauge: int) -> tuple[str, ...]:
         """Say what a photo's view of a gauge's end contradicts."""
-        said = [*self._opinions(_GAUGE_END, photo, gauge), *self._marks("end", photo, gauge)]
+        said = [*self._opinions(("gauge_end", "tip"), photo, gauge), *self._marks("end", photo, gauge)]
         for rival in self.agreement.runners_up:
             if rival.gauge == gauge and photo in rival.photos and photo not in rival.others:
                 way = "farther out" if rival.beyond > 0 else "nearer the hub"
@@ -274,12 +270,14 @@ class _Doubts:
 
     def of_exit(self, photo: str, gauge: int) -> tuple[str, ...]:
         """Say what a photo's view of the gauge in its boss contradicts."""
-        said = [*self._opinions(_EXIT, photo, gauge), *self.of_bosses(photo)]
+        said = [*self._opinions(("gauge_axis", "bore_mouth"), photo, gauge), *self.of_bosses(photo)]
         return (*said, *self._marks("axis", photo, gauge))
 
     def of_bosses(self, photo: str) -> tuple[str, ...]:
         """Say what a photo's view of the bosses contradicts."""
-        return tuple(self._opinions(_BY_PHOTO, photo, None))
+        return tuple(
+            self._opinions(("bosses", "boss_centreline", "boss_left_face", "boss_right_face"), photo, None)
+        )
 
     def of_end_face(self, photo: str) -> tuple[str, ...]:
         """Say what a photo's view of the upper end face contradicts."""
@@ -311,6 +309,7 @@ _HOW: dict[Feature, str] = {
     "boss_left_face": "the left faces {:.2f} mm aside of the others'",
     "boss_right_face": "the right faces {:.2f} mm aside of the others'",
 }
+"""How a photo differs from the others, by feature; the amount in mm is filled in."""
 
 
 def _said(agreement: Agreement, opinion: Opinion) -> str:

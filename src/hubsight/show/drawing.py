@@ -14,9 +14,8 @@ from hubsight.model.catalogue import OF_SIDE, FigureName
 from hubsight.model.figure import Figure
 from hubsight.model.side import FaceGauge, FaceGeometry, SideMeasurement
 from hubsight.show.sketch import Point, Sketch
+from hubsight.wheel.wire import USUAL_WIRE_MM
 
-WIRE_MM = 2.0
-"""Thickness of the drawn wire (a usual spoke end; common practice, no source)."""
 HEAD_MM, HEAD_LENGTH_MM = 3.6, 1.4
 """Drawn head across and along the wire (common practice, no source)."""
 AXLE_MM = 6.0
@@ -24,6 +23,7 @@ AXLE_MM = 6.0
 DIAMETER_DEG = 205.0
 """About where the diameter's dimension line ends, anticlockwise from the right."""
 DETAIL_MAGNIFICATION = 5.0
+"""Size of the boss on the detail over that on the face view."""
 DETAIL_MM = 3.0
 """How far the detail reaches beyond the boss and the seat."""
 
@@ -119,7 +119,7 @@ def _gauge(sketch: Sketch, gauge: FaceGauge, boss: _Frame) -> None:
         x, y = along.point(distance * shorter, across)
         return cx + x, cy + y
 
-    seat, half = gauge.reach - gauge.length, WIRE_MM / 2
+    seat, half = gauge.reach - gauge.length, USUAL_WIRE_MM / 2
     sketch.line(
         [place(seat, half), place(gauge.reach, half), place(gauge.reach, -half), place(seat, -half)],
         "wire",
@@ -140,7 +140,7 @@ def _face_dimensions(sketch: Sketch, side: SideMeasurement, gauge: FaceGauge, fr
     crossing = frame.point(gauge.radius, 0.0)
     outside, shorter = _outside(crossing), _tilt(gauge)
     end = crossing[0] + gauge.reach * shorter
-    base = crossing[1] + outside * (WIRE_MM / 2)
+    base = crossing[1] + outside * (USUAL_WIRE_MM / 2)
     reach, protrusion = side.figures.get("reach"), side.figures.get("protrusion")
     level = base + outside * 10.0
     if protrusion is not None and side.kind == "paired":
@@ -198,7 +198,7 @@ def boss_detail(side: SideMeasurement) -> Markup | None:
     inner, outer = (frame.point(gauge.radius + reach, 0.0) for reach in (-3.5, 4.5))
     sketch.line([(x - cx, y - cy) for x, y in (inner, outer)], "axis-line")
     outside = _outside((cx, cy))
-    seat, half, head = -offset.value * shorter, WIRE_MM / 2, HEAD_MM / 2
+    seat, half, head = -offset.value * shorter, USUAL_WIRE_MM / 2, HEAD_MM / 2
     width, protrusion, reach = (side.figures.get(n) for n in ("boss_width", "protrusion", "reach"))
     exit_face = (
         (reach.value - protrusion.value) * shorter

@@ -7,20 +7,18 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from hubsight.model.lengths import LengthChoice, SideOrder, StockRisk
+from hubsight.model.uncertainty import COVERAGE_FACTOR
+from hubsight.show.vector import Frame, box_mark, line_mark, text_mark
 from hubsight.show.view import SideView, percent
 
-WIDE = 510.0
-"""Width of the picture, drawing units."""
-LABEL, RISKS = 102.0, 166.0
-"""Room for the length on the left and for its risks on the right."""
-ROW, TOP = 56.0, 30.0
+FRAME = Frame(width=510.0, left=102.0, right=166.0, top=30.0, row=56.0)
+"""Of the picture, drawing units: the length stands on the left, its risks on the right."""
 NIPPLE_HALF, HEAD_HALF, WIRE_HALF = 13.0, 21.0, 6.5
 """Half widths of nipple, its head, and the spoke; schematic."""
 HEAD_MM, SLOT_MM = 3.0, 1.2
 """Drawn length of a nipple's head, and depth of its slot, mm (common practice, no source)."""
 BEFORE_MM, BEYOND_MM = 3.2, 1.4
 """What is drawn before the lowest end and beyond the highest, mm."""
-COVERED = 1.96
 
 
 @dataclass(frozen=True)
@@ -38,8 +36,7 @@ class _Scale:
     high: float
 
     def x(self, place: float) -> float:
-        share = (place - self.low) / (self.high - self.low)
-        return LABEL + share * (WIDE - LABEL - RISKS)
+        return FRAME.x((place - self.low) / (self.high - self.low))
 
 
 def length_pictures(side: SideView) -> tuple[LengthPicture, ...]:
@@ -74,17 +71,17 @@ def nipple_view(order: SideOrder, choice: LengthChoice) -> Markup:
     ends = [risk.end for risk in choice.candidates]
     first = low if order.seat is None else min(low, order.seat)
     scale = _Scale(min(first, *ends) - BEFORE_MM, max(high, SLOT_MM, *ends) + BEYOND_MM)
-    bottom = TOP + ROW * len(choice.candidates)
+    bottom = FRAME.top + FRAME.row * len(choice.candidates)
     parts = [_window(scale, order, bottom)]
     for number, risk in enumerate(choice.candidates):
-        y = TOP + ROW * (number + 0.5)
+        y = FRAME.top + FRAME.row * (number + 0.5)
         parts.append(_nipple(scale, y) if order.seat is None else _internal(scale, order.seat, y))
         parts.append(_row(scale, risk, choice, y))
     said = "; ".join(f"{risk.length:g} mm: {risk_words(risk)}" for risk in choice.candidates)
     head = Markup(
         '<svg class="nipples" role="img" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {:g} {:g}">'
         "<title>Where the spoke's end comes to lie in the nipple, by length</title><desc>{}</desc>"
-    ).format(WIDE, bottom + 24, said)
+    ).format(FRAME.width, bottom + 24, said)
     return head + Markup("").join(parts) + Markup("</svg>")
 
 
@@ -99,29 +96,31 @@ def _window(scale: _Scale, order: SideOrder, bottom: float) -> Markup:
     zero = "bottom of the slot" if order.seat is None else "outer end"
     return Markup("").join(
         [
-            _box("window", a, TOP - 4, b - a, bottom - TOP + 4),
-            _text((a + b) / 2, TOP - 10, "where the end is good", "middle"),
-            _line(scale.x(0.0), TOP - 4, scale.x(0.0), bottom + 4, "slot"),
-            _text(scale.x(0.0), bottom + 18, zero, "middle"),
+            box_mark((a, FRAME.top - 4), b - a, bottom - FRAME.top + 4, "window"),
+            text_mark(((a + b) / 2, FRAME.top - 10), "where the end is good", "middle"),
+            line_mark((scale.x(0.0), FRAME.top - 4), (scale.x(0.0), bottom + 4), "slot"),
+            text_mark((scale.x(0.0), bottom + 18), zero, "middle"),
         ]
     )
 
 
 def _row(scale: _Scale, risk: StockRisk, choice: LengthChoice, y: float) -> Markup:
     own = risk.length == choice.proposed.length
-    start, end = LABEL, scale.x(risk.end)
-    reach = COVERED * choice.u_end
+    start, end = FRAME.left, scale.x(risk.end)
+    reach = COVERAGE_FACTOR * choice.u_end
     low, high = scale.x(risk.end - reach), scale.x(risk.end + reach)
     marks = [
-        _box("spoke own" if own else "spoke", start, y - WIRE_HALF, max(end - start, 1.0), 2 * WIRE_HALF),
-        _line(low, y, high, y, "spread"),
-        _line(low, y - 4, low, y + 4, "spread"),
-        _line(high, y - 4, high, y + 4, "spread"),
-        _line(end, y - WIRE_HALF - 3, end, y + WIRE_HALF + 3, "end"),
-        _text(0.0, y - 1, f"{'▶ ' if own else ''}{risk.length:g} mm", "start", kind="length"),
-        _text(0.0, y + 14, _said_of(risk, choice), "start", kind="small"),
-        _text(WIDE - RISKS + 14, y - 3, f"too short {percent(risk.p_too_short)}", "start"),
-        _text(WIDE - RISKS + 14, y + 13, f"too long {percent(risk.p_too_long)}", "start"),
+        box_mark(
+            (start, y - WIRE_HALF), max(end - start, 1.0), 2 * WIRE_HALF, "spoke own" if own else "spoke"
+        ),
+        line_mark((low, y), (high, y), "spread"),
+        line_mark((low, y - 4), (low, y + 4), "spread"),
+        line_mark((high, y - 4), (high, y + 4), "spread"),
+        line_mark((end, y - WIRE_HALF - 3), (end, y + WIRE_HALF + 3), "end"),
+        text_mark((0.0, y - 1), f"{'▶ ' if own else ''}{risk.length:g} mm", "start", kind="length"),
+        text_mark((0.0, y + 14), _said_of(risk, choice), "start", kind="small"),
+        text_mark((FRAME.end + 14, y - 3), f"too short {percent(risk.p_too_short)}", "start"),
+        text_mark((FRAME.end + 14, y + 13), f"too long {percent(risk.p_too_long)}", "start"),
     ]
     return Markup('<g class="{}">').format("proposed" if own else "other") + Markup("").join(
         [*marks, Markup("</g>")]
@@ -172,20 +171,4 @@ def _both(upper: list[tuple[float, float]], y: float) -> Markup:
             " ".join(f"{a:.1f},{b:.1f}" for a, b in points)
         )
         for points in (upper, lower)
-    )
-
-
-def _box(kind: str, x: float, y: float, width: float, height: float) -> Markup:
-    mark = Markup('<rect class="{}" x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}"/>')
-    return mark.format(kind, x, y, width, height)
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, kind: str) -> Markup:
-    mark = Markup('<line class="{}" x1="{:.1f}" y1="{:.1f}" x2="{:.1f}" y2="{:.1f}"/>')
-    return mark.format(kind, x1, y1, x2, y2)
-
-
-def _text(x: float, y: float, words: str, anchor: str, kind: str = "") -> Markup:
-    return Markup('<text class="{}" x="{:.1f}" y="{:.1f}" text-anchor="{}">{}</text>').format(
-        kind, x, y, anchor, words
     )

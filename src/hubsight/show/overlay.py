@@ -18,11 +18,13 @@ from hubsight.photo import load_photo, upright
 from hubsight.show.canvas import Canvas, Colour, Picture, Window, text_width, write_words
 from hubsight.show.crops import Crop, crops_of
 from hubsight.show.marks import Mark, corner_marks, marks_of
-from hubsight.show.paint import CORNER, legend_of, paint
+from hubsight.show.paint import COLOURS, legend_of, paint
 from hubsight.show.turned import displayed_evidence
 
 INK: Colour = (236, 238, 242)
+"""Of words on the dark ground."""
 PANEL: Colour = (30, 33, 41)
+"""Of the ground."""
 
 HEIGHT = 1100
 """Of the shown photo, picture pixels."""
@@ -33,7 +35,6 @@ SIDE_PANEL = 700
 HUB_PANEL = 690
 """Height of the hub's close-up; gauge ends, exits and end faces share the rest."""
 
-BESIDE_HUB = ("gauge_end", "exit", "end_face", "lying_end")
 MOST_CROPS = 4
 """Close-ups below the hub's, at most."""
 
@@ -41,7 +42,9 @@ LONGEST_TAIL = 26.0
 """The longest residual of a used corner is drawn this long, picture pixels."""
 
 _GAP = 8
+"""Between the pictures, picture pixels."""
 _TEXT = 22
+"""Size of the words, picture pixels."""
 
 
 def _longest_residual(evidence: PhotoEvidence) -> float:
@@ -56,7 +59,7 @@ def _draw_saddles(canvas: Canvas, evidence: PhotoEvidence) -> None:
     for saddle in evidence.saddles:
         if saddle.used:
             tail = (saddle.residual[0] * stretch, saddle.residual[1] * stretch)
-            canvas.strokes(saddle.pixel, [((0.0, 0.0), tail)], CORNER)
+            canvas.strokes(saddle.pixel, [((0.0, 0.0), tail)], COLOURS["corner"])
 
 
 def _hub_window(evidence: PhotoEvidence) -> Window | None:
@@ -99,7 +102,11 @@ def crop_picture(photo: Picture, evidence: PhotoEvidence, crop: Crop, size: int)
 
 def _close_ups(photo: Picture, evidence: PhotoEvidence) -> Picture | None:
     """Return a column with the hub close up and what its figures hang on; None where nothing was seen."""
-    groups = [group for group in crops_of((evidence,)) if group.kind in BESIDE_HUB]
+    groups = [
+        group
+        for group in crops_of((evidence,))
+        if group.kind in ("gauge_end", "exit", "end_face", "lying_end")
+    ]
     hub, crops = _hub_window(evidence), [crop for group in groups for crop in group.crops][:MOST_CROPS]
     if hub is None and not crops:
         return None

@@ -8,6 +8,7 @@ from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.own_stock import OwnStock, StockLine
 
 PLACES = {"mean": "", "outer": " in outer bores", "inner": " in inner bores"}
+"""What is said of the bores that a length goes into."""
 
 
 def own_stock_sentences(own: OwnStock) -> tuple[str, ...]:

@@ -8,33 +8,22 @@ from hubsight.model.side import Pixel
 from hubsight.show.canvas import Canvas, Colour
 from hubsight.show.marks import Mark, MarkKind
 
-# Told apart by shape and lightness as well as by hue, so that no mark rests on red against green.
-CORNER: Colour = (126, 178, 255)
-UNUSED: Colour = (255, 255, 255)
-GAUGE: Colour = (255, 216, 48)
-SEAT: Colour = (255, 255, 255)
-CROSSING: Colour = (255, 120, 214)
-OUTLINE: Colour = (72, 214, 238)
-CENTRELINE: Colour = (255, 158, 64)
-AXIS: Colour = (255, 255, 255)
-END_FACE: Colour = (178, 240, 140)
-FLANGE: Colour = (72, 214, 238)
-
 COLOURS: dict[MarkKind, Colour] = {
-    "corner": CORNER,
-    "unused": UNUSED,
-    "outline": OUTLINE,
-    "centreline": CENTRELINE,
-    "gauge": GAUGE,
-    "end": GAUGE,
-    "end-seen": SEAT,
-    "seat": SEAT,
-    "crossing": CROSSING,
-    "axis": AXIS,
-    "end_face": END_FACE,
-    "flange": FLANGE,
-    "hub_axis": AXIS,
+    "corner": (126, 178, 255),
+    "unused": (255, 255, 255),
+    "outline": (72, 214, 238),
+    "centreline": (255, 158, 64),
+    "gauge": (255, 216, 48),
+    "end": (255, 216, 48),
+    "end-seen": (255, 255, 255),
+    "seat": (255, 255, 255),
+    "crossing": (255, 120, 214),
+    "axis": (255, 255, 255),
+    "end_face": (178, 240, 140),
+    "flange": (72, 214, 238),
+    "hub_axis": (255, 255, 255),
 }
+"""Of the marks: told apart by shape and lightness as well as by hue; none rests on red against green."""
 WORDS: dict[MarkKind, str] = {
     "gauge": "gauge spoke",
     "end": "its far end as adjusted",
@@ -50,6 +39,7 @@ WORDS: dict[MarkKind, str] = {
 }
 """What the marks are called, in the order of the legend."""
 LINES: tuple[MarkKind, ...] = ("gauge", "outline", "centreline", "end_face", "flange", "hub_axis")
+"""Marks that are lines; the others stand for a point."""
 
 
 def paint(canvas: Canvas, marks: Iterable[Mark], size: float) -> None:
@@ -112,4 +102,4 @@ def _sample(kind: MarkKind) -> Callable[[Canvas, Pixel], None]:
 
 
 def _dashes(canvas: Canvas, at: Pixel) -> None:
-    canvas.dashed([(at[0] - 16, at[1]), (at[0] + 16, at[1])], UNUSED, dash=4.0)
+    canvas.dashed([(at[0] - 16, at[1]), (at[0] + 16, at[1])], COLOURS["unused"], dash=4.0)

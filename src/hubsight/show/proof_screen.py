@@ -19,6 +19,7 @@ _WORDS: dict[ProofWord, str] = {
     "doubted": "they hardly agree",
     "wrong": "they contradict each other",
 }
+"""How photos and caliper compare."""
 
 
 def print_proof(console: Console, document: ProofDocument) -> None:

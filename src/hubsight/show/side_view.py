@@ -20,6 +20,7 @@ FLANGE_THICKNESS_MM, BEYOND_MM = 7.5, 3.4
 USUAL_RADIUS_MM = 23.0
 """Drawn where a side's flange diameter was not measured."""
 LEVEL_MM = 10.0
+"""Distance between dimension lines."""
 
 
 def side_view(measured: JobResult, letters: float = 1.0) -> Markup | None:

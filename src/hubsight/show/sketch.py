@@ -22,6 +22,7 @@ LETTER_HIGH_MM = 3.8
 """Size of the letters in the report."""
 
 MARGIN_MM = 3.0
+"""Free room round the drawing."""
 
 
 class Sketch:

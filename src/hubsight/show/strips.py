@@ -11,12 +11,13 @@ from markupsafe import Markup
 from hubsight.model.agreement import Agreement, PhotosAgree
 from hubsight.model.catalogue import OF_SIDE
 from hubsight.model.side import SideMeasurement
+from hubsight.model.uncertainty import COVERAGE_FACTOR
+from hubsight.show.vector import Frame, line_mark, round_step, text_mark
 
-WIDE, LABEL, ROW, TOP = 300.0, 96.0, 15.0, 6.0
-"""Width of a strip, of its labels, height of a line and above the first, drawing units."""
+FRAME = Frame(width=300.0, left=96.0, right=0.0, top=6.0, row=15.0)
+"""Of a strip, drawing units; its labels stand on the left."""
 LONGEST_LABEL = 16
-COVERED = 2.0
-"""Half the length of a line in standard uncertainties."""
+"""Letters of a photo's name; a longer one loses its beginning."""
 
 
 @dataclass(frozen=True)
@@ -86,43 +87,33 @@ def _short(photo: str) -> str:
 
 
 def _svg(strip: Strip) -> Markup:
-    reach = max([0.1, *(abs(row.value) + COVERED * row.u for row in strip.rows)]) * 1.1
-    middle = LABEL + (WIDE - LABEL) / 2
-    scale = (WIDE - LABEL) / 2 / reach
-    bottom = TOP + ROW * len(strip.rows)
-    step = next(s for s in (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 1e3) if s > reach / 2.5)
-    parts = [_line((middle, TOP - 3), (middle, bottom), "zero")]
+    reach = max([0.1, *(abs(row.value) + COVERAGE_FACTOR * row.u for row in strip.rows)]) * 1.1
+    middle, scale = FRAME.x(0.5), (FRAME.end - FRAME.left) / 2 / reach
+    top, bottom = FRAME.top - 3, FRAME.top + FRAME.row * len(strip.rows)
+    step = round_step(reach / 2.5)
+    parts = [line_mark((middle, top), (middle, bottom), "zero")]
     for at in (-step, step):
         x = middle + at * scale
-        parts += [_line((x, TOP - 3), (x, bottom), "grid"), _text(x, bottom + 11, f"{at:+g}", "middle")]
-    parts.append(_text(middle, bottom + 11, "0", "middle"))
+        parts += [line_mark((x, top), (x, bottom), "grid"), text_mark((x, bottom + 11), f"{at:+g}", "middle")]
+    parts.append(text_mark((middle, bottom + 11), "0", "middle"))
     for number, row in enumerate(strip.rows):
-        y = TOP + ROW * (number + 0.5)
-        x, half = middle + row.value * scale, COVERED * row.u * scale
+        y = FRAME.top + FRAME.row * (number + 0.5)
+        x, half = middle + row.value * scale, COVERAGE_FACTOR * row.u * scale
         kind = "odd" if row.odd else "fits"
         parts += [
-            _text(0.0, y + 4, f"! {row.label}" if row.odd else row.label, "start"),
-            _line((x - half, y), (x + half, y), f"whisker {kind}"),
+            text_mark((0.0, y + 4), f"! {row.label}" if row.odd else row.label, "start"),
+            line_mark((x - half, y), (x + half, y), f"whisker {kind}"),
             _dot(x, y, kind),
         ]
     said = "; ".join(f"{row.label} {row.value:+.2f} mm{' (odd)' if row.odd else ''}" for row in strip.rows)
     head = Markup(
         '<svg class="strip" role="img" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {:g} {:g}">'
         "<title>{}</title><desc>{}</desc>"
-    ).format(WIDE, bottom + 14, strip.title, said)
+    ).format(FRAME.width, bottom + 14, strip.title, said)
     return head + Markup("").join(parts) + Markup("</svg>")
-
-
-def _line(a: tuple[float, float], b: tuple[float, float], kind: str) -> Markup:
-    mark = Markup('<line class="{}" x1="{:.1f}" y1="{:.1f}" x2="{:.1f}" y2="{:.1f}"/>')
-    return mark.format(kind, *a, *b)
 
 
 def _dot(x: float, y: float, kind: str) -> Markup:
     if kind == "odd":
         return Markup('<path class="odd" d="M{:.1f} {:.1f}l5 5l-5 5l-5 -5z"/>').format(x, y - 5)
     return Markup('<circle class="fits" cx="{:.1f}" cy="{:.1f}" r="3.2"/>').format(x, y)
-
-
-def _text(x: float, y: float, words: str, anchor: str) -> Markup:
-    return Markup('<text x="{:.1f}" y="{:.1f}" text-anchor="{}">{}</text>').format(x, y, anchor, words)

@@ -5,7 +5,9 @@ It carries its style with it, and tells kinds apart by shape and tone, so that a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 from markupsafe import Markup
@@ -13,6 +15,64 @@ from markupsafe import Markup
 from hubsight.model.files import write_atomically
 
 Place = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Room of a picture about its scale, drawing units.
+
+    Attributes
+    ----------
+    width
+        Of the whole picture.
+    left, right, top
+        Margins beside and above the scale.
+    base
+        Where the scale ends below; 0 where its rows say that.
+    row
+        Height of a row.
+    """
+
+    width: float
+    left: float
+    right: float
+    top: float
+    base: float = 0.0
+    row: float = 0.0
+
+    @property
+    def end(self) -> float:
+        """Where the scale ends on the right."""
+        return self.width - self.right
+
+    def x(self, share: float) -> float:
+        """Return a place along the scale: 0 at its left end, 1 at its right end."""
+        return self.left + share * (self.end - self.left)
+
+
+def round_step(least: float) -> float:
+    """Return the smallest step of a scale that is 1, 2 or 5 times a power of ten and at least ``least``."""
+    power = 10.0 ** math.floor(math.log10(least) + 1e-9)
+    return next(step * power for step in (1.0, 2.0, 5.0, 10.0) if step * power >= least * (1.0 - 1e-9))
+
+
+def line_mark(start: Place, end: Place, kind: str) -> Markup:
+    """Return a line as SVG."""
+    mark = Markup('<line class="{}" x1="{:.2f}" y1="{:.2f}" x2="{:.2f}" y2="{:.2f}"/>')
+    return mark.format(kind, *start, *end)
+
+
+def box_mark(corner: Place, width: float, height: float, kind: str) -> Markup:
+    """Return a rectangle as SVG, given its upper left corner."""
+    mark = Markup('<rect class="{}" x="{:.2f}" y="{:.2f}" width="{:.2f}" height="{:.2f}"/>')
+    return mark.format(kind, *corner, width, height)
+
+
+def text_mark(place: Place, text: str, anchor: str = "start", kind: str = "") -> Markup:
+    """Return words as SVG whose baseline begins, has its middle or ends at a place."""
+    mark = Markup('<text class="{}" x="{:.2f}" y="{:.2f}" text-anchor="{}">{}</text>')
+    return mark.format(kind, *place, anchor, text)
+
 
 STYLE = """\
 text { font: 13px sans-serif; fill: #262c34 } .title { font-size: 18px }
@@ -22,6 +82,7 @@ text { font: 13px sans-serif; fill: #262c34 } .title { font-size: 18px }
 .curve { stroke: #3468a0; fill: none; stroke-width: 2 } .bar { stroke: #3468a0; stroke-width: 2 }
 .dot { fill: #3468a0; stroke: #ffffff } .off { fill: #ffffff; stroke: #8c2f14; stroke-width: 2.5 }
 .offbar { stroke: #8c2f14; stroke-width: 2 }"""
+"""Classes of a picture's marks."""
 
 
 class Vector:
@@ -51,13 +112,11 @@ class Vector:
     def band(self, corner: Place, other: Place) -> None:
         """Fill a rectangle with a pale tone."""
         (x0, x1), (y0, y1) = sorted((corner[0], other[0])), sorted((corner[1], other[1]))
-        mark = Markup('<rect class="band" x="{:.2f}" y="{:.2f}" width="{:.2f}" height="{:.2f}"/>')
-        self._marks.append(mark.format(x0, y0, x1 - x0, y1 - y0))
+        self._marks.append(box_mark((x0, y0), x1 - x0, y1 - y0, "band"))
 
     def words(self, place: Place, text: str, *, anchor: str = "start", kind: str = "") -> None:
         """Write words whose baseline begins, has its middle or ends at a place."""
-        mark = Markup('<text class="{}" x="{:.2f}" y="{:.2f}" text-anchor="{}">{}</text>')
-        self._marks.append(mark.format(kind, *place, anchor, text))
+        self._marks.append(text_mark(place, text, anchor, kind))
 
     def svg(self, title: str, description: str) -> Markup:
         """Return the picture, with title and description for those who cannot see it."""

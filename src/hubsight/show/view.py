@@ -24,16 +24,21 @@ VERDICT_WORDS: dict[VerdictWord, str] = {
     "check": "Check before ordering",
     "stop": "Stop: do not order yet",
 }
+"""How a verdict is headed."""
 SEVERITY_WORDS: dict[Severity, str] = {"stop": "Stop", "check": "Check", "note": "Note"}
+"""How a reason begins."""
 Name = TypeVar("Name", bound=str)
 
 BORE_WORDS = {"mean": "all spokes", "outer": "outer bores", "inner": "inner bores"}
+"""Which spokes a length is for."""
 FLANGE_WORDS = {"paired": "bosses", "radial": "radial bores", "j_bend": "flange holes"}
+"""What carries the spokes."""
 
 HOW_TO_READ = (
     "± u is the standard uncertainty; the 95 % interval is meant to hold the true value in 19 of 20 cases. "
     "Confidence: good, fair or poor; (!) marks a figure with a warning."
 )
+"""Explanation below the figures."""
 
 
 @dataclass(frozen=True)

@@ -14,9 +14,6 @@ from hubsight.job.what_if import ComparedSide, ComparedWheel, WhatIf
 from hubsight.model.verdict import Reason
 from hubsight.show.view import SEVERITY_WORDS, said
 
-SIDE_LETTERS = {"drive": "D", "non_drive": "N"}
-SHORT_VERDICT = {"order": "order", "check": "check", "stop": "STOP"}
-
 
 def print_what_if(console: Console, found: WhatIf) -> None:
     """Print which spokes each wheel takes, how the wheels compare, and which is best at what."""
@@ -85,7 +82,7 @@ def _lengths_table(found: WhatIf) -> Table:
 
 
 def _side_cells(side: ComparedSide) -> Iterator[str]:
-    letter = SIDE_LETTERS[side.side]
+    letter = side.side[0].upper()
     if side.length is None or side.u is None:
         yield from (letter, "refused", "-", "-", "-", "-", "-")
         return
@@ -116,5 +113,5 @@ def _wheel_cells(wheel: ComparedWheel) -> Iterator[str]:
     yield "-" if wheel.erd is None else f"{wheel.erd.value:.1f}"
     yield "-" if wheel.p_wrong is None or wheel.verdict == "stop" else f"{100.0 * wheel.p_wrong:.1f} %"
     yield "-" if wheel.tension_ratio is None else f"{100.0 * wheel.tension_ratio:.0f} %"
-    yield SHORT_VERDICT[wheel.verdict]
+    yield "STOP" if wheel.verdict == "stop" else wheel.verdict
     yield ", ".join(wheel.best)

@@ -31,6 +31,7 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
 )
 """Title and sentences of each step, as on the page."""
 MARGIN_MM, GAP_MM, TITLE_MM, TEXT_MM = 12.0, 8.0, 5.2, 3.7
+"""Edge of the page, gap between drawings, size of titles and of words, mm."""
 
 
 def draw_card(canvas: Canvas, paper: PaperName) -> None:

@@ -18,7 +18,9 @@ SIZE = (150.0, 100.0)
 TILTS_DEG, FAR_MM = 24.0, 400.0
 """How far the phone leans from the vertical, and its distance; see the instructions."""
 FROM_ABOVE = 330.0
+"""How far above the hub the phone is held for the photo from above, mm."""
 A4_MM = 297.0
+"""Long side of the paper for which the drawings are laid out (ISO 216)."""
 
 
 @lru_cache

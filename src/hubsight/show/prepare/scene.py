@@ -14,8 +14,10 @@ import numpy as np
 from hubsight.model.arrays import Array
 from hubsight.show.prepare.shapes import Kind, Point, Shape
 from hubsight.target.geometry import STATION_MM, TargetGeometry
+from hubsight.wheel.wire import USUAL_WIRE_MM
 
 ROUND = np.radians(np.arange(0.0, 360.0, 6.0))
+"""Directions at which a circle is drawn, rad."""
 SECTIONS_MM: tuple[tuple[float, float, float], ...] = (
     (0.0, 9.5, 9.5),
     (8.0, 15.0, 15.0),
@@ -31,12 +33,11 @@ SECTIONS_MM: tuple[tuple[float, float, float], ...] = (
 TOP_MM = 142.0
 """Upper end face above the sheet."""
 BOSSES, BOSS_RADIUS_MM, BOSS_HALF_MM, BOSS_HIGH_MM = 6, 23.5, (3.6, 4.2), 8.0
+"""Of each flange: number; distance of their middles from the axis, half their height and width, depth, mm."""
 FLANGES_MM = (16.0, 83.0)
 """Lower edges of the bosses."""
 GAUGE_DEG, GAUGE_MM, BORE_MM = -79.0, 100.0, 87.0
 """Direction of the gauge's boss from the hub's axis, length of the gauge, its height above the sheet."""
-WIRE_MM = 2.0
-PHONE_MM = (74.0, 150.0, 8.0)
 
 
 @dataclass(frozen=True)
@@ -162,7 +163,7 @@ def gauge_end() -> Array:
 def gauge(eye: Eye) -> Iterable[Shape]:
     """Yield what sticks out of the boss, and the head on its other side."""
     start, end = crossing() + np.array([BOSS_HALF_MM[1], 0.0, 0.0]), gauge_end()
-    aside = np.array([0.0, WIRE_MM / 2, 0.0])
+    aside = np.array([0.0, USUAL_WIRE_MM / 2, 0.0])
     yield shape("wire", eye, np.array([start + aside, end + aside, end - aside, start - aside]))
     head = crossing() - np.array([BOSS_HALF_MM[1], 0.0, 0.0])
     yield hull("wire", eye, np.array([head + d for d in ([-2, 2, 0], [-2, -2, 0], [0, 2, 0], [0, -2, 0])]))
@@ -174,7 +175,7 @@ def phone(eye: Eye, place: Array, towards: Array) -> Iterable[Shape]:
     right = np.cross(ahead, [0.0, 1.0, 0.05])
     right /= np.linalg.norm(right)
     up = np.cross(right, ahead)
-    wide, high, thick = PHONE_MM
+    wide, high, thick = 74.0, 150.0, 8.0
     corners = np.array(
         [
             place + x * wide / 2 * right + (y * high - 20.0) * up - z * thick * ahead
