@@ -152,7 +152,9 @@ _NAMES_OF_MODULES = {
     "wheel.rim": "RimDiameter erd_from_readings erd_from_rods",
     "wheel.wire": "SpokeWire bladed butted plain",
 }
+"""What can be imported from the package, by the module in which it stands."""
 _MODULE_OF = {name: module for module, names in _NAMES_OF_MODULES.items() for name in names.split()}
+"""The module of each name."""
 
 __all__ = [
     "BareStatements",

@@ -37,6 +37,7 @@ class Place(StrEnum):
 
 
 _ANSWERS = (*(place.value for place in Place), LEAVE)
+"""What may be answered for a photo."""
 
 
 def add(

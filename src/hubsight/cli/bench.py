@@ -13,6 +13,7 @@ import typer
 from hubsight.cli.common import bad, bad_input
 
 DEFAULT_SHELF = Path("hubsight-jobs")
+"""Folder of the jobs where none is named."""
 
 
 def bench(

@@ -19,6 +19,7 @@ from hubsight.report.card import render_card
 from hubsight.show.card_words import card_lines
 
 CARD_FILE = "card.html"
+"""File that is written into the job's folder unless told otherwise."""
 
 
 def card(

@@ -21,6 +21,7 @@ from hubsight.shelf import Query, Repeats, Shelf, ShelvedSide, parse_query, repe
 from hubsight.shelf.model import Measured
 
 _SHOWN = [name for name, entry in ON_SHELF.items() if entry.listed]
+"""Figures in the list, by name."""
 
 TABLE_WIDTH = 130
 """Columns of a window from which the list is a table."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 from contextvars import ContextVar
 
 _WANTED = ContextVar("json_wanted", default=False)
+"""Whether the command that runs was asked for JSON."""
 
 
 def wants_json(wanted: bool) -> None:

@@ -30,8 +30,6 @@ from hubsight.model.stated import PaperName
 from hubsight.record import make_record, read_inputs, write_record
 from hubsight.show.screen import print_end, print_measurement
 
-_HOW_TO_MEASURE = "Name one job folder or job file, or photos of one side of one hub"
-
 
 class Tip(StrEnum):
     """What is on the gauge's far end."""
@@ -58,7 +56,11 @@ def _names_a_job(paths: list[Path]) -> bool:
     """Tell a job from bare photos."""
     jobs = [path for path in paths if path.is_dir() or path.suffix.lower() == Path(JOB_FILE_NAME).suffix]
     if jobs and len(paths) > 1:
-        raise bad(str(jobs[0]), "this is a job, and there are other names beside it", _HOW_TO_MEASURE)
+        raise bad(
+            str(jobs[0]),
+            "this is a job, and there are other names beside it",
+            "Name one job folder or job file, or photos of one side of one hub",
+        )
     return bool(jobs)
 
 

@@ -22,6 +22,7 @@ from hubsight.wheel.nipple import STOCK_STEP_MM, Nipple, Stock, nipple_window
 from hubsight.wheel.wire import plain
 
 UNKNOWN_PANEL = "In a wheel of unknown hub, without a job"
+"""Heading of the options that stand in for a job."""
 
 
 def replace(  # noqa: PLR0917 - Typer passes options by name

@@ -13,6 +13,7 @@ from hubsight.record import read_record
 from hubsight.report import render_order, render_report
 
 REPORT_FILE, ORDER_FILE = "report.html", "order.html"
+"""Files that are written into the job's folder unless told otherwise."""
 
 
 def report(

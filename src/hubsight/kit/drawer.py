@@ -20,6 +20,7 @@ from hubsight.model.frozen import Frozen
 from hubsight.wheel.lot import Head, wire_name
 
 FOLDER = "drawers"
+"""Folder in a kit."""
 USUAL_NAME = "drawer"
 """Name of a drawer where none is said."""
 
@@ -27,6 +28,7 @@ COLUMNS = ("length_mm", "count", "wire", "head")
 """Of the CSV; only the first two are needed."""
 
 SAME_LENGTH_MM = 0.01
+"""Lengths that differ by less are one, mm."""
 
 
 class DrawerLot(Frozen):

@@ -39,6 +39,7 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 
 FOLDER = "proofs"
+"""Folder in a kit."""
 VAGUE_MM = 0.3
 """Expanded uncertainty of the difference above which agreement says nothing: errors that matter for a spoke
 would go unnoticed. A larger value lets proofs on a badly read print count."""

@@ -15,7 +15,9 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 PREFIX = "hubsight-bench-"
+"""How the page's folders among the temporary ones begin."""
 _LOCK = "in-use"
+"""File that is held while such a folder is in use."""
 
 
 class Cache:

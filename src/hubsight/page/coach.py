@@ -12,6 +12,7 @@ from hubsight.page.state import JobState, PhotoState
 from hubsight.page.view import first_drawing
 
 GOOD = "Good: target and gauge are seen."
+"""What the phone shows where nothing could be better."""
 
 
 def coached(job: JobState, side: SideName, owner: str) -> dict[str, object]:

@@ -16,6 +16,7 @@ from hubsight.show.canvas import Window
 CUT_PX = 360
 """Width of a close-up as cut; it is shown half as wide, so that dense screens show it sharp."""
 CUT_QUALITY = 84
+"""JPEG quality of a close-up."""
 
 
 def cut(path: Path, windows: tuple[tuple[str, Window], ...], cache: Path) -> None:

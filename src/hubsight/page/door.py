@@ -25,20 +25,19 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from hubsight.page.pages import render
 
 SECRET_BYTES = 32
+"""Random bytes of a key and of a session."""
 TRIES, TRIES_S = 5, 60.0
 """Wrong keys in so many seconds that are answered as wrong; further ones are told to wait. A right key always
 opens: who guesses must not lock the owner out, and no number of guesses finds a key of `SECRET_BYTES`."""
 LARGEST_BODY, BODY_S = 65_536, 10.0
 """Bytes of anything but a photo, and for how long it is waited for."""
 SAFE_METHODS = frozenset({"GET", "HEAD"})
-METHODS = SAFE_METHODS | {"POST"}
+"""Methods that change nothing."""
 
-CONTENT_SECURITY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
-    "form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
-)
 HEADERS = {
-    "Content-Security-Policy": CONTENT_SECURITY,
+    "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
+    "connect-src 'self'; "
+    "form-action 'none'; base-uri 'none'; frame-ancestors 'none'",
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
     "Referrer-Policy": "no-referrer",
@@ -46,6 +45,7 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
+"""Of every answer: nothing of another origin is loaded, framed or kept."""
 LOOPBACK_ONLY = frozenset({"Cross-Origin-Opener-Policy"})
 """Headers that mean nothing on plain HTTP in a network, and are complained of."""
 
@@ -242,7 +242,7 @@ class Gate:
         headers, hosts = Headers(scope=scope), self._hosts()
         if headers.get("host", "") not in hosts or len(headers.getlist("host")) != 1:
             return "This address is not the page's own.", 421
-        if scope["method"] not in METHODS:
+        if scope["method"] not in {*SAFE_METHODS, "POST"}:
             return "Not allowed.", 405
         if scope["method"] in SAFE_METHODS:
             return None

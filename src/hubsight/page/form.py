@@ -23,6 +23,7 @@ from hubsight.target.geometry import PAPER_TITLE
 Kind = Literal["readings", "number", "optional", "count", "choice", "gauges", "words", "kit"]
 
 FIRST_GAUGE, SECOND_GAUGE = "a", "b"
+"""Names of the gauges that the page adds."""
 PLAIN_NAME = re.compile(r"[\w-]{1,40}")
 """Gauges of other names, which only a text editor makes, are left to it."""
 
@@ -60,6 +61,7 @@ SHEET = (
     Field("target.bar_x", "Check bar along the long side", "Caliper, tick to tick; 120 on a perfect print"),
     Field("target.bar_y", "Check bar along the short side", "Caliper, tick to tick"),
 )
+"""Fields of the printed sheet."""
 WHEEL = (
     Field("hub.over_locknut", "Over-locknut", "From end face to end face"),
     Field("rim.erd", "ERD of the rim", "Diameter on which the spoke ends are to lie"),
@@ -72,24 +74,23 @@ WHEEL = (
         kind="count",
     ),
 )
+"""Fields of hub, rim and wheel."""
 SPOKES = (
     Field("spokes.stock_step", "Spokes can be had in steps of", "2 if left empty", kind="optional"),
     Field("spokes.spares", "Spare spokes of each length", kind="count"),
     Field("nipple.length", "Nipple length", "12 if left empty", kind="number"),
 )
-
-
-LABEL = (
-    Field("label.hub", "Hub", "What it is called, as you would look for it", kind="words"),
-    Field("label.customer", "Customer", kind="words"),
-    Field("label.wheel", "Wheel", "Such as rear, 28 inch", kind="words"),
-    Field("label.notes", "Notes", kind="words"),
-)
+"""Fields of spokes and nipples."""
 
 
 def label_fields() -> tuple[Field, ...]:
     """Return the fields by which a job is found again."""
-    return LABEL
+    return (
+        Field("label.hub", "Hub", "What it is called, as you would look for it", kind="words"),
+        Field("label.customer", "Customer", kind="words"),
+        Field("label.wheel", "Wheel", "Such as rear, 28 inch", kind="words"),
+        Field("label.notes", "Notes", kind="words"),
+    )
 
 
 def side_fields(side: SideName) -> tuple[Field, ...]:
@@ -153,6 +154,7 @@ TYPED = tuple(name for name, entry in OF_SIDE.items() if entry.typed)
 MOST_WORDS = 2000
 """Letters of a label."""
 EMPTY_NUMBERS = {"nipple.length": 12.0}
+"""What an empty field means where the job file wants a number, mm."""
 EMPTY_COUNTS = {"spokes.spares": 0}
 """What an empty field means where the job file wants a number."""
 
@@ -167,7 +169,7 @@ def known_fields(gauges: Sequence[str], more: str, folder: Path | None = None) -
     own = [f for gauge in (*gauges, more) for f in gauge_fields(gauge, folder)]
     for side in SIDES:
         own += [*side_fields(side), *caliper_fields(side).values(), gauges_field(side, gauges)]
-    return {f.name: f for f in (*sheet_fields(folder), *WHEEL, *SPOKES, *LABEL, *own)}
+    return {f.name: f for f in (*sheet_fields(folder), *WHEEL, *SPOKES, *label_fields(), *own)}
 
 
 @dataclass(frozen=True)

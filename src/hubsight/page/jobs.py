@@ -38,6 +38,7 @@ STALL_S = 30.0
 REMOVED = "removed"
 """Folder in the job for photos that were taken out: nothing is lost."""
 LONGEST_NAME = 60
+"""Letters of a job's name, which is its folder's."""
 
 _KINDS: tuple[tuple[re.Pattern[bytes], str], ...] = (
     (re.compile(rb"\xff\xd8\xff"), ".jpg"),
@@ -45,7 +46,9 @@ _KINDS: tuple[tuple[re.Pattern[bytes], str], ...] = (
     (re.compile(rb"II\*\x00|MM\x00\*"), ".tif"),
     (re.compile(rb"....ftyp(hei[cxms]|hev[cx]|mif1|msf1)", re.DOTALL), ".heic"),
 )
+"""How the files of photos begin, and their suffixes."""
 _HEAD = 16
+"""Bytes of a file that tell what it is."""
 
 
 class UploadRefused(Exception):  # noqa: N818 - it is shown, not handled

@@ -34,6 +34,7 @@ KEPT = ".bench"
 LARGEST = 8_000_000
 """Bytes of one file in it."""
 RESULT, HISTORY, LOOKS = "result.json", "history.json", "looks.json"
+"""Files in it: the last result, the history of corrections, the photos' first looks."""
 
 Model = TypeVar("Model", bound=BaseModel)
 

@@ -34,6 +34,7 @@ PLACES: dict[str, Place] = {
 }
 """Where in a photo a figure is to be looked at."""
 _FILE = re.compile(r"[\w. -]*\w\.(?:jpe?g|png|tiff?|hei[cf])", re.IGNORECASE)
+"""Name of a photo in a sentence."""
 
 
 @dataclass(frozen=True)

@@ -29,10 +29,13 @@ for longer. Larger ones are told before they are decoded: a small file may hold 
 LOOKERS = 2
 """Pictures that are looked at side by side; raising it takes `LOOK_MEMORY` more each."""
 LOOK_S = 120.0
+"""How long a look may take, s."""
 SMALL_PX = 480
+"""Longer side of a small picture, px."""
 SHOWN_AS_STORED = frozenset({".jpg", ".jpeg"})
 """Pictures that browsers show as they are, turned as their tags say."""
 FULL_QUALITY, SMALL_QUALITY = 88, 80
+"""JPEG quality of the full and of the small picture."""
 
 
 class Looked(Frozen):

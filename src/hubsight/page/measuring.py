@@ -26,6 +26,7 @@ from hubsight.report import render_order, render_report
 MEASURE_MEMORY = 8_000_000_000
 """Bytes of address space, for a set of many photos."""
 MEASURE_S = 900.0
+"""How long measuring a job may take, s."""
 KEPT = 12
 """Sides whose sightings are kept."""
 

@@ -7,6 +7,7 @@ import ipaddress
 import ifaddr
 
 LOOPBACK = "127.0.0.1"
+"""Address of this computer to itself."""
 
 
 def own_addresses() -> tuple[str, ...]:

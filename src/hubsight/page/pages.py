@@ -36,6 +36,7 @@ STATIC = {
     "card.css": "text/css; charset=utf-8",
     "tap.css": "text/css; charset=utf-8",
 }
+"""Files that the pages load, and what they are."""
 
 _PAGES = Environment(
     loader=PackageLoader("hubsight.page", "templates"),
@@ -44,6 +45,7 @@ _PAGES = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
+"""Templates of the pages; they escape everything."""
 _PAGES.filters["mm"] = lambda value: f"{value:.2f}"
 _PAGES.filters["signed"] = lambda value: f"{value:+.2f}".replace("-", "−")
 _PAGES.filters["risk"] = percent

@@ -30,7 +30,9 @@ from hubsight.page.state import JobState, PhotoState
 OPEN_S, IDLE_S = 45 * 60.0, 15 * 60.0
 """The door closes after so long, and after so long without a request."""
 PHONE_STATIC = frozenset({"bench.css", "wall.css", "icon.svg", "phone.js", "plan.js", "common.js"})
+"""Files that the phone's page loads."""
 SCAN_AGAIN = "Scan the code on the computer's screen again."
+"""What to do where a key is used up or wrong."""
 UPLOADS, UPLOADS_S = 40, 60.0
 """A session may begin so many uploads in so many seconds."""
 

@@ -17,8 +17,6 @@ from hubsight.page.jobs import photos_of
 from hubsight.page.phone import upload
 from hubsight.page.state import JobState
 
-SIZES = ("full", "small")
-
 
 class PhotoPages:
     """The addresses of a job's photos."""
@@ -54,7 +52,7 @@ class PhotoPages:
             self._bench.photos.find(state, request.path_params["photo"]),
             request.path_params["size"],
         )
-        if photo is None or size not in SIZES:
+        if photo is None or size not in ("full", "small"):
             return refused("Not found.", 404)
         file = await self._bench.photos.picture(state, photo.file, cast(Literal["full", "small"], size))
         return refused("Not yet there.", 404) if file is None else FileResponse(file, media_type="image/jpeg")

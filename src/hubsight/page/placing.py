@@ -22,6 +22,7 @@ from hubsight.page.view import What, as_stored, upright_size
 MOST_MARKS = 64
 """In one go; more than both faces of every boss."""
 LARGEST_U_PX = 200.0
+"""Largest uncertainty of a mark placed by hand, px."""
 
 
 class PlacedMark(BaseModel):

@@ -26,6 +26,7 @@ from hubsight.target.draw import write_target
 from hubsight.target.geometry import PAPER_TITLE
 
 SAMPLE_NAME = "sample-hub"
+"""Name of the sample job on the page."""
 
 Handler = Callable[[Request], Awaitable[Response]]
 

@@ -10,6 +10,7 @@ from starlette.types import ASGIApp
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 CLOSE_S = 2
+"""How long open connections are waited for at the end, s."""
 HEAD_S = 10.0
 """A connection on which no request begins for so long is closed: held ones would lock everybody out."""
 MOST_AT_ONCE = 64

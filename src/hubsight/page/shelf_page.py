@@ -24,6 +24,7 @@ from hubsight.shelf import parse_query
 MOST_COMPARED = 8
 """Jobs side by side: more columns than can be read."""
 LONGEST_QUERY = 300
+"""Letters of what is looked for."""
 
 
 class ShelfPages:

@@ -24,6 +24,7 @@ STATE_WORDS: dict[StepState, str] = {
     "doubtful": "look at it again",
     "": "not begun",
 }
+"""What the states of a step are called."""
 LEAST_PHOTOS = 2
 """Photos of a side from which it can be measured without stated heights."""
 

@@ -24,7 +24,6 @@ from hubsight.show.view import VERDICT_WORDS
 
 MOST_SHOWN = 60
 """Jobs in the list; raising it makes the first page slower to open."""
-LABELS = ("hub", "customer", "wheel", "notes")
 
 
 @dataclass(frozen=True)
@@ -133,7 +132,10 @@ def _labels(folder: Path) -> dict[str, str]:
     except (JobFileError, tomllib.TOMLDecodeError):
         table = None
     stated = table if isinstance(table, dict) else {}
-    return {name: stated[name] if isinstance(stated.get(name), str) else "" for name in LABELS}
+    return {
+        name: stated[name] if isinstance(stated.get(name), str) else ""
+        for name in ("hub", "customer", "wheel", "notes")
+    }
 
 
 def _state(last: Remembered, photos: int) -> str:

@@ -17,8 +17,6 @@ from hubsight.show.turned import displayed, displayed_evidence
 
 What = Literal["end", "axis", "face", "centreline"]
 
-_INVERSE = {6: 8, 8: 6}
-
 
 class Handle(BaseModel):
     """Something that can be moved.
@@ -95,7 +93,7 @@ def upright_size(looked: Looked) -> tuple[int, int]:
 def as_stored(point: Pixel, looked: Looked) -> Pixel:
     """Carry a pixel of the upright picture back to the array as stored."""
     width, height = upright_size(looked)
-    return displayed(point, _INVERSE.get(looked.orientation, looked.orientation), width, height)
+    return displayed(point, {6: 8, 8: 6}.get(looked.orientation, looked.orientation), width, height)
 
 
 def first_drawing(looked: Looked, file: str, corrections: Corrections, count: int) -> Drawing:

@@ -11,13 +11,10 @@ from hubsight.model.verdict import Reason
 from hubsight.page.form import FIRST_GAUGE, SECOND_GAUGE, known_fields
 from hubsight.show.view import said
 
-NO_PHOTOS = "There are no photos yet. Add photos of one side, or of both."
-NO_LENGTH = "The gauge's length is missing. Type it, or choose a gauge from your kit."
-
 _NAMED = re.compile(r'(?:a table )?(?:(\w+)(?: = "?([\w.]+)"?)?(?: or \w+ = "[^"]*")? in )?\[([\w.]+)\]')
 """A field of the job file as other parts of the program name it: `crosses in [wheel]`."""
 _COMMAND = re.compile(r"[;,]? ?`?hubsight (start|kit|measure|target)[^`.]*`?( shows every field)?")
-BY_HAND = "a note in the job's own file, which this page does not show"
+"""A hint at a command, which the page leaves out."""
 
 
 def in_page_words(error: JobFileError) -> tuple[str, ...]:
@@ -59,9 +56,9 @@ def _humanly(name: str) -> str:
 def _sentence(problem: Problem) -> str:
     field = problem.field
     if field == "sides":
-        return NO_PHOTOS
+        return "There are no photos yet. Add photos of one side, or of both."
     if field == "gauges":
-        return NO_LENGTH
+        return "The gauge's length is missing. Type it, or choose a gauge from your kit."
     side = next((side for side in SIDES if field.startswith(f"sides.{side}.")), None)
     place = "" if side is None else f"{SIDE_WORDS[side]}, "
     if side is not None and field == f"sides.{side}.photos":
@@ -79,7 +76,10 @@ def _not_of_the_page(problem: Problem) -> str:
     """Say what is wrong with something that only a text editor writes, with the line to mend."""
     name = ", ".join(part.replace("_", " ") for part in problem.field.split(".")) or "the whole"
     line = f", line {problem.line}" if problem.line else ""
-    return _joined(f"{name}: {problem.what}", f"It is {BY_HAND}{line}: mend it there")
+    return _joined(
+        f"{name}: {problem.what}",
+        f"It is a note in the job's own file, which this page does not show{line}: mend it there",
+    )
 
 
 def _joined(what: str, remedy: str) -> str:

@@ -11,6 +11,7 @@ from hubsight.photo.load import MIN_SIDE_PX, Photo, pixels_digest
 from hubsight.photo.tags import FOCAL_PRIOR_RELATIVE_U, CameraTag, FocalPrior
 
 NO_TAGS = CameraTag()
+"""Of a camera that no tags name."""
 
 
 def photo_of_array(

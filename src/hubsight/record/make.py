@@ -30,8 +30,6 @@ from hubsight.record.store import write_record
 LIBRARIES = ("scikit-image", "pillow", "pi-heif", "pydantic")
 """That had a part in the figures, beside those that every measurement names."""
 
-_CHUNK = 1 << 20
-
 
 @dataclass(frozen=True)
 class JobInputs:
@@ -62,7 +60,7 @@ def sha256_of(file: Path) -> str:
     """
     digest = hashlib.sha256()
     with file.open("rb") as stream:
-        while chunk := stream.read(_CHUNK):
+        while chunk := stream.read(1 << 20):
             digest.update(chunk)
     return digest.hexdigest()
 

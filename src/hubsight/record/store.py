@@ -21,8 +21,11 @@ from hubsight.record.migrate import NewerRecordError, parse_record
 from hubsight.record.model import Record
 
 RECORD_FILE = "record.json"
+"""Newest record in a job's folder."""
 HISTORY_FOLDER = "records"
+"""Folder of the earlier ones."""
 LOCK_FILE = ".hubsight.lock"
+"""File that is held while a record is written."""
 
 
 LOCK_WAIT_S = 30.0

@@ -37,6 +37,7 @@ FILE_WORDS: dict[FileState, str] = {
     "outside": "lies outside the job folder: not looked at",
     "added": "was not there when it was measured",
 }
+"""What is said of a file."""
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,7 @@ WIDTH = 1400
 CROP_WIDTH = 260
 """Of a close-up, px: 28 mm on paper at 240 dots per inch."""
 QUALITY = 80
+"""JPEG quality of the pictures."""
 
 
 @dataclass(frozen=True)

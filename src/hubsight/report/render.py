@@ -34,6 +34,7 @@ def _pages() -> Environment:
 
 
 _PAGES = _pages()
+"""Templates of the documents; they escape everything."""
 
 
 def render_report(record: Record, folder: Path | None) -> str:

@@ -18,10 +18,11 @@ from hubsight.model.catalogue import ON_SHELF
 from hubsight.model.files import LARGEST_RESULT
 from hubsight.record.migrate import parse_record
 from hubsight.record.store import RECORD_FILE
-from hubsight.shelf.model import Measured, ShelvedSide, shelved_sides
+from hubsight.shelf.model import NUMBERS, TEXTS, Measured, ShelvedSide, shelved_sides
 from hubsight.shelf.query import Query
 
 INDEX_FILE = ".hubsight-hubs.sqlite"
+"""In the tree's top folder."""
 SETTLING_NS = 2_000_000_000
 """What changed so recently may change again within the same tick of the file system's clock (2 s on some)."""
 
@@ -31,10 +32,14 @@ UNSETTLED = -1
 TOP = ""
 """The tree's top, as all paths are from there, with forward slashes."""
 
-_TEXTS = ("record", "job", "hub", "customer", "wheel", "notes", "measured_at", "side", "kind", "photos")
-_NUMBERS = ("bosses", "crosses", "over_locknut")
-_ON_SHELF = tuple(f"{name}{part}" for name in ON_SHELF for part in ("", "_u"))
-_COLUMNS = (*_TEXTS, *_NUMBERS, *_ON_SHELF, "words")
+_COLUMNS = (
+    *TEXTS,
+    "photos",
+    *NUMBERS,
+    *(f"{name}{part}" for name in ON_SHELF for part in ("", "_u")),
+    "words",
+)
+"""Of the sides' table."""
 
 _TABLES = f"""
 CREATE TABLE folders (path TEXT PRIMARY KEY, changed INTEGER NOT NULL) WITHOUT ROWID;
@@ -42,6 +47,7 @@ CREATE TABLE records (path TEXT PRIMARY KEY, changed INTEGER NOT NULL, problem T
 CREATE TABLE sides ({", ".join(_COLUMNS)});
 CREATE INDEX sides_record ON sides (record);
 """
+"""The tables: folders and records with the time of their last change, and sides."""
 INDEX_VERSION = zlib.crc32(_TABLES.encode()) & 0x7FFFFFFF
 """Of these tables; an index of another version is made again."""
 
@@ -212,7 +218,7 @@ class Shelf:
         return [row[0] for row in self._index.execute("SELECT problem FROM records WHERE problem > ''")]
 
     def _side(self, row: sqlite3.Row) -> ShelvedSide:
-        known: dict[str, Any] = {name: row[name] for name in (*_TEXTS, *_NUMBERS)}
+        known: dict[str, Any] = {name: row[name] for name in (*TEXTS, "photos", *NUMBERS)}
         figures = {name: Measured(row[name], row[f"{name}_u"]) for name in ON_SHELF if row[name] is not None}
         return ShelvedSide(**known, figures=figures)
 
@@ -260,7 +266,7 @@ def _is_record(entry: os.DirEntry[str]) -> bool:
 
 def _row(side: ShelvedSide) -> tuple[object, ...]:
     figures = [part for name in ON_SHELF for part in side.figures.get(name, (None, None))]
-    plain = [getattr(side, name) for name in (*_TEXTS, *_NUMBERS)]
+    plain = [getattr(side, name) for name in (*TEXTS, "photos", *NUMBERS)]
     return (*plain, *figures, side.words)
 
 

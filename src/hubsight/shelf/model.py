@@ -14,6 +14,11 @@ from hubsight.model.result import MeasuredSide
 from hubsight.model.stated import SideName
 from hubsight.record.model import Record
 
+TEXTS = ("record", "job", "hub", "customer", "wheel", "notes", "measured_at", "side", "kind")
+"""Words of a `ShelvedSide` that are shown."""
+NUMBERS = ("bosses", "crosses", "over_locknut")
+"""Numbers of it that are no figures."""
+
 
 class Measured(NamedTuple):
     """A figure's value and standard uncertainty, mm."""

@@ -8,24 +8,25 @@ from dataclasses import dataclass
 from hubsight.model.catalogue import ON_SHELF
 from hubsight.shelf.model import ShelvedSide
 
-OVER_LOCKNUT_ABOUT_MM = 1.0
-ABOUT_MM = {name: entry.shelf_about or 0.0 for name, entry in ON_SHELF.items()} | {
-    "over_locknut": OVER_LOCKNUT_ABOUT_MM
-}
+ABOUT_MM = {name: entry.shelf_about or 0.0 for name, entry in ON_SHELF.items()} | {"over_locknut": 1.0}
 """How far a figure may be from the number that is looked for."""
 
 _NAMES = {
     words: name for name, entry in ON_SHELF.items() for words in (entry.words, *entry.asked_for)
 } | dict.fromkeys(("over-locknut", "over locknut", "old"), "over_locknut")
+"""Words for dimensions, and the names of their figures."""
 _COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+"""Words for numbers, from one on."""
 
 _NUMBER = r"-?\d+(?:[.,]\d+)?"
+"""A number as people type it."""
 _DIMENSION = re.compile(
     rf"\b({'|'.join(sorted(_NAMES, key=len, reverse=True))})\s*(?:is|about|around|near|=|:|~)?\s*"
     rf"({_NUMBER})(?:\s*(?:to|-|–)\s*({_NUMBER}))?(?:\s*mm\b)?"
 )
+"""A dimension with a number, or with two between which it lies."""
 _COUNT = re.compile(rf"\b(\d+|{'|'.join(_COUNTS)})[\s-]*(boss(?:es)?|cross(?:es)?)\b")
-_WORD = re.compile(r"[^\s,;]+")
+"""A number of bosses or crosses."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +90,7 @@ def parse_query(text: str) -> Query:
         return " "
 
     rest = _COUNT.sub(take_count, _DIMENSION.sub(take_dimension, rest))
-    words = tuple(word for word in _WORD.findall(rest) if word != "and")
+    words = tuple(word for word in re.findall(r"[^\s,;]+", rest) if word != "and")
     return Query(words, tuple(spans), counts.get("bosses"), counts.get("crosses"))
 
 

@@ -7,10 +7,8 @@ import io
 from collections.abc import Iterable
 
 from hubsight.model.catalogue import ON_SHELF
-from hubsight.shelf.model import ShelvedSide
+from hubsight.shelf.model import NUMBERS, TEXTS, ShelvedSide
 
-_TEXTS = ("record", "job", "hub", "customer", "wheel", "notes", "measured_at", "side", "kind")
-_NUMBERS = ("bosses", "crosses", "over_locknut")
 _STARTS_A_FORMULA = "=+-@\t\r\n\0＝＋－＠"
 """What makes a spreadsheet take a cell for a formula when it begins with it (common practice, no source)."""
 
@@ -27,10 +25,10 @@ def shelf_csv(sides: Iterable[ShelvedSide]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     figures = [f"{name}{part}" for name in ON_SHELF for part in ("_mm", "_u_mm")]
-    writer.writerow([*_TEXTS, *_NUMBERS[:-1], "over_locknut_mm", *figures])
+    writer.writerow([*TEXTS, *NUMBERS[:-1], "over_locknut_mm", *figures])
     for side in sides:
-        cells: list[object] = [harmless(str(getattr(side, name))) for name in _TEXTS]
-        cells += ["" if getattr(side, name) is None else getattr(side, name) for name in _NUMBERS]
+        cells: list[object] = [harmless(str(getattr(side, name))) for name in TEXTS]
+        cells += ["" if getattr(side, name) is None else getattr(side, name) for name in NUMBERS]
         for name in ON_SHELF:
             figure = side.figures.get(name)
             cells += ["", ""] if figure is None else [f"{figure.value:.4f}", f"{figure.u:.4f}"]

@@ -13,6 +13,7 @@ from hubsight.show.vector import Place, Vector
 from hubsight.wheel.rim import ERD_READING_U_MM
 
 SIZE, CENTRE = (640.0, 620.0), (320.0, 340.0)
+"""Of the picture, and where the rim's middle lies, drawing units."""
 RADIUS = 180.0
 """Of the mean diameter on the picture, drawing units."""
 REACH = 50.0
