@@ -120,6 +120,7 @@ def measure_job(
         flat=flat,
         lying=lying,
         hub=whole_hub(job, sides, lying),
+        left_out=job.left_out,
         software=software(),
     )
     return plan_job(job, seen).result

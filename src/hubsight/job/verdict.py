@@ -350,6 +350,13 @@ def of_the_whole(result: JobResult) -> Iterator[Reason]:
         yield Reason(sentence=text, remedy="Settle it before ordering", about="job", severity="check")
     for text in result.notes:
         yield Reason(sentence=text, remedy="Mind it next time", about="kit", severity="note")
+    if result.left_out is not None:
+        yield Reason(
+            sentence=f"the {SIDE_WORDS[result.left_out].lower()} is left out: it has neither photos nor readings",
+            remedy="Add its photos, or readings by hand, before you order for it",
+            about=f"sides.{result.left_out}.photos",
+            severity="note",
+        )
     if result.lying is not None and result.lying.refusal is not None:
         yield _of_refusal(result.lying.refusal, "lying.photos", "note")
     yield from _of_hub(result)

@@ -213,6 +213,8 @@ class JobResult(Frozen):
         The whole hub, from all its photo sets.
     wheel
         The planned wheel; None where the job states no rim.
+    left_out
+        The side of which there are neither photos nor readings, if the other one is photographed.
     joint
         All statements, readings and figures compared at once; None where no side was measured.
     verdict
@@ -229,6 +231,7 @@ class JobResult(Frozen):
     lying: LyingReport | None = None
     hub: HubFigures | None = None
     wheel: PlannedWheel | None = None
+    left_out: SideName | None = None
     joint: JointTest | None = None
     software: Software
     verdict: Verdict = NOT_JUDGED

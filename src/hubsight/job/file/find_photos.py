@@ -14,6 +14,11 @@ from hubsight.model.files import inside
 
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif"})
 """Of files that are taken for photos."""
+PHOTO_KINDS = ", ".join(sorted(suffix.lstrip(".") for suffix in PHOTO_SUFFIXES))
+"""As a message names them."""
+
+_OF_THE_SYSTEM = frozenset({"thumbs.db", "desktop.ini"})
+"""Files that a system puts into a folder by itself, beside those that begin with a dot."""
 
 
 class JobContext:
@@ -67,11 +72,9 @@ def _matching(pattern: str, field: str, context: JobContext) -> list[Path]:
     if _has_wildcard(str(Path(pattern).parent)):
         context.complain(field, f'"{pattern}" has a wildcard in the folder', "Use * in the file's name only")
         return []
-    found = _glob(path.parent, path.name)
+    found = photos_in(path.parent, path.name)
     if not found and context.need_photos:
-        kinds = ", ".join(sorted(suffix.lstrip(".") for suffix in PHOTO_SUFFIXES))
-        remedy = f"Put the photos there ({kinds}), or correct the name, or delete the side's table"
-        context.complain(field, f'no photo matches "{pattern}"', remedy)
+        _complain_of_none(path.parent, pattern, field, context)
     return [photo for photo in found if context.inside(str(photo.relative_to(context.folder)), field)]
 
 
@@ -79,19 +82,26 @@ def _has_wildcard(name: str) -> bool:
     return any(letter in name for letter in "*?[")
 
 
-def _one_photo(path: Path, name: str, field: str, context: JobContext) -> list[Path]:
-    if path.is_file():
-        return [path]
-    names = [item.name for item in _glob(path.parent, "*")]
-    close = difflib.get_close_matches(path.name, names, n=1)
-    otherwise = "Check the name, or copy the photo into the job folder"
-    remedy = f'Did you mean "{Path(name).with_name(close[0]).as_posix()}"?' if close else otherwise
-    context.complain(field, f'there is no file "{name}"', remedy)
-    return []
+def _complain_of_none(where: Path, pattern: str, field: str, context: JobContext) -> None:
+    """Say that a pattern names no photo: an empty folder waits for photos, another one may be misspelt."""
+    if is_empty(where):
+        remedy = f"Copy them there: hubsight add {context.folder} does it. Lengths by hand need no photos"
+        context.complain(field, f'there are no photos in "{where.name}" yet', remedy)
+        return
+    remedy = f"Put the photos there ({PHOTO_KINDS}), or correct the name, or delete the side's table"
+    context.complain(field, f'no photo matches "{pattern}"', remedy)
 
 
-def _glob(folder: Path, pattern: str) -> list[Path]:
-    """Photos in ``folder`` whose name matches, in any case of letters, in the order of their names."""
+def is_empty(folder: Path) -> bool:
+    """Tell whether a folder is there, and holds nothing that a person put into it."""
+    if not folder.is_dir():
+        return False
+    names = (item.name.lower() for item in folder.iterdir())
+    return all(name.startswith(".") or name in _OF_THE_SYSTEM for name in names)
+
+
+def photos_in(folder: Path, pattern: str = "*") -> list[Path]:
+    """Return the photos of a folder whose name matches, in any case of letters, in the order of their names."""
     if not folder.is_dir():
         return []
     return sorted(
@@ -102,3 +112,15 @@ def _glob(folder: Path, pattern: str) -> list[Path]:
         and fnmatch.fnmatch(item.name.lower(), pattern.lower())
         and item.is_file()
     )
+
+
+def _one_photo(path: Path, name: str, field: str, context: JobContext) -> list[Path]:
+    if path.is_file():
+        return [path]
+    names = [item.name for item in photos_in(path.parent)]
+    close = difflib.get_close_matches(path.name, names, n=1)
+    otherwise = "Check the name, or copy the photo into the job folder"
+    remedy = f'Did you mean "{Path(name).with_name(close[0]).as_posix()}"?' if close else otherwise
+    context.complain(field, f'there is no file "{name}"', remedy)
+    return []
+

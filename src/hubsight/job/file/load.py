@@ -14,6 +14,7 @@ from hubsight.job.file.changes import changed
 from hubsight.job.file.find_photos import JobContext, find_photos
 from hubsight.job.file.from_kit import Resolved, resolve
 from hubsight.job.file.hub_of import with_hub
+from hubsight.job.file.left_out import side_left_out
 from hubsight.job.file.model import JobFile, RepeatTable, SideTable
 from hubsight.job.file.photos_say import CameraByTags, aged_target, camera_by_tags, read_headers
 from hubsight.job.file.problems import JobFileError, validation_problems
@@ -90,6 +91,8 @@ class Job:
     hub
         File of the job that the hub is taken from; None if it is this job's own. ``folder`` is then that
         job's, and so are photos and record.
+    left_out
+        The side of which there are neither photos nor readings, while the other one is photographed.
     """
 
     name: str
@@ -104,6 +107,7 @@ class Job:
     flat: JobFlat | None = None
     lying: JobLying | None = None
     hub: Path | None = None
+    left_out: SideName | None = None
 
 
 def photo_sets(job: Job) -> tuple[tuple[Path, ...], ...]:
@@ -166,7 +170,8 @@ def load_job(
     context.raise_problems()
     table = _checked(resolved, text, file.name)
     _complain_of_print(table, context)
-    sides = _sides(table, context)
+    left_out = side_left_out(table.sides, context.folder)
+    sides = _sides(table, context, left_out)
     flat = _flat(table, context)
     lying = _lying(table, context)
     profile = _profile(table, context) or resolved.profile
@@ -189,6 +194,7 @@ def load_job(
         flat=flat,
         lying=lying,
         hub=hub,
+        left_out=left_out,
     )
 
 
@@ -240,12 +246,13 @@ def _profile(table: JobFile, context: JobContext) -> Path | None:
     return path
 
 
-def _sides(table: JobFile, context: JobContext) -> tuple[JobSide, ...]:
+def _sides(table: JobFile, context: JobContext, left_out: SideName | None) -> tuple[JobSide, ...]:
     named: list[tuple[SideName, SideTable | None]] = [
         ("drive", table.sides.drive),
         ("non_drive", table.sides.non_drive),
     ]
-    sides = tuple(_side(name, side, table, context) for name, side in named if side is not None)
+    wanted = ((name, side) for name, side in named if name != left_out)
+    sides = tuple(_side(name, side, table, context) for name, side in wanted if side is not None)
     if not sides and not table.lying.photos:
         context.complain("sides", "no side is stated", "Add a table [sides.drive] or [sides.non_drive]")
     _complain_of_shared_photos(sides, context)
