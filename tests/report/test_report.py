@@ -143,6 +143,36 @@ def test_a_photo_that_is_gone_or_exchanged_is_not_shown(record, job_folder):
     assert Page(render_report(record, None)).of("img") == []
 
 
+def test_what_changed_since_is_said_on_report_and_order_sheet(record, job_folder):
+    assert "Out of date" not in Page(render_report(record, job_folder)).text
+    assert "Out of date" not in Page(render_order(record, job_folder)).text
+    file = job_folder / "job.toml"
+    file.write_text(file.read_text().replace("value = 596,", "value = 598,"))
+    Image.new("RGB", (400, 300)).save(job_folder / "drive" / "IMG_2.jpg")
+    (job_folder / "non_drive" / "IMG_1.jpg").rename(job_folder / "non_drive" / "IMG_7.jpg")
+    for page in (render_report(record, job_folder), render_order(record, job_folder)):
+        said = Page(page).text
+        assert "Out of date: the job was changed after it was measured." in said
+        assert "in job.toml rim.erd corrected: 596.00 ± 0.00 to 598.00 ± 0.00" in said
+        assert "drive/IMG_2.jpg is another file" in said
+        assert "non_drive/IMG_7.jpg was added" in said
+        assert "non_drive/IMG_1.jpg was taken out" in said
+    assert "Out of date" not in Page(render_order(record)).text, "a record that was sent alone"
+
+
+def test_the_command_says_what_changed_since(record, job_folder):
+    def run():
+        return CliRunner().invoke(app, ["report", str(job_folder)])
+
+    assert run().stderr == ""
+    file = job_folder / "job.toml"
+    file.write_text(file.read_text() + '[label]\ncustomer = "somebody"\n')
+    assert "in job.toml the words of [label] are others" in run().stderr
+    file.write_text(file.read_text().replace("crosses = 2", "croses = 2"))
+    assert "job.toml cannot be read as it is now (this field is not known)" in run().stderr
+    assert f"hubsight measure {job_folder}" in run().stderr
+
+
 def test_a_photo_outside_the_folder_is_not_shown(record, job_folder, tmp_path):
     Image.new("RGB", (400, 300), (90, 60, 120)).save(tmp_path / "IMG_1.jpg")
     sides = record.measurement.sides

@@ -10,6 +10,7 @@ import typer
 from hubsight.cli.common import bad, bad_input
 from hubsight.model.files import write_atomically
 from hubsight.record import read_record
+from hubsight.record.current import out_of_date
 from hubsight.report import render_order, render_report
 
 REPORT_FILE, ORDER_FILE = "report.html", "order.html"
@@ -30,10 +31,16 @@ def report(
         record = read_record(job)
         folder = job if job.is_dir() else job.parent
         file = out or folder / (ORDER_FILE if order else REPORT_FILE)
-        page = render_order(record) if order else render_report(record, folder)
+        page = render_order(record, folder) if order else render_report(record, folder)
+        changes = out_of_date(record, folder)
         try:
             write_atomically(file, page.encode())
         except OSError as error:
             what = f"the report cannot be written there ({error.strerror})"
             raise bad(str(file), what, "Name another file with --out") from error
     typer.echo(f"{file} written. It opens in any browser, and prints from there.")
+    if changes:
+        typer.echo("The job was changed after it was measured, and the page says so:", err=True)
+        for change in changes:
+            typer.echo(f"  {change}", err=True)
+        typer.echo(f"Run it again after: hubsight measure {job}", err=True)

@@ -227,6 +227,6 @@ def report_page(folder: Path) -> tuple[str, tuple[str, ...]]:
 def order_page(folder: Path) -> tuple[str, tuple[str, ...]]:
     """Make the order sheet of a job's record; or say why it cannot be made."""
     try:
-        return render_order(read_record(folder)), ()
+        return render_order(read_record(folder), folder), ()
     except JobFileError as error:
         return "", in_page_words(error)

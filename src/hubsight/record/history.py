@@ -93,7 +93,7 @@ def _change(before: Record, after: Record) -> RecordChange:
         after,
         reasons=(
             *_input_reasons(before.inputs, after.inputs),
-            *_statement_reasons(before.statements, after.statements),
+            *statement_reasons(before.statements, after.statements),
             *software_reasons(before, after),
         ),
         figures=figure_changes(before, after, DISPLAYED_MM),
@@ -117,7 +117,8 @@ def _input_reasons(before: Sequence[InputFile], after: Sequence[InputFile]) -> I
             yield f"{new[path].kind} {path} {what}"
 
 
-def _statement_reasons(before: Sequence[Statement], after: Sequence[Statement]) -> Iterator[str]:
+def statement_reasons(before: Sequence[Statement], after: Sequence[Statement]) -> Iterator[str]:
+    """Yield every statement that was added, taken back or corrected."""
     old, new = ({item.field: item for item in items} for items in (before, after))
     for field in dict.fromkeys((*old, *new)):
         if field not in old:

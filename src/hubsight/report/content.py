@@ -11,6 +11,7 @@ from markupsafe import Markup
 from hubsight.model.cautions import CAUTIONS
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import MeasuredSide
+from hubsight.record.current import out_of_date
 from hubsight.record.history import shown
 from hubsight.record.model import Record
 from hubsight.report.pictures import ShownSet, lying_pictures, side_pictures
@@ -59,6 +60,7 @@ class ReportContent:
     """The whole report: the job as every place shows it, and what only the report has."""
 
     record: Record
+    out_of_date: tuple[str, ...]
     title: str
     job: JobView
     drawing: Markup | None
@@ -77,12 +79,13 @@ def report_content(record: Record, folder: Path | None) -> ReportContent:
     record
         As written.
     folder
-        The job folder, for the photos; without it the report has none.
+        The job folder, for the photos, and for what was changed since; without it the report has neither.
     """
     result = record.measurement
     view = job_view(result)
     return ReportContent(
         record=record,
+        out_of_date=() if folder is None else out_of_date(record, folder),
         title=record.label.hub or record.job,
         job=view,
         drawing=hub_from_the_side(result),

@@ -57,20 +57,22 @@ def render_report(record: Record, folder: Path | None) -> str:
     return _PAGES.get_template("report.html.j2").render(report=content, style=_style())
 
 
-def render_order(record: Record) -> str:
+def render_order(record: Record, folder: Path | None = None) -> str:
     """Return the order sheet of a record as one HTML page that prints on one sheet.
 
     Parameters
     ----------
     record
         As measured and written.
+    folder
+        The job folder; the sheet then says what was changed there since.
 
     Returns
     -------
     str
         A whole document: no script, nothing that is loaded from elsewhere.
     """
-    return _PAGES.get_template("order.html.j2").render(order=order_content(record), style=_style())
+    return _PAGES.get_template("order.html.j2").render(order=order_content(record, folder), style=_style())
 
 
 def _style() -> Markup:
