@@ -190,6 +190,76 @@ def test_asked_with_the_likely_side_as_what_enter_takes(add, tmp_path):
     }
 
 
+def test_an_answer_that_is_none_is_explained_and_short_words_do(add, tmp_path):
+    result = add(typed="left side\n?\nds\nl\nnon-drive\n")
+    assert result.exit_code == 0, result.output
+    assert result.stdout.count("the hub lies on its flanges") == 3, "l may be lying or leave"
+    assert "Next: hubsight measure" in result.stdout
+    assert len(list((tmp_path / "job" / "drive").iterdir())) == 4
+
+
+def test_ctrl_c_in_the_second_question_says_what_is_in_the_job(add, tmp_path):
+    result = add(typed="drive\n")
+    assert result.exit_code == 1
+    assert "Photos named with -> are in the job; the others stay where they are." in result.stderr
+    assert len(list((tmp_path / "job").rglob("*.jpg"))) == 4
+
+
+def test_a_photo_belongs_to_one_side(add, tmp_path):
+    assert add("--side", "drive").exit_code == 0
+    result = add("--side", "non_drive")
+    assert result.exit_code == 1
+    assert result.stderr.count("it lies in drive already") == 8
+    assert not (tmp_path / "job" / "non_drive").exists()
+    assert "non_drive" not in (tmp_path / "job" / "job.toml").read_text()
+
+
+def run_plain(*arguments):
+    return CliRunner().invoke(app, [str(argument) for argument in arguments])
+
+
+def test_a_folder_means_its_photos(add, photo, tmp_path):
+    (tmp_path / "phone" / "notes.txt").write_text("no photo")
+    result = run_plain("add", tmp_path / "job", tmp_path / "phone", "--side", "drive")
+    assert result.exit_code == 0, result.output
+    assert len(list((tmp_path / "job" / "drive").iterdir())) == 8
+
+
+def test_a_job_whose_file_is_not_filled_in_yet_takes_photos(photo, tmp_path):
+    assert run_plain("start", tmp_path / "new").exit_code == 0
+    result = run_plain("add", tmp_path / "new", photo("IMG_1.jpg").file)
+    assert result.exit_code == 1
+    assert "IMG_1.jpg: " in result.stderr
+    assert "gauges" not in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["phone/IMG_1.jpg", "phone/IMG_2.jpg"], "IMG_1.jpg: this is a photo. Name the job's folder first."),
+        (["no-job", "phone"], "there is no such folder. Check the name, or begin the job: hubsight start"),
+        (["phone", "phone"], "there is no job.toml in this folder. Check the name"),
+        (["job", "empty"], "empty: there are no photos in this folder. Name photos (heic,"),
+        (["job", "phone/IMG_77.jpg"], "IMG_77.jpg: there is no such file or folder"),
+        (["job/other.toml", "phone"], "there is no such file. Check the name, or name the job's folder."),
+    ],
+)
+def test_a_wrong_name_is_told_for_what_it_is(add, tmp_path, arguments, said):
+    (tmp_path / "empty").mkdir()
+    result = run_plain("add", *(tmp_path / name for name in arguments))
+    assert result.exit_code == 2
+    assert said in result.stderr
+
+
+def test_a_photo_without_the_sheet_is_left_with_what_to_do(add, tmp_path, monkeypatch):
+    refusal = Refusal(reason="the printed target was not found", remedy="Photograph the hub on the target")
+    monkeypatch.setattr("hubsight.cli.add.see_in_photo", lambda file, *_: SeenInPhoto(file, refusal))
+    result = add()
+    assert result.exit_code == 1
+    assert "IMG_1.jpg: the printed target was not found. Photograph the hub on the target" in result.stderr
+    assert "--side drive" not in result.stderr, "nobody can say what it shows"
+
+
 def test_without_a_terminal_what_is_not_sure_stays_and_is_named(add, tmp_path):
     result = add()
     assert result.exit_code == 1

@@ -62,7 +62,9 @@ def misspelt(job):
 @pytest.mark.parametrize("spoil", [readings, other_file, misspelt])
 def test_a_side_that_something_is_known_of_or_that_may_be_misspelt_stays(job, spoil):
     spoil(job)
-    with pytest.raises(JobFileError, match=r"sides\.non_drive\.photos: (no photo matches|there are no photos)"):
+    with pytest.raises(
+        JobFileError, match=r"sides\.non_drive\.photos: (no photo matches|there are no photos)"
+    ):
         load_job(job)
     assert names(job, need_photos=False) == ["drive", "non_drive"]
 

@@ -87,7 +87,49 @@ def test_a_slip_is_told_and_asked_again(start, tmp_path):
     raw = tomllib.loads((tmp_path / "my hub" / "job.toml").read_text())
     assert (raw["target"]["bar_x"], raw["target"]["bar_y"]) == ([119.5], [119.4])
     assert raw["gauges"]["a"]["length"] == [100]
-    assert "Still open: diameter of its wire, over-locknut" in result.stdout
+    assert "Still open: over-locknut, ERD of the rim, spokes of the whole wheel, crosses." in result.stdout
+
+
+def test_lists_as_people_type_them_and_what_is_wrong_as_it_was_typed(start, tmp_path):
+    typed = ["", "119,52,119,48", "119.5,119.6", "119,4, 119,5 ,119,45", "100", "", "", "", "no", *[""] * 6]
+    result = start(typed)
+    assert result.exit_code == 0, result.output
+    assert '"119,52,119,48" is not a number' in result.stdout
+    raw = tomllib.loads((tmp_path / "my hub" / "job.toml").read_text())
+    assert raw["target"]["bar_x"] == [119.5, 119.6]
+    assert raw["target"]["bar_y"] == [119.4, 119.5, 119.45]
+    assert raw["sides"]["drive"]["block_thickness"] == 0
+
+
+def test_a_slip_that_both_sides_share_is_told_once(start):
+    result = start([*[""] * 7, "142", *[""] * 7])
+    assert result.stdout.count("142.0 is out of range") == 1
+
+
+@pytest.mark.parametrize(
+    ("sides", "said"),
+    [
+        ("both", "Photograph both sides, then run: hubsight add"),
+        ("drive", "Photograph the drive side, then run: hubsight add"),
+        ("non", "Photograph the non-drive side, then run: hubsight add"),
+        ("none", "Write your readings into the tables [sides...caliper]"),
+    ],
+)
+def test_the_next_steps_are_those_of_the_answers(start, sides, said):
+    answers = {**dict.fromkeys(ANSWERS, ""), "sides": "non_drive" if sides == "non" else sides}
+    result = start(answers[question.field] for question in QUESTIONS)
+    assert said in result.stdout
+    assert ("hubsight lengths" in result.stdout) == (sides == "none")
+    assert ("hubsight measure" in result.stdout) == (sides != "none")
+    assert 'hubsight bench "' in result.stdout
+
+
+@pytest.mark.parametrize("typed", [[""] * k for k in range(len(QUESTIONS))])
+def test_every_question_can_be_ended_and_says_so(start, tmp_path, typed):
+    result = start(typed)
+    assert result.exit_code == 1
+    assert result.stderr.endswith("Nothing was written.\n")
+    assert not (tmp_path / "my hub").exists()
 
 
 def test_one_can_go_back_and_ask_what_is_meant(start, tmp_path):

@@ -109,6 +109,17 @@ def test_where_nobody_knows_which_photos_are_meant_the_set_is_refused(whole, sma
     assert refusal.sentence().startswith("small-good0.png has another size")
 
 
+def test_a_photo_of_something_else_is_left_out_once_and_accuses_no_other(good, tmp_path):
+    other = tmp_path / "a-cat.png"
+    Image.effect_noise((640, 500), 90).convert("RGB").save(other)
+    for whole in (good, good[:2]):
+        shots, notes = take_shots([other, *whole], A4)
+        assert [shot.photo.path for shot in shots] == list(whole)
+        (said,) = [note for note in notes if "left out" in note]
+        assert said.startswith("a-cat.png was left out: ")
+        assert "another size" not in said
+
+
 def test_a_photo_saved_anew_is_used_once(good, tmp_path):
     again = tmp_path / "again.jpg"
     with Image.open(good[1]) as picture:

@@ -157,15 +157,17 @@ def _sight(
                 notes = tuple(sheet_view(picture, sighting).sentences())
                 seen.append(CalibrationPhoto(read[-1], sighting, notes))
         step()
-    odd = strangers(read)
-    strange = {id(read[number]) for number in odd}
+    sighted = [one.photo for one in seen] or read
+    odd = strangers(sighted)
+    strange = {id(sighted[number]) for number in odd}
     return [one for one in seen if id(one.photo) not in strange], [*left_out, *odd.values()]
 
 
 def _too_few(used: Sequence[CalibrationPhoto], left_out: Sequence[Refusal]) -> Refusal:
     """Return a refusal of the set; a fault that every photo has is what is to be mended."""
     if not left_out:
-        reason = f"{len(used)} photos cannot calibrate a camera: it takes {FEWEST_PHOTOS} to 30"
+        photos = "one photo" if len(used) == 1 else f"{len(used)} photos"
+        reason = f"{photos} cannot calibrate a camera: it takes {FEWEST_PHOTOS} to 30"
         return Refusal(reason=reason, remedy=HOW_TO)
     if not used and len({(one.reason, one.remedy) for one in left_out}) == 1:
         return left_out[0]

@@ -14,7 +14,7 @@ from hubsight.calibrate.plots import write_coverage, write_trust
 from hubsight.calibrate.report import calibration_document, print_calibration
 from hubsight.camera.profile import save_profile
 from hubsight.cli.working import progress_bar
-from hubsight.job.file.bare import check_photos
+from hubsight.job.file.bare import named_photos
 from hubsight.job.file.problems import JobFileError, Problem
 from hubsight.kit.store import KitError, check_name, save_item, user_kit_folder
 from hubsight.model.refusal import Refusal
@@ -41,7 +41,7 @@ def run_calibration(
     Parameters
     ----------
     paths
-        Photos of the target alone.
+        Photos of the target alone, or folders of such.
     paper, bars
         The target, and the readings of its check bars along x and y, mm.
     out
@@ -65,7 +65,7 @@ def run_calibration(
     hubsight.job.JobFileError
         Where readings or files cannot be used, or the profile not be written.
     """
-    check_photos(list(paths))
+    paths = named_photos(paths)
     for path, what in ((out, "profile"), (plot, "picture"), (trust, "picture")):
         if path is not None and not path.parent.is_dir():
             raise _no_place(path, what, "there is no such folder")

@@ -69,6 +69,11 @@ def say_wrong(sentence: str) -> None:
         typer.echo(json.dumps({"error": sentence}, ensure_ascii=False))
 
 
+def quoted(path: Path) -> str:
+    """Return a path as it can be typed in a command."""
+    return f'"{path}"' if " " in str(path) else str(path)
+
+
 def bad(file: str, what: str, remedy: str) -> JobFileError:
     """Return the error of one problem: where, what is wrong, what to do."""
     return JobFileError([Problem(file, None, "", what, remedy)])

@@ -11,7 +11,7 @@ from rich.console import Console
 
 from hubsight.cli.common import ExitCode, Readings, bad, bad_input, reading
 from hubsight.cli.working import Verbose, working
-from hubsight.job.file.bare import check_photos
+from hubsight.job.file.bare import named_photos
 from hubsight.job.proof import ProofStatements, prove
 from hubsight.kit import Kit
 from hubsight.kit.proofs import Proof, read_proofs
@@ -83,7 +83,7 @@ def proof(  # noqa: PLR0917 - Typer passes options by name
             raise bad("--picture", "it draws the history", "Add --history")
         if not photos:
             raise bad("proof", "no photos are named", "Name the photos of the rod, or add --history")
-        check_photos(photos)
+        photos = named_photos(photos)
         if not length:
             raise bad(
                 "--length", "this is missing", "Measure the rod from end to end with the caliper, in mm"

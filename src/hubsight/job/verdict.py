@@ -351,8 +351,9 @@ def of_the_whole(result: JobResult) -> Iterator[Reason]:
     for text in result.notes:
         yield Reason(sentence=text, remedy="Mind it next time", about="kit", severity="note")
     if result.left_out is not None:
+        side = SIDE_WORDS[result.left_out].lower()
         yield Reason(
-            sentence=f"the {SIDE_WORDS[result.left_out].lower()} is left out: it has neither photos nor readings",
+            sentence=f"the {side} is left out: it has neither photos nor readings",
             remedy="Add its photos, or readings by hand, before you order for it",
             about=f"sides.{result.left_out}.photos",
             severity="note",

@@ -55,7 +55,11 @@ def out_of_date(record: Record, folder: Path) -> tuple[str, ...]:
     stated = () if job.table is None else tuple(statements_of(job.table))
     label = job.table is not None and job.table.label != record.label
     said = (f"in {file.name} {reason}" for reason in statement_reasons(record.statements, stated))
-    return (*said, *([f"in {file.name} the words of [label] are others"] if label else ()), *_photos(record, job))
+    return (
+        *said,
+        *([f"in {file.name} the words of [label] are others"] if label else ()),
+        *_photos(record, job),
+    )
 
 
 def _photos(record: Record, job: Job) -> Iterator[str]:

@@ -63,6 +63,7 @@ def take_shots(
         return Refusal(reason="no photos are stated for this side", remedy="Add the names of its photos")
     shots: list[Shot] = []
     read: list[Photo] = []
+    blind: set[int] = set()
     bad: list[Refusal] = []
     notes: list[str] = []
     looked_at = at_once(partial(_look, geometry=geometry), photos)
@@ -82,6 +83,7 @@ def take_shots(
             continue
         read.append(photo)
         if isinstance(shot, Refusal):
+            blind.add(len(read) - 1)
             bad.append(shot)
             continue
         twin = next((one for one in shots if same_view(one.sighting, shot.sighting)), None)
@@ -92,10 +94,11 @@ def take_shots(
             continue
         shots.append(shot)
         notes += [f"{photo.file}: {s}" for s in sheet_view(shot.picture, shot.sighting).sentences()]
-    unlike = strangers(read)
-    if unlike and len(read) - len(unlike) < max(LEAST_ALIKE, len(unlike) + 1):
+    sighted = [one for number, one in enumerate(read) if number not in blind] or read
+    unlike = strangers(sighted)
+    if unlike and len(sighted) - len(unlike) < max(LEAST_ALIKE, len(unlike) + 1):
         return next(iter(unlike.values()))
-    shots = [shot for shot in shots if not any(shot.photo is read[number] for number in unlike)]
+    shots = [shot for shot in shots if not any(shot.photo is sighted[number] for number in unlike)]
     bad += unlike.values()
     if bad and len(shots) < LEAST_LEFT:
         return bad[0]

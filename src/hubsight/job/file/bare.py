@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from pydantic import ValidationError
 
-from hubsight.job.file.find_photos import PHOTO_SUFFIXES
+from hubsight.job.file.find_photos import PHOTO_KINDS, PHOTO_SUFFIXES, photos_in
 from hubsight.job.file.load import Job, JobSide
 from hubsight.job.file.model import JobFile
 from hubsight.job.file.photos_say import CameraByTags, camera_by_tags, read_headers
@@ -88,9 +89,8 @@ def _missing(files: list[Path]) -> list[Problem]:
 
 
 def _no_photos(files: list[Path]) -> list[Problem]:
-    kinds = ", ".join(sorted(suffix.lstrip(".") for suffix in PHOTO_SUFFIXES))
     return [
-        Problem(str(file), None, "", "this is no photo", f"Give photos ({kinds}), or one job folder")
+        Problem(str(file), None, "", "this is no photo", f"Give photos ({PHOTO_KINDS}), or one job folder")
         for file in files
         if file.suffix.lower() not in PHOTO_SUFFIXES
     ]
@@ -101,6 +101,23 @@ def check_photos(files: list[Path]) -> None:
     problems = _missing(files) or _no_photos(files)
     if problems:
         raise JobFileError(problems)
+
+
+def named_photos(paths: Sequence[Path]) -> list[Path]:
+    """Return the photos that are named: each file, and of each folder all photos that lie in it.
+
+    Raises
+    ------
+    JobFileError
+        For what is not there or no photo by its name, and for a folder without photos.
+    """
+    photos = [photo for path in paths for photo in (photos_in(path) if path.is_dir() else [path])]
+    bare = [path for path in paths if path.is_dir() and not photos_in(path)]
+    if bare:
+        what, remedy = "there are no photos in this folder", f"Name photos ({PHOTO_KINDS}), or their folder"
+        raise JobFileError(Problem(str(path), None, "", what, remedy) for path in bare)
+    check_photos(photos)
+    return photos
 
 
 def job_of_photos(photos: list[Path], stated: BareStatements) -> Job:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -23,8 +24,8 @@ from hubsight.model.stated import SideName
 Value = float | int | str | list[float] | list[str] | None
 """What a field may be set to; None is "not stated"."""
 
-_COMMA_IN_NUMBER = re.compile(r"(?<=\d),(?=\d)")
-"""A decimal comma; one before a space parts two numbers."""
+_BETWEEN = re.compile(r"(?:[\s;]|,(?=\s))+")
+"""What parts two numbers: spaces, semicolons, a comma before a space."""
 _MILLIMETRES = re.compile(r"(?<=\d)\s*mm(?![^\s;,])", re.IGNORECASE)
 """The unit after a number, which may be left out."""
 
@@ -131,7 +132,8 @@ def without_gauge(folder: Path, gauge: str) -> None:
 def typed_readings(text: str) -> list[float]:
     """Read what a person types: one or several numbers, with a decimal point or comma, with "mm" or without.
 
-    Several are parted by spaces or semicolons; a comma before a space parts them too.
+    Several are parted by spaces or semicolons; a comma before a space, or between numbers with points, parts
+    them too.
 
     Raises
     ------
@@ -139,10 +141,9 @@ def typed_readings(text: str) -> list[float]:
         If something is no number.
     """
     values = []
-    plain = _MILLIMETRES.sub(" ", text)
-    for word in _COMMA_IN_NUMBER.sub(".", plain).replace(";", " ").replace(",", " ").split():
+    for word in _words(_MILLIMETRES.sub(" ", text)):
         try:
-            value = float(word)
+            value = float(word.replace(",", "."))
         except ValueError:
             value = math.nan
         if not math.isfinite(value):
@@ -150,6 +151,13 @@ def typed_readings(text: str) -> list[float]:
             raise one_problem(JOB_FILE_NAME, f'"{word[:40]}" is not a number', remedy)
         values.append(value)
     return values
+
+
+def _words(text: str) -> Iterator[str]:
+    """Yield what stands for one number each."""
+    for word in filter(None, (part.strip(",") for part in _BETWEEN.split(text.strip()))):
+        parts = word.split(",")
+        yield from parts if all("." in part for part in parts) else [word]
 
 
 def _no_sides() -> Table:

@@ -101,7 +101,7 @@ def is_empty(folder: Path) -> bool:
 
 
 def photos_in(folder: Path, pattern: str = "*") -> list[Path]:
-    """Return the photos of a folder whose name matches, in any case of letters, in the order of their names."""
+    """Return the photos of a folder whose name matches, in any case of letters, sorted by name."""
     if not folder.is_dir():
         return []
     return sorted(
@@ -123,4 +123,3 @@ def _one_photo(path: Path, name: str, field: str, context: JobContext) -> list[P
     remedy = f'Did you mean "{Path(name).with_name(close[0]).as_posix()}"?' if close else otherwise
     context.complain(field, f'there is no file "{name}"', remedy)
     return []
-

@@ -61,6 +61,19 @@ def keep_photo(photo: Path, folder: Path, place: str) -> Kept:
         raise one_problem(photo.name, what, "Check the disk and the folder's permissions") from error
 
 
+def kept_elsewhere(photo: Path, folder: Path, place: str) -> Path | None:
+    """Return where else in the job the same photo lies: in another of its folders; None if in none."""
+    try:
+        size, contents = photo.stat().st_size, _digest(photo)
+        others = (item for item in sorted(folder.iterdir()) if item.is_dir() and item.name != place)
+        files = (file for other in others for file in sorted(other.iterdir()) if file.is_file())
+        return next(
+            (file for file in files if file.stat().st_size == size and _digest(file) == contents), None
+        )
+    except OSError:  # keeping it says what is wrong
+        return None
+
+
 def _copied(photo: Path, where: Path) -> Path:
     handle, name = tempfile.mkstemp(dir=where, prefix=".adding-")
     os.close(handle)

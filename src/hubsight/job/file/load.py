@@ -11,7 +11,7 @@ from pydantic import ValidationError
 
 from hubsight.job.file.build_tables import reading_or_zero
 from hubsight.job.file.changes import changed
-from hubsight.job.file.find_photos import JobContext, find_photos
+from hubsight.job.file.find_photos import PHOTO_SUFFIXES, JobContext, find_photos
 from hubsight.job.file.from_kit import Resolved, resolve
 from hubsight.job.file.hub_of import with_hub
 from hubsight.job.file.left_out import side_left_out
@@ -129,10 +129,19 @@ def find_job_file(path: Path) -> Path:
         If there is none.
     """
     file = path / JOB_FILE_NAME if path.is_dir() else path
-    if not file.is_file():
-        what = f"there is no {JOB_FILE_NAME} in this folder" if path.is_dir() else "there is no such file"
-        raise refused(str(path), what, f"Write one with: hubsight start {path}")
+    if not file.is_file() or path.suffix.lower() in PHOTO_SUFFIXES:
+        raise _no_job(path)
     return file
+
+
+def _no_job(path: Path) -> JobFileError:
+    """Return what to say of a name that is no job."""
+    if path.suffix.lower() in PHOTO_SUFFIXES:
+        return refused(str(path), "this is a photo", "Name the job's folder first")
+    if path.suffix.lower() == Path(JOB_FILE_NAME).suffix:
+        return refused(str(path), "there is no such file", "Check the name, or name the job's folder")
+    what = f"there is no {JOB_FILE_NAME} in this folder" if path.is_dir() else "there is no such folder"
+    return refused(str(path), what, f"Check the name, or begin the job: hubsight start {path}")
 
 
 def load_job(

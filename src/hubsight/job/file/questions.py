@@ -22,6 +22,9 @@ Kind = Literal["readings", "choice", "count", "words", "sides", "stock", "gauge"
 _INCH = ("in", "inch", "inches", '"', "″")
 """What a reading in inches ends with."""
 
+_NO_BLOCK = ("none", "no", "without")
+"""Answers to the question for a block's thickness that mean 0."""
+
 NONE_OF_THEM = "none"
 """Answer to the question for the sides where there will be no photos."""
 
@@ -42,6 +45,8 @@ class Question:
         How the answer is read.
     choices
         Of which one is to be typed; the first stands where nothing is typed.
+    needed
+        Whether lengths by photos cannot do without it.
     """
 
     field: str
@@ -49,10 +54,13 @@ class Question:
     hint: str
     kind: Kind = "readings"
     choices: tuple[str, ...] = ()
+    needed: bool = True
 
 
 QUESTIONS = (
-    Question("target.paper", "Paper of the printed target", "", "choice", tuple(PAPER_TITLE)),
+    Question(
+        "target.paper", "Paper of the printed target", "Its corner says it", "choice", tuple(PAPER_TITLE)
+    ),
     Question(
         "target.bar_x",
         "Check bar along the long side, mm",
@@ -61,29 +69,31 @@ QUESTIONS = (
     Question("target.bar_y", "Check bar along the short side, mm", "From tick to tick with the caliper"),
     Question(
         "gauges.a.length",
-        "Gauge spoke, mm",
+        "Length of the gauge spoke, mm",
         "From under its head to its far end, about 100; three readings are better. Or its name in your kit",
         "gauge",
     ),
     Question(
         "gauges.a.tip",
-        "What is on its far end",
+        "Far end of the gauge spoke",
         "flat: it is cut off square; nipple: the length goes to the nipple's end",
         "choice",
         ("flat", "nipple"),
     ),
-    Question("gauges.a.diameter", "Diameter of its wire, mm", "2.0 on most spokes, at the far end"),
+    Question(
+        "gauges.a.diameter", "Diameter of its wire, mm", "2.0 on most spokes, at the far end", needed=False
+    ),
     Question(
         "sides",
-        "Which sides will you photograph",
+        "Sides that you photograph",
         "none: lengths are worked out from readings by hand",
         "sides",
         ("both", "drive", "non_drive", NONE_OF_THEM),
     ),
     Question(
         "block_thickness",
-        "Block under the hub, mm",
-        "Its thickness, if the end face does not stand on the paper itself; 0 without a block",
+        "Thickness of a block under the hub, mm",
+        "Only if the end face does not stand on the paper itself; 0 without a block",
     ),
     Question(
         "hub.over_locknut", "Over-locknut, mm", "From end face to end face, where the frame or fork clamps"
@@ -145,7 +155,8 @@ def answered(text: str, question: Question, typed: str, gauges: tuple[str, ...] 
 def left_open(text: str) -> tuple[str, ...]:
     """Return the words of the questions whose fields are still empty, as far as lengths need them."""
     raw = tomllib.loads(text)
-    wanted = (q for q in QUESTIONS if q.kind in ("readings", "count", "gauge") and "." in q.field)
+    kinds = ("readings", "count", "gauge")
+    wanted = (q for q in QUESTIONS if q.kind in kinds and "." in q.field and q.needed)
     return tuple(q.words.removesuffix(", mm") for q in wanted if _empty(raw, q.field))
 
 
@@ -174,7 +185,7 @@ def _put(document: Any, field: str, value: object) -> tuple[str, ...]:
 def _fill_readings(document: Any, question: Question, typed: str, _: tuple[str, ...]) -> tuple[str, ...]:
     if question.field != "block_thickness":
         return _put(document, question.field, _readings(typed))
-    values = _readings(typed)
+    values = [0.0] if typed.lower() in _NO_BLOCK else _readings(typed)
     if len(values) > 1:
         raise one_problem(question.words, f"{len(values)} values stand where one belongs", "Type one")
     fields = [f"sides.{side}.{question.field}" for side in document["sides"]]
@@ -184,10 +195,19 @@ def _fill_readings(document: Any, question: Question, typed: str, _: tuple[str, 
 
 
 def _fill_choice(document: Any, question: Question, typed: str, _: tuple[str, ...]) -> tuple[str, ...]:
-    return _put(document, question.field, _choice(question, typed))
+    return _put(document, question.field, chosen(question, typed))
 
 
-def _choice(question: Question, typed: str) -> str:
+def chosen(question: Question, typed: str) -> str:
+    """Return the one of a question's choices that is meant; the first where nothing is typed.
+
+    Raises
+    ------
+    JobFileError
+        If none is, or several are.
+    """
+    if not typed.strip():
+        return question.choices[0]
     word = typed.lower().replace("-", "_").replace(" ", "_")
     fitting = [choice for choice in question.choices if choice.startswith(word)]
     if len(fitting) != 1:
@@ -198,7 +218,7 @@ def _choice(question: Question, typed: str) -> str:
 
 def _fill_sides(document: Any, question: Question, typed: str, _: tuple[str, ...]) -> tuple[str, ...]:
     """Keep the tables of the sides that are photographed; of both where there will be no photos."""
-    wanted = _choice(question, typed)
+    wanted = chosen(question, typed)
     for side in SIDES:
         if wanted not in (side, "both", NONE_OF_THEM):
             document["sides"].pop(side, None)
