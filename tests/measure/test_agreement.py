@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import chi2
 
 from hubsight.camera import View
-from hubsight.measure.agreement import ODD_SIGMAS, U_MM, Says, _end_faces, agreement, apart, contradicts
+from hubsight.measure.agreement import U_MM, Says, _end_faces, agreement, apart, contradicts
 from hubsight.measure.doubts import _of_features
 from hubsight.measure.gauge_ends import RIVAL_MISFIT, runners_up
 from hubsight.measure.left_out import unsteady
@@ -71,7 +71,7 @@ def test_two_bosses_of_six_contradict_and_name_themselves():
 
 
 def test_opinions_nearer_than_the_limit_are_not_odd():
-    limit = ODD_SIGMAS * U * np.sqrt(2)
+    limit = 4.0 * U * np.sqrt(2)
     assert not of_photos(0.0, 0.0, 0.0, 0.98 * limit).odd
     assert of_photos(0.0, 0.0, 0.0, 1.02 * limit).odd
 

@@ -18,7 +18,6 @@ from hubsight.measure.consistency import (
     zoomed_photos,
 )
 from hubsight.measure.gauge_consistency import (
-    FROM_THE_END,
     bent_gauge,
     gauge_length_trouble,
     gauge_warnings,
@@ -33,6 +32,7 @@ from hubsight.measure.sheet import (
     seen_scale_ratio,
     sheet_trouble,
 )
+from hubsight.model.agreement import FIGURES_ON
 from hubsight.model.figure import Figure
 from hubsight.model.stated import Reading, StatedGauge, StatedSide, StatedTarget, StatedWheel
 from hubsight.scene.bosses import PatternBlock, boss_points
@@ -192,7 +192,10 @@ def test_a_tip_other_than_stated(stated, seen):
 
 
 def test_what_does_not_rest_on_the_end_stays():
-    figures = {"flange_diameter": make_figure(47.0), **{name: make_figure(2.0) for name in FROM_THE_END}}
+    figures = {
+        "flange_diameter": make_figure(47.0),
+        **{name: make_figure(2.0) for name in FIGURES_ON["gauge_end"]},
+    }
     assert set(without_end(figures)) == {"flange_diameter"}
 
 

@@ -11,13 +11,10 @@ import pytest
 from hubsight.camera import View
 from hubsight.estimate.problem import Layout, Problem
 from hubsight.measure.heights import (
-    BLOCK_U_MM,
     INNER_EDGE_MM,
-    INNER_EDGE_U_MM,
     LONE_EDGE,
     ON_ITS_AXLE,
     OUTER_EDGE_MM,
-    OUTER_EDGE_U_MM,
     SHAKY,
     SHEET_WAVES,
     Bore,
@@ -28,7 +25,7 @@ from hubsight.measure.heights import (
     paired_middle,
     radial_middle,
 )
-from hubsight.model.stated import Reading
+from hubsight.model.stated import BLOCK_U_MM, Reading
 from hubsight.see.turned.end_face import EndFace, Rival
 from hubsight.see.turned.ends import NOTHING_SEEN, EndsSeen
 from hubsight.see.turned.likelihood import SECTORS, Evidence
@@ -213,25 +210,25 @@ def height(standing):
 
 def test_a_face_lies_above_its_edges_which_are_rounded_off(edges):
     one = edges((OUTER, 140.0), both=False)
-    assert height(one) == pytest.approx(140.0 + OUTER_EDGE_MM, abs=0.01)
-    assert one.face_u() == pytest.approx(np.hypot(FEWER * OUTER_EDGE_U_MM, 0.05))
+    assert height(one) == pytest.approx(140.0 + OUTER_EDGE_MM.mean, abs=0.01)
+    assert one.face_u() == pytest.approx(np.hypot(FEWER * OUTER_EDGE_MM.sigma, 0.05))
 
 
 def test_both_edges_are_weighed_by_how_well_each_shows_the_face(edges):
     both = edges((OUTER, 140.0), (INNER, 139.5))
-    weights = np.array([OUTER_EDGE_U_MM, INNER_EDGE_U_MM]) ** -2.0
-    faces = np.array([140.0 + OUTER_EDGE_MM, 139.5 + INNER_EDGE_MM])
+    weights = np.array([OUTER_EDGE_MM.sigma, INNER_EDGE_MM.sigma]) ** -2.0
+    faces = np.array([140.0 + OUTER_EDGE_MM.mean, 139.5 + INNER_EDGE_MM.mean])
     assert height(both) == pytest.approx(weights @ faces / weights.sum(), abs=0.01)
     # They lie further apart than their own uncertainties: what both say is widened by as much.
-    chi2 = (faces[0] - faces[1]) ** 2 / (OUTER_EDGE_U_MM**2 + INNER_EDGE_U_MM**2)
+    chi2 = (faces[0] - faces[1]) ** 2 / (OUTER_EDGE_MM.sigma**2 + INNER_EDGE_MM.sigma**2)
     assert chi2 > 2
     assert both.face_u() == pytest.approx(np.sqrt(FEWER**2 * chi2 / weights.sum() + 0.05**2))
 
 
 def test_edges_that_agree_are_as_sure_as_each_of_them_makes_both(edges):
-    apart = OUTER_EDGE_MM - INNER_EDGE_MM
+    apart = OUTER_EDGE_MM.mean - INNER_EDGE_MM.mean
     both = edges((OUTER, 140.0), (INNER, 140.0 + apart))
-    weights = np.array([OUTER_EDGE_U_MM, INNER_EDGE_U_MM]) ** -2.0
+    weights = np.array([OUTER_EDGE_MM.sigma, INNER_EDGE_MM.sigma]) ** -2.0
     assert both.face_u() == pytest.approx(np.sqrt(FEWER**2 / weights.sum() + 0.05**2))
 
 
@@ -249,8 +246,8 @@ def test_another_face_that_may_be_the_end_is_said_and_held(edges):
 
 def test_an_edge_that_may_be_a_tube_s_is_hardly_trusted(edges):
     lone = edges((INNER, 140.0), both=False)
-    assert height(lone) == pytest.approx(140.0 + INNER_EDGE_MM, abs=0.01)
-    assert lone.face_u() == pytest.approx(np.sqrt((FEWER * INNER_EDGE_U_MM) ** 2 + 0.05**2 + 0.5**2))
+    assert height(lone) == pytest.approx(140.0 + INNER_EDGE_MM.mean, abs=0.01)
+    assert lone.face_u() == pytest.approx(np.sqrt((FEWER * INNER_EDGE_MM.sigma) ** 2 + 0.05**2 + 0.5**2))
 
 
 def test_other_cameras_see_the_face_at_another_height(edges):

@@ -16,16 +16,16 @@ from hubsight.see.bosses.holes import MIDDLES_MM, STAGGERS_MM, Holes
 from hubsight.see.turned.underside import Underside
 
 MIDDLE = 90.0
-EDGES = MIDDLE + EDGE_ABOVE_MM
-LOWER = 2 * (MIDDLE + HALF_WAY_HIGH_MM - EDGES)
+EDGES = MIDDLE + EDGE_ABOVE_MM.mean
+LOWER = 2 * (MIDDLE + HALF_WAY_HIGH_MM.mean - EDGES)
 ONE_LOWER_EDGE = Underside(np.array([LOWER]), np.array([0.4]))
 
 
-def bore(side, stagger=STAGGER_MM):
-    return Bore(MIDDLE + side * stagger + WIRE_HIGH_MM, 0.06)
+def bore(side, stagger=STAGGER_MM.mean):
+    return Bore(MIDDLE + side * stagger + WIRE_HIGH_MM.mean, 0.06)
 
 
-def holes(side, edges, stagger=STAGGER_MM):
+def holes(side, edges, stagger=STAGGER_MM.mean):
     """Holes that show clearly where they are, and half as clearly with the bores exchanged."""
     off = MIDDLES_MM[:, None] - (MIDDLE - edges)
 
@@ -43,7 +43,7 @@ def test_the_edges_tell_on_which_side_the_bore_lies(side):
 
 
 def test_lower_edges_settle_what_the_rest_leaves_open():
-    shaky = EDGES - 0.8 * STAGGER_MM
+    shaky = EDGES - 0.8 * STAGGER_MM.mean
     open_ = paired_middle([bore(-1)], shaky, None)
     settled = paired_middle([bore(-1)], shaky, Underside(np.array([2 * (MIDDLE - shaky)]), np.array([0.5])))
     assert open_.u > 0.5
@@ -66,7 +66,7 @@ def test_two_gauges_on_either_side_need_no_stagger():
 
 @pytest.mark.parametrize("side", [1, -1])
 def test_empty_bores_tell_on_which_side_the_gauge_lies(side):
-    shaky = EDGES + side * STAGGER_MM
+    shaky = EDGES + side * STAGGER_MM.mean
     open_ = paired_middle([bore(side)], shaky, None)
     settled = paired_middle([bore(side)], shaky, None, holes(side, shaky))
     assert open_.u > 0.8
@@ -88,7 +88,7 @@ def test_radial_bores_lie_in_the_middle():
 
 
 def test_a_wire_misread_in_height_on_a_radial_hub_shows_in_the_uncertainty():
-    low = Bore(MIDDLE + WIRE_HIGH_MM - 1.1, 0.2)
+    low = Bore(MIDDLE + WIRE_HIGH_MM.mean - 1.1, 0.2)
     middle = radial_middle([low], EDGES, ONE_LOWER_EDGE)
     assert abs(middle.height - MIDDLE) < 1.96 * middle.u
     assert abs(middle.height - MIDDLE) < 0.5
@@ -103,9 +103,9 @@ def test_intervals_hold_over_hubs_that_are_as_assumed():
     random = np.random.default_rng(3)
     held = 0
     for _ in range(200):
-        side, stagger = random.choice([-1, 1]), random.normal(STAGGER_MM, 0.16)
+        side, stagger = random.choice([-1, 1]), random.normal(STAGGER_MM.mean, 0.16)
         edges = EDGES + random.normal(0, 0.35)
-        depth = 2 * (MIDDLE + HALF_WAY_HIGH_MM + random.normal(0, 0.1) - edges)
+        depth = 2 * (MIDDLE + HALF_WAY_HIGH_MM.mean + random.normal(0, 0.1) - edges)
         middle = paired_middle(
             [Bore(bore(side, stagger).height + random.normal(0, 0.12), 0.06)],
             edges,

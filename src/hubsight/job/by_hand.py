@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from hubsight.job.centre import BLOCK_THICKNESS_U_MM
 from hubsight.job.file.load import JobSide
 from hubsight.model.lengths import UsedFigure
 from hubsight.model.refusal import Refusal
@@ -170,6 +169,6 @@ def _centre(side: JobSide, readings: Mapping[str, Reading]) -> tuple[UsedFigure 
     block = side.stated.block_thickness
     value = Reading(
         height.value - block - old.value / 2.0,
-        math.hypot(height.u, old.u / 2.0, BLOCK_THICKNESS_U_MM if block else 0.0),
+        math.hypot(height.u, old.u / 2.0 if block else 0.0),
     )
     return used(name, value, "by hand: flange height less half the over-locknut"), None

@@ -10,9 +10,7 @@ from hubsight.model.catalogue import CENTRE
 from hubsight.model.figure import BudgetItem, Figure, normal_figure
 from hubsight.model.hub import HubFigures
 from hubsight.model.result import MeasuredSide
-
-BLOCK_THICKNESS_U_MM = 0.05
-"""Standard uncertainty of a stated block thickness (common practice, no source)."""
+from hubsight.model.stated import BLOCK_U_MM
 
 BY_HEIGHT = "flange height less half the over-locknut"
 """What a centre to flange rests on that follows from a caliper reading."""
@@ -81,6 +79,6 @@ def centre_by_height(side: MeasuredSide, stated: JobSide) -> Figure | None:
     budget = (
         BudgetItem(source="flange height", u=height.u),
         BudgetItem(source="over-locknut", u=width.u / 2.0),
-        BudgetItem(source="block thickness", u=BLOCK_THICKNESS_U_MM if block else 0.0),
+        BudgetItem(source="block thickness", u=BLOCK_U_MM if block else 0.0),
     )
     return normal_figure(height.value - block - width.value / 2.0, budget, BY_HEIGHT)

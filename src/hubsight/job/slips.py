@@ -10,11 +10,8 @@ import numpy as np
 
 from hubsight.model.figure import Figure
 from hubsight.model.stated import Reading
-from hubsight.model.uncertainty import COVERAGE_FACTOR
+from hubsight.model.uncertainty import APART_SIGMAS, COVERAGE_FACTOR
 from hubsight.wheel.manual import NOMINAL_GAUGE_MM, TRANSPOSED, number_slips
-
-POSSIBLE_SIGMAS = 3.0
-"""Standard uncertainties by which a reading without its slip may still differ from the photo's figure."""
 
 SLIP_ODDS = 20.0
 """How many times likelier than chance a slip has to make the reading before it is named: slips are rare."""
@@ -100,7 +97,7 @@ def find_slip(name: str, stated: Reading, photo: Reading, surroundings: Surround
         u = math.hypot(candidate.scale * stated.u, photo.u)
         left = (candidate.corrected - photo.value) / u
         unlikely = left**2 / 2.0 + math.log(candidate.rarity)
-        if abs(left) <= POSSIBLE_SIGMAS:
+        if abs(left) <= APART_SIGMAS:
             fitting.append((unlikely, candidate.slip))
     fitting.sort()
     if fitting and by_chance - fitting[0][0] <= math.log(SLIP_ODDS):

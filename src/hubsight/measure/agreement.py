@@ -12,9 +12,9 @@ from hubsight.camera import View
 from hubsight.camera.observe import view_in
 from hubsight.measure.adjust.placed import is_placed
 from hubsight.measure.sightings import Sightings
-from hubsight.model.agreement import FEATURE_WORDS, Agreement, Feature, Opinion
+from hubsight.model.agreement import FEATURE_WORDS, FIGURES_ON, Agreement, Feature, Opinion
 from hubsight.model.arrays import Array
-from hubsight.model.side import FigureName
+from hubsight.model.uncertainty import FAR_SIGMAS
 from hubsight.scene.bosses import PatternBlock
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock
 
@@ -32,30 +32,8 @@ U_MM: dict[Feature, float] = {
 times the median departure of 150 photos). An end face's is each photo's own."""
 TIP_U = 0.15
 """The same of how strong a nipple's edges are, against those of the wire (found on rendered gauges)."""
-ODD_SIGMAS = 4.0
-"""Opinions further from those that agree, in standard deviations of the difference, are odd."""
 ODD_SHARE = 0.25
 """From this share of odd ones on, and from two on, opinions contradict each other: fewer are mistakes."""
-ODD_NUMBER = 2
-FROM_THE_AXIS: tuple[FigureName, ...] = ("flange_diameter", "spoke_offset", "reach", "protrusion")
-FROM_A_FACE: tuple[FigureName, ...] = (
-    "boss_width",
-    "boss_width_across",
-    "protrusion",
-    "spoke_offset_by_width",
-)
-FIGURES: dict[Feature, tuple[FigureName, ...]] = {
-    "gauge_end": ("spoke_offset", "spoke_offset_by_width", "reach", "protrusion"),
-    "tip": ("spoke_offset", "spoke_offset_by_width", "reach", "protrusion"),
-    "gauge_axis": FROM_THE_AXIS,
-    "bosses": FROM_THE_AXIS,
-    "boss_centreline": ("spoke_offset", "reach", "flange_diameter"),
-    "boss_left_face": FROM_A_FACE,
-    "boss_right_face": FROM_A_FACE,
-    "bore_mouth": FROM_A_FACE,
-    "end_face": ("over_locknut", "centre_to_flange"),
-}
-"""Figures that hang on a feature."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +76,7 @@ def agreements(seen: Sightings) -> tuple[Agreement, ...]:
 def contradicts(agreement: Agreement) -> bool:
     """Tell whether so many opinions are odd that a feature is contradicted and not only misread once."""
     odd = len(agreement.odd)
-    return odd >= ODD_NUMBER and odd >= ODD_SHARE * len(agreement.opinions)
+    return odd >= 2 and odd >= ODD_SHARE * len(agreement.opinions)
 
 
 def apart(agreement: Agreement) -> float:
@@ -129,7 +107,7 @@ def agreement(
     Notes
     -----
     ``against`` is the difference between an opinion and the weighted mean of all others over its standard
-    deviation. Those that agree are the largest set within `ODD_SIGMAS` of one of them; on a tie the one whose
+    deviation. Those that agree are the largest set within `FAR_SIGMAS` of one of them; on a tie the one whose
     members lie closer together.
     """
     values = np.array([s.value for s in says])
@@ -156,7 +134,7 @@ def agreement(
         feature=feature,
         words=FEATURE_WORDS[feature],
         gauge=gauge,
-        figures=FIGURES[feature],
+        figures=FIGURES_ON[feature],
         opinions=opinions,
         chi2=chi2,
         freedom=len(says) - 1,
@@ -165,7 +143,7 @@ def agreement(
 
 def _that_agree(values: Array, u: Array) -> NDArray[np.bool_]:
     """Return (N,) which opinions are in the largest set that agrees."""
-    near = np.abs(values[:, None] - values) < ODD_SIGMAS * np.hypot(u[:, None], u)
+    near = np.abs(values[:, None] - values) < FAR_SIGMAS * np.hypot(u[:, None], u)
     spread = np.array([np.ptp(values[row]) for row in near])
     best = max(range(len(values)), key=lambda k: (near[k].sum(), -spread[k]))
     return np.asarray(near[best])

@@ -35,6 +35,7 @@ from hubsight.scene.boss_shape import width_along
 from hubsight.see.bosses.mouth import SightLines
 
 SHAPE_DOUBT_U_MM = 0.3
+"""Error of a crossing point, and of the face that carries it, on a boss that is not its own mirror image."""
 LEAST_LEAN_MM, LEAST_OFF_MIDDLE_MM = 0.12, 0.1
 """How far a lopsided boss' face at the bore lies from its upper edge; that of a boss that looks like its own
 mirror image; and how far the latter's crossing point lies from the middle (found on rendered hubs)."""
@@ -52,6 +53,7 @@ MOUTH, EDGES, LOPSIDED, VIEWS = (
     "lopsided bosses",
     "views of the faces",
 )
+"""Sources in the budgets of the bosses' figures."""
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from hubsight.model.arrays import Array
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import StatedSide, StatedWheel
+from hubsight.model.uncertainty import APART_SIGMAS
 from hubsight.scene.bosses import PatternBlock
 from hubsight.scene.gauge import GaugeAxisBlock
 from hubsight.see.bosses.sighting import BossSighting
@@ -33,12 +34,14 @@ LEAST_AXIS_POINTS, LEAST_AXIS_SHARE, LEAST_AGREEING = 2, 0.25, 0.5
 """A photo with fewer gauge points, alone or against the others, and a smaller share of its bosses in place
 (half of it where there are some points) shows something else."""
 IN_PLACE_MM = 0.4
+"""Farthest that a boss in place is seen from it."""
 ENOUGH_WITHOUT = 4
 """From so many photos on, one that does not fit is left out."""
 LEAST_ZOOM, ZOOM_SIGMAS = 0.015, 5.0
 """A photo of another focal length: by how much, relative, and in standard deviations. On 58 rendered sides,
 each by one lens, four photos exceed the second limit, by up to 1.2 % (misread hubs), and none both."""
-HEIGHT_SIGMAS, HEIGHT_SLACK_MM = 3.0, 1.0
+HEIGHT_SLACK_MM = 1.0
+"""Height of a flange, beyond chance, above where its centre to flange puts it, that is worth a word."""
 
 
 @dataclass(frozen=True)
@@ -205,7 +208,7 @@ def unexpected_height(side: StatedSide, wheel: StatedWheel, height: Figure | Non
     expected = side.block_thickness + wheel.over_locknut.value / 2 + side.centre_to_flange.value
     u = np.sqrt(height.u**2 + (wheel.over_locknut.u / 2) ** 2 + side.centre_to_flange.u**2)
     excess = height.value - expected
-    if abs(excess) < HEIGHT_SIGMAS * u + HEIGHT_SLACK_MM:
+    if abs(excess) < APART_SIGMAS * u + HEIGHT_SLACK_MM:
         return []
     if excess > 0:
         why = "a block under the hub that is not stated, or thicker than stated?"

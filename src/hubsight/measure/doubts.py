@@ -47,11 +47,7 @@ MARK_WORDS: dict[MarkKind, str] = {
     "face": "a boss face",
     "centreline": "a boss centreline",
 }
-LIE_STILL = "Photograph the side once more, with everything lying still and evenly lit"
-LOOK_AT_BOSSES = (
-    "Look whether these bosses are dirty, damaged or of another shape; photograph the side once more in even "
-    "light"
-)
+"""What a mark is placed on."""
 HARDLY = 0.3
 """A mark that moves its figure by less than this share of the uncertainty need not be asked about."""
 PHOTOS_DISAGREE, MARKS_DISAGREE, ONE_PHOTO = (
@@ -59,6 +55,7 @@ PHOTOS_DISAGREE, MARKS_DISAGREE, ONE_PHOTO = (
     "marks by hand that disagree",
     "hangs on one photo",
 )
+"""Why a figure is doubted, as it stands in its budget."""
 
 
 @dataclass(frozen=True)
@@ -157,9 +154,16 @@ def _of_features(
         who = _named(named) if named else f"{len(one.odd)} of {len(one.opinions)} bosses"
         rest, off, tip = len(one.opinions) - len(one.odd), apart(one), one.feature == "tip"
         where = "otherwise than" if tip else f"up to {abs(off):.2f} mm from where"
+        remedy = "Photograph the side once more, with everything lying still and evenly lit"
+        if not named:
+            remedy = (
+                "Look whether these bosses are dirty, damaged or of another shape; photograph the side once "
+                "more"
+                " in even light"
+            )
         reason = Reason(
             sentence=f"{who} show {one.words} {where} the {rest} that agree{'' if tip else ' do'}",
-            remedy=LIE_STILL if named else LOOK_AT_BOSSES,
+            remedy=remedy,
             about=_about(seen, one.figures[0]),
             severity="check" if DECIDES in one.figures else "note",
         )

@@ -30,6 +30,7 @@ from hubsight.see.turned.rings import Ring
 from hubsight.target.find import TargetSighting
 
 LINE_POINTS = 24
+"""Points of a drawn line."""
 OUTER_EDGE_MM, INNER_EDGE_MM = 3.2, -2.0
 """Outer and inner end of the drawn boss outline from the crossing point's radius."""
 AROUND = np.radians(np.arange(0.0, 360.0, 3.0))

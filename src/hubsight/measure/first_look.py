@@ -31,13 +31,17 @@ from hubsight.target.sheet import sheet_problem, uncalibrated
 USUAL_HEIGHTS_MM = (75.0, 95.0, 55.0)
 """Of a gauge above the paper, tried one after the other (common practice, no source)."""
 CANDIDATES = 3
+"""Lines of a photo that are tracked as possible gauges; more are slower."""
 LEAST_POINTS = 8
+"""Axis points of a line that is taken for the gauge."""
 SMALL_SIDE_PX = 2400
 """Phones save larger pictures: one of a shorter long side was shrunk on its way."""
 STEEP_DEG = 12.0
 """A photo from nearer to straight above counts as the one from above."""
 FLAT_DEG = 42.0
+"""A photo that leans more shows the hub's side rather than its face."""
 LEAST_AROUND = 3
+"""Photos from around the hub, besides the one from above."""
 FIRST_AROUND_DEG = 270.0
 """Where somebody stands who begins: at the sheet's lower edge."""
 WIDEST_GAP_DEG = 190.0
@@ -45,6 +49,7 @@ WIDEST_GAP_DEG = 190.0
 MARGIN_SHARE = 0.012
 """Of the longer side: a gauge that ends nearer to the border may run on beyond it."""
 FAR_MM, NEAR_MM = 650.0, 200.0
+"""Distances of the phone beyond which it is told to come nearer or to step back."""
 
 
 class FirstLook(Frozen):

@@ -20,6 +20,7 @@ from hubsight.measure.sheet import UNSETTLED, sheet_of
 from hubsight.model.arrays import Array
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, Ruler, ScaleAlong, StatedTarget
+from hubsight.model.uncertainty import APART_SIGMAS
 from hubsight.see.flat.caliper import see_lying_caliper
 from hubsight.see.flat.ends import RulerEnds
 from hubsight.see.flat.gauge import see_lying_gauge
@@ -28,7 +29,6 @@ from hubsight.target.print_scale import print_scale
 from hubsight.target.sheet import uncalibrated
 from hubsight.target.shots import Shot, take_shots
 
-CONTRADICTION_SIGMAS = 3.0
 ALONG = 0.9
 """A squared cosine above this is along the axis."""
 DERIVATIVE_STEP = 0.05
@@ -258,7 +258,7 @@ def _with_bars(target: StatedTarget, found: FlatScale) -> FlatScale:
     bars = along.x * x.value + along.y * y.value
     u = float(np.sqrt((along.x * x.u) ** 2 + (along.y * y.u) ** 2 + along.u**2))
     off = (along.value - bars) / u
-    if abs(off) < CONTRADICTION_SIGMAS:
+    if abs(off) < APART_SIGMAS:
         agree = f"The check bars' readings give {bars:.4f} along it: they agree, and both count"
         return replace(found, sentences=(*found.sentences, agree))
     factor = abs(off)

@@ -8,6 +8,7 @@ import numpy as np
 
 from hubsight.estimate.problem import Solution
 from hubsight.measure.adjust.motion import HubBlock, gauge_bow
+from hubsight.model.agreement import FIGURES_ON
 from hubsight.model.arrays import Array
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
@@ -22,8 +23,6 @@ STRAIGHT_SHARE, BLOCK_MM = 0.62, 3.0
 """Least share of a gauge that some photo should show straight, and the length of one axis point."""
 TOO_BENT_MM = 0.5
 """A bow of so much puts the flange diameter off by more than a millimetre."""
-FROM_THE_END: tuple[FigureName, ...] = ("spoke_offset", "spoke_offset_by_width", "reach", "protrusion")
-"""Figures that mean nothing when the gauge's end was taken for something else."""
 TWO_GAUGES_MM = 3.5
 """The offsets of two gauges in one boss lie apart by twice the centreline's error, which is below 4°."""
 
@@ -123,7 +122,7 @@ def gauges_disagree(offsets: Sequence[float]) -> Refusal | None:
 
 def without_end(figures: dict[FigureName, Figure]) -> dict[FigureName, Figure]:
     """Leave out the figures that rest on the gauge's end."""
-    return {name: f for name, f in figures.items() if name not in FROM_THE_END}
+    return {name: f for name, f in figures.items() if name not in FIGURES_ON["gauge_end"]}
 
 
 def gauge_length_trouble(length: float, protrusion: float) -> Refusal | None:

@@ -19,7 +19,9 @@ from hubsight.measure.flange import Model, figure
 from hubsight.model.arrays import Array
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
-from hubsight.model.stated import Reading
+from hubsight.model.stated import BLOCK_U_MM, ZERO, Reading
+from hubsight.model.uncertainty import APART_SIGMAS
+from hubsight.scene.usual import Usual
 from hubsight.see.bosses.holes import STAGGERS_MM, Holes
 from hubsight.see.turned.end_face import EndFace
 from hubsight.see.turned.ends import EndsSeen
@@ -28,12 +30,12 @@ from hubsight.see.turned.underside import Underside
 
 STANDARD_OVER_LOCKNUT_MM = (74, 100, 110, 120, 126, 130, 135, 141, 142, 148, 150, 157, 170, 177, 190, 197)
 """Over-locknut widths of hubs (common practice, no source)."""
-END_SIGMAS, END_SLACK_MM = 3.0, 0.3
-"""Widths further apart than both do not end at the same faces."""
-OUTER_EDGE_MM, OUTER_EDGE_U_MM = 0.15, 0.2
+END_SLACK_MM = 0.3
+"""Widths further apart than this, and than by chance, do not end at the same faces."""
+OUTER_EDGE_MM = Usual(0.15, 0.2)
 """Height of a face above its outer edge as it is seen, rounded off, and its standard uncertainty, mm; raising
 the first makes hubs wider (found on rendered hubs)."""
-INNER_EDGE_MM, INNER_EDGE_U_MM = 0.17, 0.13
+INNER_EDGE_MM = Usual(0.17, 0.13)
 """The same of its inner edge."""
 ENOUGH_PHOTOS = 4
 """Photos of the sets on which those were found; fewer show fewer sides of a rounding, and are less sure by as
@@ -42,35 +44,25 @@ FACE_U_MM = 0.05
 """Standard uncertainty that both edges have in common, mm."""
 TUBE_U_MM = 0.5
 """A lone edge as small as an axle's bore may be that of a tube that ends below the face."""
-BLOCK_U_MM = 0.05
-"""Standard uncertainty of a stated block thickness (common practice, no source)."""
-FLAT = Reading(0.0, 0.0)
-"""Lift of a sheet without waves."""
 SHEET_WAVES = "waves of the sheet"
+"""Source in the budgets of heights."""
 LONE_EDGE = "only one turned edge was seen at the upper end, perhaps not the end face itself: use a caliper"
+"""Warning where nothing confirms the end face."""
 ON_ITS_AXLE = (
     "an axle stands out of the upper end face: if the hub stands on another one, put a block with a hole "
     "under its locknut and state the block's thickness"
 )
-OTHER_FACE = "another turned edge may be the upper end face, {:.1f} mm {}: use a caliper"
+"""Note on a hub that may stand on its axle."""
 SHAKY_MIDDLE_MM = 0.4
+"""Standard uncertainty of a flange's middle from which on it is said."""
 SHAKY = (
     "the photos leave two possibilities for the flange's middle: photograph the bosses from the side as well"
 )
-STAGGER_MM, STAGGER_SIGMA_MM = 1.35, 0.16
+"""Warning of such a middle."""
+STAGGER_MM = Usual(1.35, 0.16)
 """A boss' two bores lie this far above and below the middle (common practice, no source)."""
-WIRE_HIGH_MM, WIRE_SIGMA_MM = 0.11, 0.12
-"""A wire's height is seen too great, lit from above on white paper, and scatters (found on rendered hubs)."""
-WIRE_FAR_SIGMA_MM, WIRE_FAR_TIMES = 0.3, 4.0
-"""Scatter of wires that are seen badly, in mm and in the uncertainty of their height: where a reflection is
-taken for the wire's edge, photos disagree less than they are wrong (found on rendered hubs)."""
 FAR_SHARE = 0.2
 """Share of wires and edges that are seen badly (found on rendered hubs)."""
-EDGE_ABOVE_MM, EDGE_SIGMA_MM, EDGE_FAR_SIGMA_MM = 3.6, 0.3, 0.8
-"""Visible upper edges of the bosses above the middle, and their scatter (found on rendered hubs)."""
-HALF_WAY_HIGH_MM, HALF_WAY_SIGMA_MM, HALF_WAY_FAR_SIGMA_MM = 0.03, 0.1, 0.3
-"""Half way between visible upper and lower edges above the middle, and its scatter (found on rendered
-hubs)."""
 NO_LOWER_EDGE = 0.08
 """Weight of the possibility that none of the lines is the lower edge."""
 HOLES_CLEARER, NO_HOLES = 0.08, 0.1
@@ -79,6 +71,33 @@ rendered hubs)."""
 LEAST_SIGMA_MM = 0.05
 """The witnesses are not quite independent of each other."""
 REACH_MM, STEP_MM = 3.5, 0.03
+"""Farthest from its usual place that a flange's middle is looked for, and step of the search, mm."""
+
+
+@dataclass(frozen=True)
+class Witness(Usual):
+    """Something seen above what it stands for, mm; ``far`` is the scatter of those that are seen badly."""
+
+    far: float
+
+    def says(self, seen: Array, sigma: float = 0.0, far: float = 0.0) -> Array:
+        """Return weights of what it stands for, mm, from differences to where it was seen.
+
+        ``sigma`` and ``far`` are this one's own scatter, where that is larger.
+        """
+        off, near, astray = seen - self.mean, max(self.sigma, sigma), max(self.far, far)
+        return (1 - FAR_SHARE) * _normal(off, 0.0, near) + FAR_SHARE * _normal(off, 0.0, astray)
+
+
+WIRE_HIGH_MM = Witness(0.11, 0.12, 0.3)
+"""A wire, lit from above on white paper (found on rendered hubs)."""
+WIRE_FAR_TIMES = 4.0
+"""Scatter of wires that are seen badly in the uncertainty of their height: where a reflection is taken for
+the wire's edge, photos disagree less than they are wrong (found on rendered hubs)."""
+EDGE_ABOVE_MM = Witness(3.6, 0.3, 0.8)
+"""Visible upper edges of the bosses above the flange's middle (found on rendered hubs)."""
+HALF_WAY_HIGH_MM = Witness(0.03, 0.1, 0.3)
+"""Half way between visible upper and lower edges above the middle (found on rendered hubs)."""
 
 
 @dataclass(frozen=True)
@@ -129,7 +148,7 @@ def paired_middle(
     on either side of the middle share one stagger, which then drops out.
     """
     middle = _candidates(edges)
-    stagger = _normal(np.abs(STAGGERS_MM), STAGGER_MM, STAGGER_SIGMA_MM)
+    stagger = _normal(np.abs(STAGGERS_MM), STAGGER_MM.mean, STAGGER_MM.sigma)
     # A boss' two gauges lie on either side, those of two bosses may lie on the same one.
     whole = np.zeros((len(middle), len(STAGGERS_MM)))
     for sides in _sides(len(bores)):
@@ -144,23 +163,21 @@ def paired_middle(
 
 
 def _candidates(edges: float) -> Array:
-    first = edges - EDGE_ABOVE_MM
+    first = edges - EDGE_ABOVE_MM.mean
     return np.arange(first - REACH_MM, first + REACH_MM, STEP_MM)
 
 
 def _wire(bore: Bore, at: Array) -> Array:
     """Return weights of heights at which a gauge's axis may really lie."""
-    near, far = max(WIRE_SIGMA_MM, bore.u), max(WIRE_FAR_SIGMA_MM, WIRE_FAR_TIMES * bore.u)
-    return _mostly(bore.height - WIRE_HIGH_MM - at, near, far)
+    return WIRE_HIGH_MM.says(bore.height - at, bore.u, WIRE_FAR_TIMES * bore.u)
 
 
 def _edge_weights(middle: Array, edges: float, underside: Underside | None) -> Array:
     """Return weights of heights of the middle by the visible upper and lower edges."""
-    weight = _mostly(middle - (edges - EDGE_ABOVE_MM), EDGE_SIGMA_MM, EDGE_FAR_SIGMA_MM)
+    weight = EDGE_ABOVE_MM.says(edges - middle)
     if underside is None:
         return weight
-    half_way = edges + underside.depth / 2 - HALF_WAY_HIGH_MM
-    fits = _mostly(middle[:, None] - half_way, HALF_WAY_SIGMA_MM, HALF_WAY_FAR_SIGMA_MM)
+    fits = HALF_WAY_HIGH_MM.says(edges + underside.depth / 2 - middle[:, None])
     return np.asarray(weight * (NO_LOWER_EDGE + fits @ underside.weight))
 
 
@@ -175,11 +192,6 @@ def _sides(count: int) -> list[tuple[int, ...]]:
     return [(1,)] if count == 1 else [(1, 1), (1, -1)]
 
 
-def _mostly(off: Array, sigma: float, far_sigma: float) -> Array:
-    """Return a mixture of two normal densities about 0: most are near, some are far."""
-    return (1 - FAR_SHARE) * _normal(off, 0.0, sigma) + FAR_SHARE * _normal(off, 0.0, far_sigma)
-
-
 def _normal(x: Array, mean: float, sigma: float) -> Array:
     return np.asarray(np.exp(-0.5 * ((x - mean) / sigma) ** 2) / sigma)
 
@@ -187,7 +199,7 @@ def _normal(x: Array, mean: float, sigma: float) -> Array:
 def is_usual_width(over_locknut: Figure) -> bool:
     """Tell whether a measured over-locknut dimension may be a standard one."""
     nearest = min(abs(width - over_locknut.value) for width in STANDARD_OVER_LOCKNUT_MM)
-    return nearest < END_SIGMAS * over_locknut.u + END_SLACK_MM
+    return nearest < APART_SIGMAS * over_locknut.u + END_SLACK_MM
 
 
 @dataclass(frozen=True)
@@ -222,7 +234,7 @@ class Upright:
     bores_u: Sequence[float]
     ends: EndsSeen
     block: float
-    lift: Reading = FLAT
+    lift: Reading = ZERO
     known: dict[tuple[str, bytes], Middle | float] = field(default_factory=dict)
     """What was worked out for which unknowns: most steps of a gradient leave one of the two as it is."""
 
@@ -290,8 +302,8 @@ class Upright:
         """How far the face lies above its edges as seen, and how well that is known."""
         inner = np.array([face.inner(ring) for ring in face.rings])
         return (
-            np.where(inner, INNER_EDGE_MM, OUTER_EDGE_MM),
-            np.where(inner, INNER_EDGE_U_MM, OUTER_EDGE_U_MM),
+            np.where(inner, INNER_EDGE_MM.mean, OUTER_EDGE_MM.mean),
+            np.where(inner, INNER_EDGE_MM.sigma, OUTER_EDGE_MM.sigma),
         )
 
 
@@ -326,8 +338,11 @@ def height_figures(hub: Upright) -> dict[FigureName, Figure]:
     if face.stub and not hub.block:
         warnings.append(ON_ITS_AXLE)
     if face.rival is not None:
-        above = face.rival.above
-        warnings.append(OTHER_FACE.format(abs(above), "above it" if above > 0 else "below it"))
+        way = "above" if face.rival.above > 0 else "below"
+        warnings.append(
+            f"another turned edge may be the upper end face, {abs(face.rival.above):.1f} mm {way} it: use a "
+            "caliper"
+        )
     edges = ("rounding of the end face", hub.face_u())
     block = ("block thickness", BLOCK_U_MM if hub.block else 0.0)
     seen = "turned edges of the upper end face"

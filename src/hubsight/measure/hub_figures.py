@@ -18,13 +18,14 @@ from hubsight.model.catalogue import CENTRE, OF_HUB, HubFigureName, figure_words
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.hub import HubFigures
 from hubsight.model.stated import Reading, SideName
-from hubsight.model.uncertainty import COVERAGE_FACTOR
+from hubsight.model.uncertainty import APART_SIGMAS, COVERAGE_FACTOR
 
 COMMON_SOURCES = ("print scale",)
 """What errs alike in every photo set of a job."""
-SAME_SIGMAS, SAME_MM = 3.0, 0.2
-"""Figures further apart than both do not belong to one hub."""
+SAME_MM = 0.2
+"""Figures further apart than this, and than by chance, do not belong to one hub."""
 CONTRADICTED = "the photo sets contradict each other about it"
+"""Warning of a figure on which sets differ."""
 MOST_STANDARD = 2
 """A width that fits more standard ones than this is not named after any."""
 STANDARD_SLACK_MM = 0.2
@@ -33,6 +34,7 @@ REAR_MM = 118.0
 """Hubs wider than this are rear hubs, as a rule with the drive side's flange nearer to the centre (common
 practice, no source)."""
 SWAPPED_MM = 3.0
+"""Difference of the flanges from which on the sides of a rear hub may be swapped."""
 
 
 @dataclass(frozen=True)
@@ -231,7 +233,7 @@ def _agreement(name: HubFigureName, own: _Own) -> _Said | None:
 
 def apart(a: Figure, b: Figure | Reading) -> bool:
     """Tell whether two values of one figure, or a figure and a reading, lie further apart than by chance."""
-    return abs(a.value - b.value) > max(SAME_SIGMAS * math.hypot(a.u, b.u), SAME_MM)
+    return abs(a.value - b.value) > max(APART_SIGMAS * math.hypot(a.u, b.u), SAME_MM)
 
 
 def odd_one(own: Sequence[tuple[str, Figure]]) -> str | None:

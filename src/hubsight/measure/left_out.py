@@ -14,13 +14,12 @@ from hubsight.measure.sightings import Sightings, without_photo
 from hubsight.model.agreement import WithoutPhoto
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
-from hubsight.model.uncertainty import COVERAGE_FACTOR
+from hubsight.model.uncertainty import APART_SIGMAS, COVERAGE_FACTOR
 
 Array = NDArray[np.float64]
 
 LEAST_PHOTOS = 3
 """Two photos without one of them are one photo, which measures in another way."""
-SCATTER_SIGMAS = 3.0
 LEAST_EXPECTED_MM = 0.02
 """Scatter of such differences beyond what the uncertainties make of it (found on rendered hubs)."""
 KNOWS_NOTHING_MM = 3.0
@@ -93,4 +92,4 @@ def _compared(
 def unsteady(without: WithoutPhoto, figure: Figure) -> bool:
     """Tell whether a figure leaves its interval without a photo, and moves further than chance moves it."""
     beyond = abs(without.moved) > COVERAGE_FACTOR * figure.u
-    return without.value is not None and beyond and abs(without.moved) > SCATTER_SIGMAS * without.expected
+    return without.value is not None and beyond and abs(without.moved) > APART_SIGMAS * without.expected

@@ -39,6 +39,7 @@ DIRECTIONS: dict[EndName, tuple[float, float]] = {
     "top": (0.0, 1.0),
     "bottom": (0.0, -1.0),
 }
+"""Directions on the sheet, as they are stated."""
 INSIDE_FIELD_MM = 3.0
 """The field's outermost strip is left out: the ring of squares begins there."""
 ROUNDED_MM, ROUNDED_U_MM = 0.14, 0.11
@@ -51,11 +52,14 @@ END_RADIUS_MM = 9.3
 CLEAR_DIRECTION = 0.4
 """Least cosine between the hub's axis and the way to the stated end."""
 OVER_LOCKNUTS_MM = (70.0, 205.0)
+"""Widths of hubs, with room (common practice, no source)."""
 LEAST_CENTRE_MM = 5.0
+"""Least distance of a flange from the hub's middle."""
 BETTER = (
     "Lay the hub on its flanges in the middle of the blank field, take one photo from straight above and one "
     "or more tilted ones, in soft light"
 )
+"""What to do where a lying hub is not seen well."""
 POOR_FIT, POOR_OUTLINE, DOUBTFUL_LENGTH_MM = 0.65, 0.55, 0.3
 """End faces that fit no better, in all photos or in one, or that leave a choice that large, may be something
 else (found on rendered hubs)."""
@@ -66,11 +70,14 @@ DOUBTFUL_END = (
     "the end faces of the lying hub are not seen clearly, and a shoulder or the end of an axle may have been "
     "taken for one: compare with a caliper, or with photos of the standing hub"
 )
+"""Warning of end faces that fit badly."""
 UNCLEAR_FLANGE = (
     "the flange's edges are not seen clearly in the photos of the lying hub: compare with photos of the "
     "standing hub, or add tilted ones"
 )
+"""Warning of a flange that fits badly."""
 ONE_PHOTO = "one photo alone does not show how high the lying hub's axis is: add one or two tilted ones"
+"""Note on a single photo."""
 
 
 @dataclass(frozen=True)

@@ -60,6 +60,7 @@ ENDS_U_MM = 2 * END_SHAPE_U_MM["flat"]
 uncertainties add up."""
 
 _AGAIN = "Photograph the rod again, and touch neither rod, blocks nor sheet between the photos"
+"""What to do where photos contradict each other."""
 
 
 @dataclass(frozen=True)

@@ -10,23 +10,23 @@ from hubsight.camera import CameraProfile, prior_for
 from hubsight.estimate.problem import Problem, Solution
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, Reading, StatedTarget
+from hubsight.model.uncertainty import FAR_SIGMAS
 from hubsight.target.find import TargetSighting
 from hubsight.target.print_scale import check_print, print_scale, swapped_bars
 from hubsight.target.sheet import CENTRE_PRIOR, CameraPrior, sheet_problem, uncalibrated
 from hubsight.target.shots import Shot
 
-NOT_FLAT_MM, FLAT_SIGMAS = 0.5, 4.0
-"""Height of a part of the ring off the sheet's plane, mm and in standard deviations, from which it is said;
-raising them says less of curled sheets."""
+NOT_FLAT_MM = 0.5
+"""Height of a part of the ring off the sheet's plane, beyond chance, from which it is said; raising it says
+less of curled sheets."""
 NOT_FLAT, BADLY_CURLED = "the sheet is not flat", "the sheet is far from flat"
+"""How the warnings of a curled sheet begin."""
 CURLED_MM = 1.0
 """Height up to which the corners' own heights in the adjustment, and the lift, hold what a sheet does: it
 bears on heights alone. Raising it doubts fewer figures of curled sheets (found on rendered sheets, whose
 curls of 1.6 mm show as 0.6)."""
-CENTRE_SIGMAS = 4.0
-"""Departure of the lens' axis from the picture's middle, in its standard deviation."""
-RATIO_SIGMAS = 4.0
 LOOSE_SCALE = 0.02
+"""Prior of a scale of which nothing is known, relative; it only keeps the equations solvable."""
 
 
 def camera_prior(shots: Sequence[Shot], profile: CameraProfile | CameraPrior | None) -> CameraPrior | Refusal:
@@ -54,6 +54,7 @@ UNSETTLED = Refusal(
     reason="the photos of the sheet contradict each other: their adjustment does not settle",
     remedy="Photograph the set again with one lens, without zoom, the sheet flat and its whole frame in each",
 )
+"""Where the adjustment of the sheet alone does not settle."""
 
 
 def sheet_trouble(solution: Solution, target: StatedTarget, size: tuple[int, int]) -> Refusal | list[str]:
@@ -112,7 +113,7 @@ def _print_readings(solution: Solution, target: StatedTarget) -> Refusal | None:
         return swapped
     stated = target.bar_x.value / target.bar_y.value
     u = float(np.hypot(seen.u, np.hypot(target.bar_x.u, target.bar_y.u) / CHECK_BAR_NOMINAL_MM))
-    if abs(stated - seen.value) <= RATIO_SIGMAS * u:
+    if abs(stated - seen.value) <= FAR_SIGMAS * u:
         return None
     return Refusal(
         reason="by the check bars' readings the print's scales in x and y differ by "
@@ -126,7 +127,7 @@ def _not_flat(solution: Solution) -> list[str]:
     paper = solution.layout["paper"]
     u = np.sqrt(np.diag(solution.covariance)[paper])
     heights = solution.x[paper] - np.median(solution.x[paper])
-    lifted = (np.abs(heights) > NOT_FLAT_MM) & (np.abs(heights) > FLAT_SIGMAS * u)
+    lifted = (np.abs(heights) > NOT_FLAT_MM) & (np.abs(heights) > FAR_SIGMAS * u)
     if not lifted.any():
         return []
     most = float(np.abs(heights[lifted]).max())
@@ -140,7 +141,7 @@ def _not_flat(solution: Solution) -> list[str]:
 def _cut_out(solution: Solution, size: tuple[int, int]) -> list[str]:
     camera = solution["camera"]
     off = camera[1:3] - (np.array(size) - 1) / 2
-    if np.all(np.abs(off) < CENTRE_SIGMAS * CENTRE_PRIOR * max(size)):
+    if np.all(np.abs(off) < FAR_SIGMAS * CENTRE_PRIOR * max(size)):
         return []
     return [
         f"the lens' axis lies {np.hypot(*off):.0f} pixels off the pictures' middle: they seem to be cut out "

@@ -352,4 +352,4 @@ def _faces(
         return None
     if heights.faces is not None:
         return heights.faces.value, heights.faces.u
-    return float(gauges[0].start[2]) + FACES_ABOVE_MIDDLE_MM, float(np.hypot(STAGGER_MM, 0.6))
+    return float(gauges[0].start[2]) + FACES_ABOVE_MIDDLE_MM, float(np.hypot(STAGGER_MM.mean, 0.6))

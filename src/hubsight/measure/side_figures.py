@@ -19,7 +19,6 @@ from hubsight.measure.drilled import (
 from hubsight.measure.evidence import adjusted_camera, adjusted_print_scale, face_geometry, photo_evidence
 from hubsight.measure.flange import SideGeometry, boss_of_gauge, gauge_of
 from hubsight.measure.gauge_consistency import (
-    FROM_THE_END,
     TWO_GAUGES_MM,
     gauge_length_trouble,
     gauge_warnings,
@@ -28,14 +27,16 @@ from hubsight.measure.gauge_consistency import (
     wrong_tip,
 )
 from hubsight.measure.gauge_lift import droop_advice
-from hubsight.measure.heights import END_SIGMAS, END_SLACK_MM, is_usual_width
+from hubsight.measure.heights import END_SLACK_MM, is_usual_width
 from hubsight.measure.sheet import NOT_FLAT
 from hubsight.measure.side_models import diameter_offset_correlation, droops, flange_figures
 from hubsight.measure.sightings import Sightings
+from hubsight.model.agreement import FIGURES_ON
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import FigureName, PhotoEvidence, SideMeasurement
 from hubsight.model.stated import SideName, StatedSide
+from hubsight.model.uncertainty import APART_SIGMAS
 from hubsight.model.verdict import Reason
 from hubsight.scene.boss_shape import BossShape
 from hubsight.see.bosses.sighting import ASTRAY_MM
@@ -43,6 +44,7 @@ from hubsight.see.gauge.sighting import ANCHORS
 from hubsight.wheel.geometry import POSSIBLE_DIAMETERS_MM, POSSIBLE_OFFSETS_MM
 
 LARGEST_U_MM = 3.0
+"""Standard uncertainty of the flange diameter from which on there is no figure, mm."""
 LARGEST_DISAGREEMENT_RAD = np.radians(3.5)
 """Outline and gauge direction further apart than any boss' shape explains, on any usual row of rim holes."""
 LEAST_REPEAT_OF_ONE, LEAST_REPEAT_WITH_GAUGE, LEAST_REPEAT_IN_PLACE = 0.27, 0.2, 0.12
@@ -54,31 +56,19 @@ LEAST_REPEAT_ON_AXIS = 0.1
 on rendered hubs, where such patterns are hardly ever chance)."""
 ROUTES_APART_MM = 0.4
 """Half of what one face can be off when it is seen well, and then some (found on rendered hubs)."""
-FROM_THE_FACES: tuple[FigureName, ...] = (
-    "boss_width",
-    "boss_width_across",
-    "protrusion",
-    "spoke_offset_by_width",
-)
-FROM_THE_END_FACE: tuple[FigureName, ...] = ("over_locknut", "centre_to_flange")
-FROM_THE_SHEET: tuple[FigureName, ...] = ("flange_height", *FROM_THE_END_FACE)
-"""What counts from the table under the sheet."""
 CLOSE_AGREEMENT_RAD = np.radians(0.7)
-ONE_PHOTO_NIPPLE = (
-    "in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of the protrusion"
-)
+"""Outline and gauge direction that agree to this are of the same bosses."""
 BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
+"""What to do where the bosses are not seen well."""
 OTHER_BORE = (
     "Photograph the side once more with the gauge in the same boss' other bore: the mean of the two offsets "
     "is free of the centreline"
 )
+"""What to do where the bosses' centreline is uncertain."""
 ASYMMETRIC_DOUBT = 0.5
-UNSETTLED = (
-    "the adjustment of these photos did not settle: what they show contradicts itself; photograph the set "
-    "again"
-)
+"""Probability of a boss that is no mirror image of itself from which on it is said."""
 
 
 def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
@@ -92,7 +82,12 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
         bent, tip = [*bent, f"as far as one photo tells, {tip.reason}"], None
     offsets = [g.length.value - at.reach for g, at in zip(seen.side.gauges, geometry.gauges(x), strict=True)]
     tip = tip or gauges_disagree(offsets)
-    nipple = [ONE_PHOTO_NIPPLE] * (len(seen.files) == 1 and any(g.tip == "nipple" for g in seen.side.gauges))
+    nipple = []
+    if len(seen.files) == 1 and any(gauge.tip == "nipple" for gauge in seen.side.gauges):
+        nipple = [
+            "in one photo alone the nipple's end is easily mistaken: compare with a caliper reading of the"
+            " protrusion"
+        ]
     figures = flange_figures(
         seen, geometry, line, centreline_warnings=warnings, end_warnings=[*bent, *nipple]
     )
@@ -104,10 +99,10 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
     figures = {
         name: figure.warned(
             *contradicted,
-            *(unusual if name in FROM_THE_END else []),
-            *(apart if name in FROM_THE_FACES else []),
-            *(another_end if name in FROM_THE_END_FACE else []),
-            *(uneven if name in FROM_THE_SHEET else []),
+            *(unusual if name in FIGURES_ON["gauge_end"] else []),
+            *(apart if name in FIGURES_ON["boss_left_face"] else []),
+            *(another_end if name in FIGURES_ON["end_face"] else []),
+            *(uneven if name in ("flange_height", *FIGURES_ON["end_face"]) else []),
         )
         for name, figure in figures.items()
     }
@@ -254,7 +249,7 @@ def _another_end(seen: Sightings, figures: dict[FigureName, Figure]) -> list[str
         return []
     if stated is not None:
         apart = found.value - stated.value
-        if abs(apart) < END_SIGMAS * np.hypot(found.u, stated.u) + END_SLACK_MM:
+        if abs(apart) < APART_SIGMAS * np.hypot(found.u, stated.u) + END_SLACK_MM:
             return []
         return [
             f"the end face seen makes the hub {found.value:.1f} mm over the locknuts, but {stated.value:.1f} "
@@ -345,7 +340,12 @@ def _of_centreline(side: SideName, warnings: Iterable[str]) -> Iterator[Reason]:
 
 def _side_warnings(seen: Sightings, crosses: int | None) -> list[str]:
     """Compare what is stated of the wheel with the bosses: if those were misread, every figure is."""
-    out = [] if seen.solution.converged else [UNSETTLED]
+    out = []
+    if not seen.solution.converged:
+        out.append(
+            "the adjustment of these photos did not settle: what they show contradicts itself; photograph the"
+            " set again"
+        )
     count = seen.bosses.pose.count
     if seen.wheel.spokes is None and not seen.wheel.rim_holes:
         out += close_rival(seen.bosses)

@@ -23,11 +23,12 @@ from hubsight.measure.flange import (
     hub_frame,
 )
 from hubsight.measure.gauge_lift import droop_deg, droop_u, play_u
-from hubsight.measure.heights import FLAT, Upright, height_figures
+from hubsight.measure.heights import Upright, height_figures
 from hubsight.measure.sightings import Sightings
 from hubsight.model.arrays import Array
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
+from hubsight.model.stated import ZERO
 from hubsight.target.lift import sheet_lift
 
 ONE_PHOTO_LOOK_U_MM = 0.08
@@ -147,7 +148,7 @@ def _heights(seen: Sightings, geometry: SideGeometry, names: list[str]) -> dict[
             ends=seen.ends,
             block=seen.side.block_thickness,
             # The heights on which one photo rests were measured from the table.
-            lift=FLAT
+            lift=ZERO
             if len(seen.files) == 1
             else sheet_lift(solution, seen.targets[0].geometry.saddles, solution["pattern"][:2]),
         )

@@ -26,6 +26,7 @@ from hubsight.target.find import TargetSighting
 from hubsight.target.sheet import CameraPrior
 
 NO_MARKS = Judged(NO_CORRECTIONS)
+"""Of a side in whose photos nobody placed anything."""
 
 
 @dataclass(frozen=True)
@@ -125,6 +126,7 @@ class Sightings:
 
 
 T = TypeVar("T")
+"""What a stage gives."""
 
 
 def _some(values: Sequence[T], keep: Sequence[int]) -> tuple[T, ...]:

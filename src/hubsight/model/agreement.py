@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from hubsight.model.catalogue import FigureName
 from hubsight.model.corrections import MarkKind
 from hubsight.model.frozen import Frozen
 
@@ -30,6 +31,18 @@ FEATURE_WORDS: dict[Feature, str] = {
     "end_face": "the upper end face",
 }
 """What the features are called."""
+FIGURES_ON: dict[Feature, tuple[FigureName, ...]] = {
+    "gauge_end": ("spoke_offset", "spoke_offset_by_width", "reach", "protrusion"),
+    "tip": ("spoke_offset", "spoke_offset_by_width", "reach", "protrusion"),
+    "gauge_axis": ("flange_diameter", "spoke_offset", "reach", "protrusion"),
+    "bosses": ("flange_diameter", "spoke_offset", "reach", "protrusion"),
+    "boss_centreline": ("spoke_offset", "reach", "flange_diameter"),
+    "boss_left_face": ("boss_width", "boss_width_across", "protrusion", "spoke_offset_by_width"),
+    "boss_right_face": ("boss_width", "boss_width_across", "protrusion", "spoke_offset_by_width"),
+    "bore_mouth": ("boss_width", "boss_width_across", "protrusion", "spoke_offset_by_width"),
+    "end_face": ("over_locknut", "centre_to_flange"),
+}
+"""Figures that hang on a feature."""
 
 
 class Opinion(Frozen):

@@ -11,6 +11,8 @@ from typing import Literal
 
 from hubsight.model.corrections import NO_CORRECTIONS, Corrections
 
+BLOCK_U_MM = 0.05
+"""Standard uncertainty of a stated block thickness (common practice, no source)."""
 CHECK_BAR_NOMINAL_MM = 120.0
 """Distance of a check bar's two ticks on a print at 100 %."""
 

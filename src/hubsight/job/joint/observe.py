@@ -14,7 +14,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from hubsight.job.by_hand import worked_out
-from hubsight.job.centre import BLOCK_THICKNESS_U_MM
 from hubsight.job.file.load import JobSide
 from hubsight.job.joint.gauss import Known, Observation, System, stacked
 from hubsight.job.slips import LIKE_BOSSES
@@ -23,7 +22,7 @@ from hubsight.model.figure import Figure
 from hubsight.model.hub import LyingMeasurement
 from hubsight.model.result import MeasuredSide
 from hubsight.model.side import FigureName, SideMeasurement
-from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, SideName, StatedGauge, StatedTarget
+from hubsight.model.stated import BLOCK_U_MM, CHECK_BAR_NOMINAL_MM, SideName, StatedGauge, StatedTarget
 from hubsight.target.sheet import PRINT_SCALE_PRIOR
 from hubsight.wheel.geometry import USUAL_OFFSETS_MM
 
@@ -197,7 +196,7 @@ def _of_statements(side: JobSide, rows: Mapping[str, Mapping[str, float]]) -> It
         if quantity in rows and (stated.gauges or quantity not in ("reach", "protrusion")):
             u = max(reading.u, LEAST_U_MM)
             yield Observation(f"{name}.caliper.{quantity}", reading.value, u, rows[quantity])
-    u = BLOCK_THICKNESS_U_MM if stated.block_thickness else LEAST_U_MM
+    u = BLOCK_U_MM if stated.block_thickness else LEAST_U_MM
     yield Observation(f"{name}.block_thickness", stated.block_thickness, u, {f"{name}.block": 1.0})
     yield from _offset_by_hand(side, rows["reach"])
 

@@ -24,6 +24,7 @@ HubBlock = GaugeAxisBlock | GaugeEndBlock | PatternBlock | CentrelineBlock
 LOOSE_SHIFT_MM, LOOSE_TURN_RAD, LOOSE_BOW_MM = 5.0, 0.05, 3.0
 """Priors of the departures: they only keep the equations solvable."""
 ITERATIONS = 12
+"""Rounds of robust weights; more are slower."""
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ from hubsight.model.corrections import (
     PlacedFace,
 )
 from hubsight.model.side import Pixel
+from hubsight.model.uncertainty import FAR_SIGMAS
 from hubsight.scene.boss_shape import BossShape
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock
 from hubsight.scene.pattern_pose import PatternPose
@@ -33,8 +34,6 @@ from hubsight.see.gauge.find import along_line
 from hubsight.see.gauge.sighting import GaugeSighting
 from hubsight.see.marks import Marks
 
-CONTRADICTS_SIGMAS = 4.0
-"""What was seen is set aside when it lies further from what was placed."""
 LEAST_AXES = 2
 """Axes placed in so many photos make a line in space by themselves."""
 LEAST_SINE = 0.3
@@ -84,6 +83,7 @@ class PlacedOnBoss:
 
 
 NOTHING_PLACED = PlacedOnBoss()
+"""On a boss on which nobody placed anything."""
 
 
 def placed_blocks(
@@ -184,7 +184,7 @@ def contradicting(problem: Problem, placed: Sequence[HubBlock]) -> list[HubBlock
 def _contradicts(block: HubBlock, solution: Solution) -> bool:
     lin = block.linearise(solution.layout, solution.x)
     predicted = np.einsum("ij,jk,ik->i", lin.jacobian, solution.covariance, lin.jacobian)
-    return bool(np.median(np.abs(lin.residual) / np.sqrt(1 + predicted)) > CONTRADICTS_SIGMAS)
+    return bool(np.median(np.abs(lin.residual) / np.sqrt(1 + predicted)) > FAR_SIGMAS)
 
 
 def outvoted(solution: Solution, blocks: Sequence[object]) -> list[int]:

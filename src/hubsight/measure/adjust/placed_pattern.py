@@ -23,6 +23,7 @@ from hubsight.see.gauge.sighting import GaugeSighting
 from hubsight.see.marks import Mark, Marks
 
 LEAST_PLACED_BOSSES = 3
+"""Fewest bosses with both faces placed that make a pattern."""
 WIDEST_GAP_RAD = np.radians(200.0)
 """Bosses placed on one side of the hub alone leave its axis open."""
 FACES_U_MM = 1.5
@@ -31,7 +32,6 @@ RADIUS_SLACK_MM = 2.5
 """How far apart from the axis marks on faces are placed, boss by boss."""
 MISFIT_MM, MISFIT_SIGMAS = 0.6, 5.0
 """A boss whose middle lies further from an even pattern is none of it."""
-NO_MATCHES = Matches(np.empty(0, np.intp), np.empty(0, np.intp), np.empty((0, 2)), np.empty(0))
 
 
 def placed_bosses(
@@ -69,7 +69,8 @@ def placed_bosses(
     widths = [np.linalg.norm(np.subtract(*p.view.at_height(p.pixels, pose.height))) for p in pairs]
     left, right = (Face(side, float(np.mean(widths)) / 2, 0.0, 0.0) for side in (1, -1))
     shape = BossShape(left, right, (0.0,))
-    return BossSighting("paired", pose, NO_MATCHES, shape, None, 1.0, by_hand=True)
+    none = Matches(np.empty(0, np.intp), np.empty(0, np.intp), np.empty((0, 2)), np.empty(0))
+    return BossSighting("paired", pose, none, shape, None, 1.0, by_hand=True)
 
 
 def _too_few(placed: int) -> Refusal:

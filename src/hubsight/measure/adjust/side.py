@@ -23,6 +23,7 @@ MATCH_SIGMA_MM = 0.06
 """Standard uncertainty assumed of one boss' place in one photo; its factor is estimated from the
 residuals."""
 LOOSE_RADIUS_MM, LOOSE_PHASE_RAD = 5.0, 0.2
+"""Priors of a pattern about where it was found; they only keep the equations solvable."""
 
 
 @dataclass(frozen=True)

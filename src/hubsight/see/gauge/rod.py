@@ -45,6 +45,7 @@ _SHOW_IT = (
     "Use a straight rod as thick as a spoke (1.5 to 2.6 mm), blacken it with a felt pen if it is bright, and "
     "show both ends in every photo with white paper round them"
 )
+"""What to do where the rod is not seen."""
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,7 @@ class EndsSeen:
 
 
 NOTHING_SEEN = EndsSeen()
+"""Of a hub whose ends no photo shows."""
 
 
 def see_ends(
