@@ -63,7 +63,7 @@ def test_a_set_that_was_not_announced_still_ends_at_the_end():
 @pytest.fixture
 def run(monkeypatch, fake_measurement, tmp_path):
     fake = functools.partial(measure_job, measure=fake_measurement)
-    for place in ("cli.measure", "cli.planned"):
+    for place in ("cli.measure", "record.planned"):
         monkeypatch.setattr(f"hubsight.{place}.measure_job", fake)
     monkeypatch.setenv("COLUMNS", "100")
     monkeypatch.chdir(tmp_path)

@@ -32,7 +32,7 @@ crosses = 2
 @pytest.fixture
 def run(monkeypatch, fake_measurement):
     fake = functools.partial(measure_job, measure=fake_measurement)
-    monkeypatch.setattr("hubsight.cli.planned.measure_job", fake)
+    monkeypatch.setattr("hubsight.record.planned.measure_job", fake)
     return lambda *arguments: CliRunner().invoke(app, [str(argument) for argument in arguments])
 
 

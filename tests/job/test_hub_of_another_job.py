@@ -26,7 +26,7 @@ crosses = 2
 @pytest.fixture
 def measured(job_folder, fake_measurement, monkeypatch):
     measure_and_record(load_job(job_folder), measure=functools.partial(measure_job, measure=fake_measurement))
-    monkeypatch.setattr("hubsight.cli.planned.measure_job", lambda *_, **__: pytest.fail("measured"))
+    monkeypatch.setattr("hubsight.record.planned.measure_job", lambda *_, **__: pytest.fail("measured"))
     return job_folder
 
 
@@ -94,13 +94,11 @@ def test_another_row_of_holes_is_doubted(measured, wheel):
     assert "drilled in another way" in said
 
 
-@pytest.mark.parametrize("command", ["measure", "report"])
-def test_what_needs_photos_is_sent_to_the_hub_s_job(measured, wheel, command):
-    result = run(command, wheel())
+def test_measuring_is_sent_to_the_hub_s_job(measured, wheel):
+    result = run("measure", wheel())
     assert result.exit_code == 2
-    if command == "measure":
-        assert 'line 2, hub.job: the hub is measured in the job "../job"' in result.stderr
-        assert "hubsight lengths" in result.stderr
+    assert 'line 2, hub.job: the hub is measured in the job "../job"' in result.stderr
+    assert "hubsight lengths" in result.stderr
 
 
 def test_a_hub_that_was_not_measured_or_changed_is_told(wheel, job_folder, fake_measurement):
@@ -128,3 +126,32 @@ def test_what_cannot_be_is_told_with_its_line(job_folder, wheel, text, words):
     with pytest.raises(JobFileError) as caught:
         load_job(wheel(text), need_photos=False)
     assert words in str(caught.value)
+
+
+def test_its_report_is_made_from_the_hub_s_record(measured, wheel):
+    folder = wheel(WHEEL + '[label]\nhub = "rear, second wheel"\n')
+    before = (measured / "record.json").read_bytes()
+    for option, name in (("", "report.html"), ("--order", "order.html")):
+        result = run("report", folder, *option.split())
+        assert result.exit_code == 0, result.output
+        page = (folder / name).read_text()
+        assert "rear, second wheel" in page
+    assert "580" in (folder / "report.html").read_text()
+    assert (measured / "record.json").read_bytes() == before
+    assert not (folder / "record.json").exists()
+
+
+@pytest.mark.parametrize("command", ["measure", "history", "export", "verify"])
+def test_what_belongs_to_the_hub_says_so_in_one_sentence(measured, wheel, command, tmp_path):
+    result = run(command, wheel(), *([tmp_path / "out"] if command == "export" else []))
+    assert result.exit_code == 2
+    said = " ".join(result.stderr.split())
+    assert 'measured in the job "../job"' in said
+    assert said.count("hubsight") <= 1
+
+
+def test_a_wheel_without_a_hub_s_record_says_what_to_measure(job_folder, wheel):
+    result = run("report", wheel())
+    assert result.exit_code == 2
+    assert "has no record yet" in result.stderr
+    assert "hubsight measure" in result.stderr

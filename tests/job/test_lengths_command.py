@@ -37,7 +37,7 @@ crosses = 2
 @pytest.fixture
 def run(monkeypatch, fake_measurement, tmp_path):
     fake = functools.partial(measure_job, measure=fake_measurement)
-    monkeypatch.setattr("hubsight.cli.planned.measure_job", fake)
+    monkeypatch.setattr("hubsight.record.planned.measure_job", fake)
     monkeypatch.setenv("COLUMNS", "120")
     monkeypatch.chdir(tmp_path)
     return lambda *arguments: CliRunner().invoke(app, [str(argument) for argument in arguments])

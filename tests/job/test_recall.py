@@ -24,7 +24,7 @@ from made_up import make_figure, make_side
 def lengths(monkeypatch, fake_measurement, job_folder):
     """Run ``lengths`` on the job and return the sides that were measured for it."""
     fake = functools.partial(measure_job, measure=fake_measurement)
-    monkeypatch.setattr("hubsight.cli.planned.measure_job", fake)
+    monkeypatch.setattr("hubsight.record.planned.measure_job", fake)
 
     def run():
         fake_measurement.asked.clear()

@@ -139,7 +139,7 @@ def test_what_a_side_states_for_itself_gives_way_to_the_whole_wheel(ask, folder)
 
 
 def test_a_measured_hub_is_not_measured_again(ask, job_folder, fake_measurement, monkeypatch, kit):
-    monkeypatch.setattr("hubsight.cli.planned.measure_job", lambda *_: pytest.fail("measured"))
+    monkeypatch.setattr("hubsight.record.planned.measure_job", lambda *_: pytest.fail("measured"))
     text = '[a]\nrim = "light"\n[b]\nerd = 597\n'
     unknown = ask(job_folder, text)
     assert unknown.exit_code == 2

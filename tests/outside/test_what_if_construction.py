@@ -17,6 +17,7 @@ import pytest
 from test_length_construction import Wheel
 
 from hubsight.job import load_job
+from hubsight.job.file.alternatives import Alternatives
 from hubsight.job.measure import measure_job
 from hubsight.job.what_if import what_if
 
@@ -49,7 +50,7 @@ def wheels(tmp_path_factory):
     )
     (folder / "wheels.toml").write_text(TEXT)
     job = load_job(folder, need_photos=False)
-    found = what_if(folder, job, measure_job(job), folder / "wheels.toml")
+    found = what_if(folder, job, measure_job(job), Alternatives.of_file(folder / "wheels.toml"))
     return {wheel.name: wheel for wheel in found.wheels}
 
 

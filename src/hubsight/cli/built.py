@@ -11,10 +11,10 @@ from typing import Annotated
 import typer
 
 from hubsight.cli.common import ExitCode, bad, bad_input
-from hubsight.cli.planned import planned_from_record
 from hubsight.job import JOB_FILE_NAME, JobFileError
 from hubsight.job.as_built import BuiltDocument, compare_built
 from hubsight.job.file.text import parse_job, read_job_text
+from hubsight.record.planned import planned_from_record
 from hubsight.show.built_picture import built_picture
 from hubsight.show.vector import write_svg
 

@@ -11,10 +11,10 @@ import typer
 from rich.console import Console
 
 from hubsight.cli.common import bad, bad_input
-from hubsight.cli.planned import planned_from_record
 from hubsight.job.card import card_of
 from hubsight.model.files import write_atomically
 from hubsight.model.refusal import Refusal
+from hubsight.record.planned import planned_from_record
 from hubsight.report.card import render_card
 from hubsight.show.card_words import card_lines
 

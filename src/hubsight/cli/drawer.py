@@ -15,7 +15,6 @@ from pydantic import ValidationError
 from rich.console import Console
 
 from hubsight.cli.common import ExitCode, bad, bad_input, length_in_mm
-from hubsight.cli.planned import planned_from_record
 from hubsight.job.file.from_drawer import lots_of
 from hubsight.job.plan import with_drawer
 from hubsight.kit import Kit, KitError, user_kit_folder
@@ -31,6 +30,7 @@ from hubsight.kit.drawer import (
 )
 from hubsight.model.files import write_atomically
 from hubsight.model.own_stock import OwnStock
+from hubsight.record.planned import planned_from_record
 from hubsight.show.own_stock import own_stock_sentences
 
 app = typer.Typer(

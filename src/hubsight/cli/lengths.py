@@ -10,7 +10,7 @@ import typer
 from rich.console import Console
 
 from hubsight.cli.common import bad, bad_input, exit_code, is_new
-from hubsight.cli.planned import MeasuredFile, recorded, result_of
+from hubsight.cli.planned import MeasuredFile
 from hubsight.cli.what_if import compare
 from hubsight.cli.working import Quiet, Verbose, working
 from hubsight.job import load_job
@@ -18,6 +18,7 @@ from hubsight.job.plan import require_rim
 from hubsight.model.result import JobResult
 from hubsight.record import read_inputs
 from hubsight.record.make import record_if_changed
+from hubsight.record.planned import recorded, result_of
 from hubsight.show.inches import in_inches
 from hubsight.show.lengths_picture import write_lengths_picture
 from hubsight.show.screen import print_end, print_lengths

@@ -12,11 +12,11 @@ import typer
 from rich.console import Console
 
 from hubsight.cli.common import ExitCode, Readings, Side, bad, bad_input, length_in_mm
-from hubsight.cli.planned import planned_from_record
 from hubsight.job.as_built import replace_spokes
 from hubsight.job.in_wheel import photo_in_wheel
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import PaperName, Reading, SideName
+from hubsight.record.planned import planned_from_record
 from hubsight.wheel.neighbours import HAND_ROUTE, UNKNOWN_TENSION_N, from_neighbours
 from hubsight.wheel.nipple import STOCK_STEP_MM, Nipple, Stock, nipple_window
 from hubsight.wheel.wire import plain

@@ -9,8 +9,8 @@ import typer
 
 from hubsight.cli.common import bad, bad_input
 from hubsight.model.files import write_atomically
-from hubsight.record import read_record
 from hubsight.record.current import out_of_date
+from hubsight.record.planned import recorded_with_photos
 from hubsight.report import render_order, render_report
 
 REPORT_FILE, ORDER_FILE = "report.html", "order.html"
@@ -26,12 +26,15 @@ def report(
         bool, typer.Option("--order", help=f"Write the sheet to order from, {ORDER_FILE}, instead.")
     ] = False,
 ) -> None:
-    """Write the job's report: one HTML page to read, print or send. It is made from the record."""
+    """Write the job's report: one HTML page to read, print or send. It is made from the record.
+
+    Of a wheel whose hub was measured in another job it is made from that job's record.
+    """
     with bad_input():
-        record = read_record(job)
         folder = job if job.is_dir() else job.parent
+        record, photos = recorded_with_photos(job)
         file = out or folder / (ORDER_FILE if order else REPORT_FILE)
-        page = render_order(record, folder) if order else render_report(record, folder)
+        page = render_order(record, folder) if order else render_report(record, folder, photos)
         changes = out_of_date(record, folder)
         try:
             write_atomically(file, page.encode())

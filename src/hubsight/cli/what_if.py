@@ -8,10 +8,11 @@ from pathlib import Path
 from rich.console import Console
 
 from hubsight.cli.common import ExitCode
-from hubsight.cli.planned import known_hub
 from hubsight.job import load_job
+from hubsight.job.file.alternatives import Alternatives
 from hubsight.job.file.measured_file import read_measured
 from hubsight.job.what_if import what_if
+from hubsight.record.planned import known_hub
 from hubsight.show.what_if_screen import print_what_if
 
 
@@ -25,7 +26,7 @@ def compare(path: Path, alternatives: Path, measured: Path | None, *, json: bool
     """
     job = load_job(path, need_photos=False)
     known = known_hub(job) if measured is None else read_measured(measured, job)
-    found = what_if(path, job, known, alternatives)
+    found = what_if(path, job, known, Alternatives.of_file(alternatives))
     if json:
         sys.stdout.write(found.model_dump_json(indent=1) + "\n")
     else:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from hubsight.job.file.alternatives import AlternativesFile
+from hubsight.job.file.alternatives import Alternatives
 from hubsight.job.file.load import Job, load_job
 from hubsight.job.file.problems import JobFileError, Problem
 from hubsight.job.plan import Planned, plan_job, stated_erd
@@ -123,8 +123,8 @@ class _Named:
     result: JobResult
 
 
-def what_if(path: Path, job: Job, measured: JobResult, file: Path) -> WhatIf:
-    """Plan every alternative in a file for a hub that is measured already.
+def what_if(path: Path, job: Job, measured: JobResult, alternatives: Alternatives) -> WhatIf:
+    """Plan every alternative for a hub that is measured already.
 
     Parameters
     ----------
@@ -132,24 +132,23 @@ def what_if(path: Path, job: Job, measured: JobResult, file: Path) -> WhatIf:
         The job, and as it was read from there.
     measured
         Its result: the figures are taken from it, nothing is measured.
-    file
-        The alternatives.
+    alternatives
+        From a file, or as they were chosen.
 
     Raises
     ------
     JobFileError
         With file, line, field and remedy of everything that is wrong with the alternatives.
     """
-    read = AlternativesFile(file)
     wheels: list[_Named] = []
     problems: list[Problem] = []
     if stated_erd(job) is not None:
         wheels.append(_Named(AS_STATED, (), plan_job(job, measured).result))
-    for one in read.alternatives:
+    for one in alternatives.every:
         try:
             planned = _planned(path, one.changes, job, measured)
         except JobFileError as error:
-            problems += [read.problem(one, problem) for problem in error.problems]
+            problems += [alternatives.problem(one, problem) for problem in error.problems]
         else:
             wheels.append(_Named(one.name, one.says, planned.result))
     if problems:

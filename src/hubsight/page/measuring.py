@@ -20,7 +20,8 @@ from hubsight.model.result import FlatReport, JobResult, LyingReport
 from hubsight.model.side import PhotoEvidence, SideMeasurement
 from hubsight.model.stated import SideName, StatedSide, StatedTarget, StatedWheel
 from hubsight.page.words import in_page_words
-from hubsight.record import measure_and_record, read_record
+from hubsight.record import measure_and_record
+from hubsight.record.planned import recorded_with_photos
 from hubsight.report import render_order, render_report
 
 MEASURE_MEMORY = 8_000_000_000
@@ -219,7 +220,8 @@ def record(folder: Path) -> Outcome:
 def report_page(folder: Path) -> tuple[str, tuple[str, ...]]:
     """Make the report of a job's record, whose photos are decoded for it; or say why it cannot be made."""
     try:
-        return render_report(read_record(folder), folder), ()
+        record, photos = recorded_with_photos(folder)
+        return render_report(record, folder, photos), ()
     except JobFileError as error:
         return "", in_page_words(error)
 
@@ -227,6 +229,7 @@ def report_page(folder: Path) -> tuple[str, tuple[str, ...]]:
 def order_page(folder: Path) -> tuple[str, tuple[str, ...]]:
     """Make the order sheet of a job's record; or say why it cannot be made."""
     try:
-        return render_order(read_record(folder), folder), ()
+        record, _ = recorded_with_photos(folder)
+        return render_order(record, folder), ()
     except JobFileError as error:
         return "", in_page_words(error)

@@ -14,8 +14,9 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from hubsight.job.file.hub_of import named_hub
 from hubsight.job.file.problems import JobFileError, one_problem
-from hubsight.job.file.text import JOB_FILE_NAME
+from hubsight.job.file.text import JOB_FILE_NAME, parse_job, read_job_text
 from hubsight.model.files import LARGEST_RESULT, inside, unfinished_prefix, write_atomically
 from hubsight.record.migrate import NewerRecordError, parse_record
 from hubsight.record.model import Record
@@ -82,10 +83,22 @@ def read_record(path: Path) -> Record:
     if not place.current.is_file():
         if not place.folder.is_dir():
             raise one_problem(str(path), "there is no such folder", "Name a job's folder")
+        _refuse_a_wheel(path)
         raise one_problem(
             str(place.current), "this job has no record yet", f"Measure it first: hubsight measure {path}"
         )
     return parse_record(_bytes_of(place.current, place), str(place.current))
+
+
+def _refuse_a_wheel(path: Path) -> None:
+    """Refuse a job whose hub is measured in another one: the record is there."""
+    file = path / JOB_FILE_NAME if path.is_dir() else path
+    if not file.is_file() or file.suffix != Path(JOB_FILE_NAME).suffix:
+        return
+    hub = named_hub(parse_job(read_job_text(file), file.name))
+    if hub is not None:
+        what = f'the hub of this wheel is measured in the job "{hub}", and recorded there'
+        raise one_problem(str(file), what, f"Name that job: {file.parent / hub}")
 
 
 def read_history(path: Path) -> tuple[Record, ...]:

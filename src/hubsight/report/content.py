@@ -71,7 +71,7 @@ class ReportContent:
     cautions: tuple[str, ...]
 
 
-def report_content(record: Record, folder: Path | None) -> ReportContent:
+def report_content(record: Record, folder: Path | None, photos: Path | None) -> ReportContent:
     """Gather what the report of a record shows.
 
     Parameters
@@ -79,7 +79,9 @@ def report_content(record: Record, folder: Path | None) -> ReportContent:
     record
         As written.
     folder
-        The job folder, for the photos, and for what was changed since; without it the report has neither.
+        The job folder, for what was changed since; without it the report does not say.
+    photos
+        The folder of the photos; without it the report has none.
     """
     result = record.measurement
     view = job_view(result)
@@ -91,10 +93,10 @@ def report_content(record: Record, folder: Path | None) -> ReportContent:
         drawing=hub_from_the_side(result),
         refused=tuple(_refused(record)),
         sides=tuple(
-            _side(side, shown_side, record, folder)
+            _side(side, shown_side, record, photos)
             for side, shown_side in zip(result.sides, view.sides, strict=True)
         ),
-        lying=_lying(record, folder),
+        lying=_lying(record, photos),
         statements=tuple((item.field, shown(item)) for item in record.statements),
         cautions=CAUTIONS,
     )

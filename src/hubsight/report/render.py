@@ -37,7 +37,7 @@ _PAGES = _pages()
 """Templates of the documents; they escape everything."""
 
 
-def render_report(record: Record, folder: Path | None) -> str:
+def render_report(record: Record, folder: Path | None, photos: Path | None = None) -> str:
     """Return the report of a record as one HTML page, pictures included.
 
     Parameters
@@ -45,15 +45,17 @@ def render_report(record: Record, folder: Path | None) -> str:
     record
         As measured and written.
     folder
-        The job folder with the photos; without it, or where a photo is gone or was exchanged, the page has no
-        picture and says so.
+        The job folder; the page then says what was changed there since.
+    photos
+        Where the photos are, if elsewhere. Without them, or where a photo is gone or was exchanged, the page has
+        no picture and says so.
 
     Returns
     -------
     str
         A whole document: no script, nothing that is loaded from elsewhere.
     """
-    content = report_content(record, folder)
+    content = report_content(record, folder, photos or folder)
     return _PAGES.get_template("report.html.j2").render(report=content, style=_style())
 
 

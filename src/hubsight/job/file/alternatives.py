@@ -50,29 +50,41 @@ class Alternative:
     places: dict[FieldPath, FieldPath] = field(default_factory=dict)
 
 
-class AlternativesFile:
-    """A file of alternatives; problems name its lines.
+class Alternatives:
+    """What a text of alternatives says; problems name its lines.
+
+    Parameters
+    ----------
+    text
+        As TOML.
+    name
+        Of its file, for problems.
 
     Raises
     ------
     JobFileError
-        If the file cannot be read, or says what no alternative can.
+        If it says what no alternative can.
     """
 
-    def __init__(self, file: Path) -> None:
-        if not file.is_file():
-            remedy = "Write one: a [name] for each wheel, and below it what differs, as crosses = 3"
-            raise one_problem(str(file), "there is no such file", remedy)
-        text = _quoted_names(read_job_text(file))
-        self._file, self._lines = file.name, field_lines(text)
+    def __init__(self, text: str, name: str) -> None:
+        text = _quoted_names(text)
+        self._file, self._lines = name, field_lines(text)
         self._problems: list[Problem] = []
         try:
             raw = tomllib.loads(text)
         except tomllib.TOMLDecodeError as error:
             raise JobFileError([syntax_problem(error, text, self._file)]) from error
-        self.alternatives = tuple(self._read(raw))
+        self.every = tuple(self._read(raw))
         if self._problems:
             raise JobFileError(self._problems)
+
+    @classmethod
+    def of_file(cls, file: Path) -> Alternatives:
+        """Read a file of alternatives; raises JobFileError, also where it cannot be read."""
+        if not file.is_file():
+            remedy = "Write one: a [name] for each wheel, and below it what differs, as crosses = 3"
+            raise one_problem(str(file), "there is no such file", remedy)
+        return cls(read_job_text(file), file.name)
 
     def problem(self, alternative: Alternative, problem: Problem) -> Problem:
         """Return a problem of the job with an alternative, as one of this file."""

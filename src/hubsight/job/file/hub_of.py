@@ -33,9 +33,8 @@ def with_hub(raw: Table, file: Path, *, need_photos: bool) -> tuple[Table, Path 
     JobFileError
         If there is no such job, if the job states a hub of its own beside it, or if photos are needed.
     """
-    table = raw.get("hub")
-    name = table.get("job") if isinstance(table, dict) else None
-    if not isinstance(name, str):
+    name = named_hub(raw)
+    if name is None:
         return raw, None
     if need_photos:
         remedy = f"Measure that job; what to order for this wheel says: hubsight lengths {file.parent}"
@@ -49,10 +48,17 @@ def with_hub(raw: Table, file: Path, *, need_photos: bool) -> tuple[Table, Path 
         remedy = "Name its folder, from this job's folder"
         raise _problem(file, "hub.job", f'there is no job "{name}"', remedy)
     known = parse_job(read_job_text(hub_file), hub_file.name)
-    if isinstance(known.get("hub"), dict) and "job" in known["hub"]:
+    if named_hub(known) is not None:
         what = f'the job "{name}" takes its hub from another one'
         raise _problem(file, "hub.job", what, f"Name that one: {known['hub']['job']}")
     return _together(raw, known), hub_file
+
+
+def named_hub(raw: Table) -> str | None:
+    """Return the job that a job's tables name as that of their hub; None if the hub is their own."""
+    table = raw.get("hub")
+    name = table.get("job") if isinstance(table, dict) else None
+    return name if isinstance(name, str) else None
 
 
 def _together(raw: Table, known: Table) -> Table:
