@@ -302,7 +302,7 @@ def test_kit_and_what_else_was_refused_are_told(record, job_folder, refusal):
 
 
 def test_centre_to_flange_is_told_once_and_is_the_one_in_the_spoke_length(record):
-    for side, shown in zip(record.measurement.sides, report_content(record, None).sides, strict=True):
+    for side, shown in zip(record.measurement.sides, report_content(record, None, None).sides, strict=True):
         (row,) = [row for row in shown.view.rows if row.name == "centre_to_flange"]
         used = side.spoke_lengths.origin.figure("centre_to_flange")
         assert (row.figure.value, row.figure.u) == (used.value, used.u)

@@ -11,9 +11,9 @@ from typing import Annotated
 import typer
 
 from hubsight.cli.common import ExitCode, bad, bad_input
-from hubsight.job import JOB_FILE_NAME, JobFileError
+from hubsight.job import JOB_FILE_NAME
 from hubsight.job.as_built import BuiltDocument, compare_built
-from hubsight.job.file.text import parse_job, read_job_text
+from hubsight.job.note_ends import notes_ends
 from hubsight.record.planned import planned_from_record
 from hubsight.show.built_picture import built_picture
 from hubsight.show.vector import write_svg
@@ -69,23 +69,13 @@ def _noted(paths: Iterable[Path]) -> Iterator[Path]:
         if not path.is_dir() or (path / JOB_FILE_NAME).is_file():
             yield path
             continue
-        noted = [file.parent for file in sorted(path.rglob(JOB_FILE_NAME)) if _notes_ends(file)]
+        noted = [file.parent for file in sorted(path.rglob(JOB_FILE_NAME)) if notes_ends(file)]
         if not noted:
             remedy = (
                 "Note in [built.drive] or [built.non_drive] of a job where a few spokes' ends came to lie"
             )
             raise bad(str(path), "no job in this folder notes a built wheel", remedy)
         yield from noted
-
-
-def _notes_ends(file: Path) -> bool:
-    """Tell a job file that notes ends; one that cannot be read is left for its own command to complain of."""
-    try:
-        built = parse_job(read_job_text(file), file.name).get("built")
-    except JobFileError:
-        return False
-    sides = built.values() if isinstance(built, dict) else ()
-    return any(isinstance(side, dict) and side.get("ends") not in (None, []) for side in sides)
 
 
 def _print(document: BuiltDocument) -> None:

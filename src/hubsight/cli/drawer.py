@@ -29,7 +29,6 @@ from hubsight.kit.drawer import (
     to_csv,
 )
 from hubsight.model.files import write_atomically
-from hubsight.model.own_stock import OwnStock
 from hubsight.record.planned import planned_from_record
 from hubsight.show.own_stock import own_stock_sentences
 
@@ -192,15 +191,5 @@ def use(
             for sentence in own_stock_sentences(own):
                 Console().print(sentence, highlight=False, markup=False)
         if book:
-            _close(held.for_wheel(loaded.name, _taken(own, held), datetime.date.today()), drawer)
+            _close(held.for_wheel(loaded.name, held.taken_by(own), datetime.date.today()), drawer)
     raise typer.Exit(ExitCode.MEASURED)
-
-
-def _taken(own: OwnStock, held: KitDrawer) -> list[DrawerLot]:
-    """Return the lots that a wheel takes."""
-    out = []
-    for number, lot in enumerate(held.lots):
-        count = sum(line.count for line in own.lines if line.lot == number)
-        if count:
-            out.append(lot.model_copy(update={"count": count}))
-    return out

@@ -12,10 +12,11 @@ from pydantic_core import PydanticCustomError
 
 from hubsight.cli.common import Readings, bad, length_in_mm, reading
 from hubsight.cli.kit import Day, Folder, Name, Note, Replace, app, day_of, keep, plain
-from hubsight.job.file.rim_of_kit import describe_rim, directions_of, erd_with, rim_erd, rim_roundness
+from hubsight.job.file.rim_of_kit import describe_rim, directions_of, erd_with, rim_roundness
 from hubsight.kit import Kit, KitError, KitRim
 from hubsight.model.frozen import Frozen
 from hubsight.show.rim_picture import rim_picture
+from hubsight.show.rim_words import rim_sentences
 from hubsight.show.vector import write_svg
 from hubsight.wheel.rim import ERD_DEFINITION
 from hubsight.wheel.roundness import Roundness
@@ -128,7 +129,7 @@ def add_rim(  # noqa: PLR0917 - Typer passes options by name
             }
         )
         keep(rim, "rim", name, job, replace=replace)
-        for sentence in _sentences(rim):
+        for sentence in rim_sentences(rim):
             typer.echo(sentence)
 
 
@@ -175,7 +176,7 @@ def rim(  # noqa: PLR0917 - Typer passes options by name
             sys.stdout.write(document.model_dump_json(indent=1) + "\n")
             return
     typer.echo(f'rim "{name}": {describe_rim(item)}')
-    for sentence in _sentences(item):
+    for sentence in rim_sentences(item):
         typer.echo(sentence)
     if found.because or found.warning:
         said = f"With {' and '.join(found.because)}" if found.because else "With other nipples"
@@ -185,20 +186,6 @@ def rim(  # noqa: PLR0917 - Typer passes options by name
     typer.echo(ERD_DEFINITION)
     if picture is not None:
         typer.echo(f"Drawn in {picture}")
-
-
-def _sentences(rim: KitRim) -> list[str]:
-    """Say what the readings tell of the rim, and what would tell more."""
-    erd, found = rim_erd(rim), rim_roundness(rim)
-    low, high = min(rim.diameters), max(rim.diameters)
-    said = [f"{sentence[:1].upper()}{sentence[1:]}." for sentence in erd.warnings]
-    if found is None:
-        said.append(
-            "Three diameters or more, spread round the rim, would tell how round it is; four are better."
-        )
-        return said
-    said.append(f"From {low:.2f} to {high:.2f} mm round the rim; {found.sentence()}.")
-    return said
 
 
 def _write(name: str, rim: KitRim, picture: Path) -> None:

@@ -8,7 +8,8 @@ from pathlib import Path
 from hubsight.job.card import built_of
 from hubsight.job.file.edit import Value, set_fields
 from hubsight.job.file.load import load_job
-from hubsight.job.file.problems import one_problem
+from hubsight.job.file.problems import JobFileError, one_problem
+from hubsight.job.file.text import parse_job, read_job_text
 from hubsight.model.card import Card, CardSpoke
 from hubsight.model.stated import Reading, SideName
 from hubsight.wheel.built import AsBuilt, as_built
@@ -67,3 +68,13 @@ def side_as_built(card: Card, side: SideName) -> AsBuilt | None:
     noted = [spoke.noted for spoke in card.of(side) if spoke.noted is not None]
     found = as_built(Reading(of_side.end, of_side.u_end), noted, zero=card.zero)
     return found if isinstance(found, AsBuilt) else None
+
+
+def notes_ends(file: Path) -> bool:
+    """Tell a job file that notes ends; one that cannot be read is left for its own command to complain of."""
+    try:
+        built = parse_job(read_job_text(file), file.name).get("built")
+    except JobFileError:
+        return False
+    sides = built.values() if isinstance(built, dict) else ()
+    return any(isinstance(side, dict) and side.get("ends") not in (None, []) for side in sides)

@@ -17,6 +17,7 @@ from pydantic import Field, ValidationError, field_validator
 from hubsight.kit.store import KIT_VARIABLE, Kit, KitError, check_name, json_files, read_file
 from hubsight.model.files import write_atomically
 from hubsight.model.frozen import Frozen
+from hubsight.model.own_stock import OwnStock
 from hubsight.wheel.lot import Head, wire_name
 
 FOLDER = "drawers"
@@ -97,6 +98,12 @@ class KitDrawer(Frozen):
         less = here.model_copy(update={"count": here.count - lot.count})
         rest = [one for one in self.lots if one is not here]
         return self._holding(_together([*rest, less] if less.count else rest))
+
+    def taken_by(self, own: OwnStock) -> tuple[DrawerLot, ...]:
+        """Return the lots that a wheel takes, which was planned with what is in the drawer now."""
+        counts = [sum(line.count for line in own.lines if line.lot == k) for k in range(len(self.lots))]
+        lots = zip(self.lots, counts, strict=True)
+        return tuple(lot.model_copy(update={"count": count}) for lot, count in lots if count)
 
     def for_wheel(self, job: str, lots: Sequence[DrawerLot], day: datetime.date) -> KitDrawer:
         """Return the drawer after a wheel took its spokes; raises as `without`, or if it took them before."""

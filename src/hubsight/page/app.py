@@ -18,22 +18,26 @@ from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.corrections import LEAST_BOSSES, MOST_BOSSES
 from hubsight.model.stated import SIDES, SideName
 from hubsight.page.bench import Bench
+from hubsight.page.built_pages import BuiltPages
 from hubsight.page.card import CardDesk
 from hubsight.page.content import answered, page_sides
 from hubsight.page.correcting import Correcting
 from hubsight.page.door import ERRORS, Gate, Lock, enter, refused, small_json
 from hubsight.page.doors import Doors
+from hubsight.page.drawer_desk import DrawerDesk
 from hubsight.page.form import (
-    SPOKES,
-    WHEEL,
+    WHEEL_MORE,
     gauge_fields,
     gauges_field,
     label_fields,
     read_typed,
     set_typed,
     sheet_fields,
+    spoke_fields,
+    wheel_fields,
 )
 from hubsight.page.handlers import Handler, JobHandler
+from hubsight.page.kit_pages import KitPages
 from hubsight.page.live import Live
 from hubsight.page.network import LOOPBACK, own_addresses
 from hubsight.page.pages import fill, render, static_file
@@ -43,6 +47,7 @@ from hubsight.page.shelf_page import ShelfPages
 from hubsight.page.state import JobState
 from hubsight.page.status import STATE_WORDS, status_of
 from hubsight.page.wall import Wall
+from hubsight.page.what_if import PREFIX, WhatIfDesk
 from hubsight.page.words import without_place
 from hubsight.show.prepare.pictures import guide
 from hubsight.show.view import job_view
@@ -67,7 +72,10 @@ PARTS = frozenset(
         "figures",
         "plan",
         "spokes",
+        "more_wheel",
         "wheel",
+        "drawer",
+        "what_if",
         "report",
     )
 )
@@ -90,6 +98,8 @@ class BenchApp:
         self.lock = Lock(f"hubsight-{secrets.token_hex(4)}", lasting=secrets.token_urlsafe(32))
         self.doors = Doors(bench)
         self.cards = CardDesk(bench)
+        self.what_ifs = WhatIfDesk(bench)
+        self.drawers = DrawerDesk(bench)
         inside, job = self._inside, self._job
         routes = [
             Route("/enter", self._enter, methods=["POST"]),
@@ -107,6 +117,10 @@ class BenchApp:
             Route("/job/{job}/card.html", job(self.cards.show)),
             Route("/job/{job}/card", job(self.cards.note), methods=["POST"]),
             *ShelfPages(bench, self.lock).routes(inside),
+            *KitPages().routes(inside),
+            *BuiltPages(bench).routes(inside),
+            *self.what_ifs.routes(job),
+            *self.drawers.routes(job),
             *self.doors.routes(job),
             *PhotoPages(bench).routes(job, self._resting),
             *Correcting(bench).routes(job),
@@ -175,8 +189,11 @@ class BenchApp:
             "without_length": typed.without_length(),
             "more_gauge": gauge_fields(typed.more, state.folder) if len(gauges) == 1 else (),
             "in_photos": {side: gauges_field(side, gauges) for side in SIDES} if len(gauges) > 1 else {},
-            "wheel": WHEEL,
-            "spokes": SPOKES,
+            "wheel": wheel_fields(state.folder),
+            "more_wheel": WHEEL_MORE,
+            "spokes": spoke_fields(state.folder),
+            "what_if": self.what_ifs.fold(state),
+            "drawer": self.drawers.of(state),
             "result": result,
             "view": view,
             "sides": page_sides(state, () if view is None else view.sides, values),
@@ -245,10 +262,13 @@ class BenchApp:
 
     async def _fields(self, request: Request, state: JobState) -> Response:
         typed = {str(k): str(v) for k, v in (await small_json(request)).items()}
-        set_typed(state.folder, typed)
-        await self.bench.restated(state)
+        chosen = {name: typed.pop(name) for name in list(typed) if name.startswith(PREFIX)}
+        kept = {name: self.what_ifs.choose(state, name, text) for name, text in chosen.items()}
+        if typed:
+            set_typed(state.folder, typed)
+            await self.bench.restated(state)
         values = read_typed(state.folder).values
-        return JSONResponse({"values": {name: values.get(name, "") for name in typed}})
+        return JSONResponse({"values": {name: values.get(name, "") for name in typed} | kept})
 
     async def _measure(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
         self.bench.measure(state)

@@ -13,8 +13,10 @@ from typing import Any, Literal
 from hubsight.job import JOB_FILE_NAME, JobFileError
 from hubsight.job.file.edit import Value, set_fields, typed_readings, without_gauge
 from hubsight.job.file.problems import one_problem
+from hubsight.job.file.rim_of_kit import ERD_WAYS
 from hubsight.job.file.text import read_job_text
-from hubsight.kit.model import KitGauge, KitTarget
+from hubsight.kit.drawer import drawers
+from hubsight.kit.model import KitGauge, KitRim, KitTarget
 from hubsight.kit.store import Kit, KitError, KitKind
 from hubsight.model.catalogue import OF_SIDE
 from hubsight.model.stated import SIDES, PaperName, SideName, TipKind
@@ -75,6 +77,14 @@ WHEEL = (
     ),
 )
 """Fields of hub, rim and wheel."""
+NIPPLE_KINDS = (("slotted", "slotted"), ("tall_head", "tall head"), ("internal", "internal"))
+WHEEL_MORE = (
+    Field("rim.washer", "Washers under the nipples", "Their thickness; empty without"),
+    Field("rim.correction", "Your own correction of the ERD", "As your built wheels say; empty without"),
+    Field("wheel.tension", "Tension of the tighter side, N", "Empty: as the trade has it", kind="count"),
+    Field("nipple.kind", "Kind of nipple", kind="choice", choices=NIPPLE_KINDS),
+)
+"""Fields of the wheel that most jobs leave as they are, and the kinds of nipples."""
 SPOKES = (
     Field("spokes.stock_step", "Spokes can be had in steps of", "2 if left empty", kind="optional"),
     Field("spokes.spares", "Spare spokes of each length", kind="count"),
@@ -103,6 +113,20 @@ def side_fields(side: SideName) -> tuple[Field, ...]:
         Field(f"sides.{side}.gauge_height_at_boss", "Wire height at the boss", "For a single photo only"),
         Field(f"sides.{side}.gauge_height_at_end", "Wire height at its far end", "For a single photo only"),
     )
+
+
+def wheel_fields(folder: Path | None = None) -> tuple[Field, ...]:
+    """Return the fields of the wheel; with a job's folder also the choice of a rim from the kit."""
+    return (*kit_field("rim.kit", "Rim from your kit", "rim", folder), *WHEEL)
+
+
+def spoke_fields(folder: Path | None = None) -> tuple[Field, ...]:
+    """Return the fields of spokes and nipples; with a job's folder also the choice of a drawer."""
+    names = () if folder is None else tuple(drawers(Kit.beside(folder)))
+    if not names:
+        return SPOKES
+    choices = (("", "none: order all"), *((name, name) for name in names))
+    return (Field("spokes.drawer", "Spokes from your drawer", kind="kit", choices=choices), *SPOKES)
 
 
 def kit_field(name: str, label: str, kind: KitKind, folder: Path | None) -> tuple[Field, ...]:
@@ -169,7 +193,8 @@ def known_fields(gauges: Sequence[str], more: str, folder: Path | None = None) -
     own = [f for gauge in (*gauges, more) for f in gauge_fields(gauge, folder)]
     for side in SIDES:
         own += [*side_fields(side), *caliper_fields(side).values(), gauges_field(side, gauges)]
-    return {f.name: f for f in (*sheet_fields(folder), *WHEEL, *SPOKES, *label_fields(), *own)}
+    wheel = (*wheel_fields(folder), *WHEEL_MORE, *spoke_fields(folder))
+    return {f.name: f for f in (*sheet_fields(folder), *wheel, *label_fields(), *own)}
 
 
 @dataclass(frozen=True)
@@ -205,11 +230,24 @@ class Typed:
         )
 
 
+def read_stated(folder: Path, names: Sequence[str]) -> dict[str, str]:
+    """Return what a job file states in some fields, as it is typed; empty where it states nothing."""
+    stated = _tables(folder)
+    return {name: _typed(_look_up(stated, name)) for name in names}
+
+
+def _tables(folder: Path) -> dict[str, Any]:
+    """Return the tables of a job file; none of one that cannot be read."""
+    try:
+        return tomllib.loads(read_job_text(folder / JOB_FILE_NAME))
+    except (JobFileError, tomllib.TOMLDecodeError):
+        return {}
+
+
 def read_typed(folder: Path) -> Typed:
     """Read what a job file states; nothing of a file that cannot be read."""
-    try:
-        stated = tomllib.loads(read_job_text(folder / JOB_FILE_NAME))
-    except (JobFileError, tomllib.TOMLDecodeError):
+    stated = _tables(folder)
+    if not stated:
         return Typed({}, (FIRST_GAUGE,), SECOND_GAUGE)
     tables = stated.get("gauges")
     names = tuple(n for n in tables if PLAIN_NAME.fullmatch(n)) if isinstance(tables, dict) else ()
@@ -290,6 +328,8 @@ def _stated(field: Field, text: str, stated: Typed, folder: Path) -> dict[str, V
         If the value is a slip.
     """
     gauge, what = _gauge_of(field.name), field.name.rpartition(".")[2]
+    if field.name == "rim.erd" and text.strip():
+        return {field.name: _value(field, text), "rim.kit": None}  # what is typed is newer than the kit
     if gauge and what not in ("length", "kit") and gauge == stated.more:
         raise one_problem(field.name, "this gauge has no length yet", "Type its length first")
     values = _from_kit(field, text, folder) if what == "kit" else {field.name: _value(field, text)}
@@ -317,14 +357,22 @@ def _from_kit(field: Field, name: str, folder: Path) -> dict[str, Value]:
     if not name:
         return values
     try:
-        item, _ = Kit.beside(folder).load("target" if table == "target" else "gauge", name)
+        item, _ = Kit.beside(folder).load(_kind_of(table), name)
     except KitError as error:
         raise one_problem(field.label, error.what, error.remedy) from error
+    if isinstance(item, KitRim):
+        own = read_stated(folder, [f"rim.{way}" for way in (*ERD_WAYS, "offset")])
+        return values | {way: None for way, stated in own.items() if stated}
     if isinstance(item, KitTarget):
         return values | {"target.paper": item.paper, "target.bar_x": None, "target.bar_y": None}
     if isinstance(item, KitGauge):
         return values | {f"{table}.tip": item.tip, f"{table}.length": None, f"{table}.diameter": None}
     return values
+
+
+def _kind_of(table: str) -> KitKind:
+    """Return the kind of kit that a table names."""
+    return "target" if table == "target" else "rim" if table == "rim" else "gauge"
 
 
 def _gauge_of(name: str) -> str:

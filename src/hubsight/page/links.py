@@ -15,6 +15,7 @@ from hubsight.page.form import (
     SPOKES,
     TYPED,
     WHEEL,
+    WHEEL_MORE,
     known_fields,
     label_fields,
     side_fields,
@@ -77,7 +78,7 @@ def link_of_field(name: str) -> Link | None:
         return None
     if any(f.name == name for f in (*SHEET, *label_fields())) or name.startswith("gauges."):
         return Link("sheet", field_id(name))
-    if any(f.name == name for f in (*WHEEL, *SPOKES)):
+    if any(f.name == name for f in (*WHEEL, *WHEEL_MORE, *SPOKES)):
         return Link("wheel", field_id(name))
     if ".caliper." in name:
         return Link("figures", field_id(name, "c"))

@@ -14,6 +14,7 @@ from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.page.words import plain, said_here
 from hubsight.report.card import card_style
 from hubsight.show.view import SEVERITY_WORDS, percent
+from hubsight.show.what_if_view import FOOT, LENGTH_COLUMNS, WHEEL_COLUMNS
 from hubsight.target.geometry import PAPER_TITLE
 
 STATIC = {
@@ -32,6 +33,7 @@ STATIC = {
     "placing.js": "text/javascript; charset=utf-8",
     "plan.js": "text/javascript; charset=utf-8",
     "phone.js": "text/javascript; charset=utf-8",
+    "kit.js": "text/javascript; charset=utf-8",
     "card.js": "text/javascript; charset=utf-8",
     "card.css": "text/css; charset=utf-8",
     "tap.css": "text/css; charset=utf-8",
@@ -54,6 +56,9 @@ _PAGES.globals["severity_words"] = SEVERITY_WORDS
 _PAGES.globals["figure_words"] = figure_words
 _PAGES.globals["mark_words"] = MARK_WORDS
 _PAGES.globals["papers"] = PAPER_TITLE
+_PAGES.globals["wheel_columns"] = WHEEL_COLUMNS
+_PAGES.globals["length_columns"] = LENGTH_COLUMNS
+_PAGES.globals["what_if_foot"] = FOOT
 _PAGES.filters["said"] = said_here
 _PAGES.filters["plain"] = plain
 

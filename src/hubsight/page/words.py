@@ -13,7 +13,9 @@ from hubsight.show.view import said
 
 _NAMED = re.compile(r'(?:a table )?(?:(\w+)(?: = "?([\w.]+)"?)?(?: or \w+ = "[^"]*")? in )?\[([\w.]+)\]')
 """A field of the job file as other parts of the program name it: `crosses in [wheel]`."""
-_COMMAND = re.compile(r"[;,]? ?`?hubsight (start|kit|measure|target)[^`.]*`?( shows every field)?")
+_COMMAND = re.compile(
+    r"(?: with:)?[;,:]? ?`?hubsight (start|kit|measure|target|drawer|lengths)[^`.]*`?( shows every field)?"
+)
 """A hint at a command, which the page leaves out."""
 
 

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from hubsight.job.what_if import ComparedSide, ComparedWheel, WhatIf
-from hubsight.model.verdict import Reason
 from hubsight.show.view import SEVERITY_WORDS, said
 
 LENGTH_COLUMNS = ("wheel", "side", "needed ± u", "order", "too short", "too long", "bracing", "tension")
@@ -83,29 +82,19 @@ def _best(wheels: tuple[str, ...], sentence: str) -> Said:
 
 
 def _reasons(found: WhatIf) -> Iterator[Said]:
-    shared = _shared(found)
-    for reason in shared:
-        yield Said("All wheels", _reason(reason))
+    """Yield what speaks against the wheels; a reason that several have is said once, with their names."""
+    names: dict[str, list[str]] = {}
     for wheel in found.wheels:
         for reason in wheel.reasons:
-            if reason not in shared and reason.severity != "note":
-                yield Said(wheel.name, _reason(reason))
-
-
-def _reason(reason: Reason) -> str:
-    return f"{SEVERITY_WORDS[reason.severity]}: {said(reason)}"
-
-
-def _shared(found: WhatIf) -> list[Reason]:
-    """Return the reasons to check or stop that every wheel has: they are the hub's."""
-    if len(found.wheels) < 2:
-        return []
-    first, *rest = found.wheels
-    return [
-        reason
-        for reason in first.reasons
-        if reason.severity != "note" and all(reason in wheel.reasons for wheel in rest)
-    ]
+            if reason.severity != "note":
+                names.setdefault(f"{SEVERITY_WORDS[reason.severity]}: {said(reason)}", []).append(wheel.name)
+    several = len(found.wheels) > 1
+    every = [text for text, own in names.items() if several and len(own) == len(found.wheels)]
+    for text in every:
+        yield Said("All wheels", text)
+    for text, own in names.items():
+        if text not in every:
+            yield Said("; ".join(own), text)
 
 
 def _side_cells(side: ComparedSide) -> Iterator[str]:

@@ -163,12 +163,12 @@ document.addEventListener("change", async (event) => {
   }
   if (!field.dataset?.field) return;
   const errors = `${field.id}-e`;
-  const sent = field.value;
+  const tick = field.type === "checkbox", sent = tick ? String(field.checked) : field.value;
   field.dataset.saving = "yes";
   try {
     const saved = await post(`${base}/fields`, { [field.dataset.field]: sent });
     field.removeAttribute("aria-invalid");
-    if (field.value === sent) {
+    if (!tick && field.value === sent) {
       field.value = saved.values[field.dataset.field];
       delete field.dataset.typed;
     }
@@ -238,6 +238,12 @@ const actions = {
     location.hash = "#report";
     await writeReport();
   },
+  "what-if": () => {
+    byId("doing").textContent = "Comparing the wheels";
+    return post(`${base}/what-if`);
+  },
+  "take-wheel": ({ dataset: { number } }) => post(`${base}/what-if/take`, { number: Number(number) }),
+  "take-out": () => post(`${base}/drawer`),
   answer: ({ dataset: { side, photo, mark, index, believe } }) =>
     post(`${base}/side/${side}/answer`, { photo, mark, index: Number(index), believe: believe || null }),
 };
