@@ -47,8 +47,8 @@ def render_report(record: Record, folder: Path | None, photos: Path | None = Non
     folder
         The job folder; the page then says what was changed there since.
     photos
-        Where the photos are, if elsewhere. Without them, or where one is gone or was exchanged, the page has no
-        picture and says so.
+        Where the photos are, if elsewhere. Without them, or where one is gone or was exchanged, the page has
+        no picture and says so.
 
     Returns
     -------
