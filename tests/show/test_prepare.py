@@ -11,7 +11,7 @@ import pytest
 
 from hubsight.show.prepare.card import STEPS, draw_card
 from hubsight.show.prepare.pictures import _TOP, SIZE, guide, places
-from hubsight.show.prepare.scene import SECTIONS_MM, TOP_MM, crossing, gauge_end, sheet
+from hubsight.show.prepare.scene import HUB, crossing, gauge_end, sheet
 from hubsight.show.prepare.shapes import GREYS
 from hubsight.target.draw import write_target
 from hubsight.target.geometry import STATION_MM, target_geometry
@@ -39,10 +39,10 @@ def test_the_hub_stands_where_the_target_says_and_the_gauge_points_to_the_right(
     assert along[0] == pytest.approx(100.0)
     assert abs(along[1]) < 1e-9
     assert np.hypot(*(crossing()[:2] - STATION_MM)) == pytest.approx(23.5)
-    starts = [start for start, _, _ in SECTIONS_MM]
+    starts = [start for start, _, _ in HUB.sections]
     assert starts == sorted(starts)
     assert starts[0] == 0.0
-    assert starts[-1] < TOP_MM
+    assert starts[-1] < HUB.top
     assert gauge_end()[2] < crossing()[2], "a gauge leans towards the rim"
 
 

@@ -11,7 +11,7 @@ import pytest
 from hubsight.camera import View
 from hubsight.target.find import find_target
 from hubsight.target.geometry import target_geometry
-from hubsight.target.quality import LEAST_EDGES, sheet_view
+from hubsight.target.quality import EDGE, sheet_view
 from hubsight.target.sharpness import nothing_sharp, sharpest_edge
 from scenes import look_at
 from sheet_pictures import photograph
@@ -94,7 +94,7 @@ def test_too_few_edges_give_no_blur():
     flat = np.full_like(shown(), 128)
     view = sheet_view(flat, sighting)
     assert view.blur_mm is None
-    assert LEAST_EDGES > 1
+    assert EDGE.least > 1
 
 
 @pytest.mark.parametrize("blur", [1.5, 3.0])

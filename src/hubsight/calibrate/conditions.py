@@ -16,6 +16,7 @@ from hubsight.camera.observe import view_in
 from hubsight.estimate.robust import Threshold
 from hubsight.model.arrays import Array
 from hubsight.model.stated import Reading
+from hubsight.model.uncertainty import FAR_SIGMAS
 
 TILTED_DEG, LEAST_TILTED = 12.0, 3
 """Tilt from which a photo tells focal length from distance, degrees, and how many such photos are wanted;
@@ -39,9 +40,9 @@ WORTH_A_WORD = 2.0
 """Widening of the uncertainties that is worth a word; raising it says less."""
 POOR_FOCAL = 0.003
 """Relative standard uncertainty of a focal length that calibrates little; raising it says less."""
-OTHER_FOCAL_SIGMAS, OTHER_SCALE_SIGMAS = 4.0, 3.5
-"""Distances of a focal length from the tags', and of the print's scales from the stated ones, in standard
-uncertainties, from which they disagree; raising them says less."""
+OTHER_SCALE_SIGMAS = 3.5
+"""Distance of the print's scales from the stated ones, in standard uncertainties, from which they disagree;
+raising it says less."""
 CORNER_WORDS = ("top left", "top right", "bottom left", "bottom right")
 """Corners of a picture as stored."""
 
@@ -219,7 +220,7 @@ def _focal_length(found: Calibration) -> list[str]:
             "add tilted ones from all sides"
         )
     stated = found.photos.focal
-    if stated and abs(value - stated.value) > OTHER_FOCAL_SIGMAS * math.hypot(stated.u, u):
+    if stated and abs(value - stated.value) > FAR_SIGMAS * math.hypot(stated.u, u):
         said.append(
             f"The focal length is {100 * (value / stated.value - 1):+.0f} % off what the photos' tags say: "
             "were they cut or zoomed?"

@@ -20,9 +20,6 @@ from hubsight.wheel.choice import task
 from hubsight.wheel.order import PlannedLength, PlannedSide
 from hubsight.wheel.practice import BuiltOn, Practice, practice
 
-SCHEMA_VERSION: Literal[1] = 1
-"""Raised whenever a reader of the old document would misread the new one."""
-
 MOST_CAUSES = 4
 """Causes that are told of one wheel."""
 
@@ -83,7 +80,7 @@ class BuiltDocument(Frozen):
         Wheels that contradict their prediction, with what the cause may be.
     """
 
-    schema_version: Literal[1] = SCHEMA_VERSION
+    schema_version: Literal[1] = 1
     sides: tuple[BuiltSide, ...]
     overall: OverJobs | None = None
     practice: Practice | None = None
@@ -108,7 +105,7 @@ class ReplacedSide(Frozen):
 class ReplacementDocument(Frozen):
     """Which spokes to order for broken ones."""
 
-    schema_version: Literal[1] = SCHEMA_VERSION
+    schema_version: Literal[1] = 1
     job: str
     sides: tuple[ReplacedSide, ...]
 

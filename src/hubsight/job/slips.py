@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -26,12 +27,18 @@ LIKE_BOSSES = 0.7
 """Correlation of the photos' errors in the faces of both sides, where their bosses are alike (found on
 rendered hubs)."""
 
-OUTSIDE_OF_BOSS_MM, OUTSIDE_RARITY = (2.0, 7.0), 0.5
-"""Least and largest distance from the crossing point out to the boss's top, and the rarity of measuring to
-it: a caliper reaches nothing else as easily (common practice, no source)."""
 
-OUTSIDE_OF_BOSS = "it was measured to the boss's outside rather than to the crossing point"
-"""The slip, in words."""
+class OutsideOfBoss(NamedTuple):
+    """A flange diameter measured to the bosses' tops: words, how far they lie out, mm, and its rarity."""
+
+    words: str = "it was measured to the boss's outside rather than to the crossing point"
+    least: float = 2.0
+    most: float = 7.0
+    rarity: float = 0.5
+
+
+OUTSIDE_OF_BOSS = OutsideOfBoss()
+"""A caliper reaches nothing else as easily (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -206,9 +213,9 @@ def _outside_of_boss(stated: float, around: Surroundings) -> Iterator[Candidate]
     """Yield the commonest slip with a flange diameter; the boss stands out by some millimetres."""
     own = around.figures.get("flange_diameter")
     if own is not None:
-        low, high = (2.0 * distance for distance in OUTSIDE_OF_BOSS_MM)
+        low, high = (2.0 * distance for distance in (OUTSIDE_OF_BOSS.least, OUTSIDE_OF_BOSS.most))
         corrected = min(max(own.value, stated - high), stated - low)
-        yield Candidate(OUTSIDE_OF_BOSS, corrected, OUTSIDE_RARITY)
+        yield Candidate(OUTSIDE_OF_BOSS.words, corrected, OUTSIDE_OF_BOSS.rarity)
 
 
 def _swapped_sides(name: str, stated: float, around: Surroundings) -> Iterator[Candidate]:

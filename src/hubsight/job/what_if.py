@@ -20,9 +20,6 @@ from hubsight.model.stated import SideName
 from hubsight.model.verdict import Reason, Verdict, VerdictWord
 from hubsight.wheel.compare import Best, Wheel, best_wheels
 
-SCHEMA_VERSION: Literal[1] = 1
-"""Raised whenever a reader of the old document would misread the new one."""
-
 AS_STATED = "the job's own"
 """Name of the wheel that the job file itself describes."""
 
@@ -110,7 +107,7 @@ class WhatIf(Frozen):
         Which is best at what, with the reason.
     """
 
-    schema_version: Literal[1] = SCHEMA_VERSION
+    schema_version: Literal[1] = 1
     job: str
     wheels: tuple[ComparedWheel, ...]
     best: tuple[Best, ...] = ()

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from hubsight.estimate.problem import Solution
+from hubsight.estimate.robust import Threshold
 from hubsight.measure.adjust.motion import HubBlock, gauge_bow
 from hubsight.model.agreement import FIGURES_ON
 from hubsight.model.arrays import Array
@@ -16,9 +17,9 @@ from hubsight.model.side import FigureName
 from hubsight.model.stated import StatedGauge
 from hubsight.see.gauge.sighting import GaugeSighting
 
-BENT_MM, BENT_UP_MM, BENT_SIGMAS = 0.15, 0.4, 5.0
-"""Bow of a gauge sideways and upwards that is worth a warning; rendered straight gauges reach 0.06 and 0.24
-mm: light from the paper lifts the lower edge."""
+BENT_MM, BENT_UP_MM = Threshold(5.0, 0.15), Threshold(5.0, 0.4)
+"""Bow of a gauge sideways and upwards, by its uncertainty, that is worth a warning; rendered straight gauges
+reach 0.06 and 0.24 mm: light from the paper lifts the lower edge."""
 STRAIGHT_SHARE, BLOCK_MM = 0.62, 3.0
 """Least share of a gauge that some photo should show straight, and the length of one axis point."""
 TOO_BENT_MM = 0.5
@@ -84,8 +85,8 @@ def _bow(solution: Solution, blocks: Sequence[HubBlock], references: Sequence[Ar
     """How far a gauge is bent, mm; 0 where it may well be straight."""
     bow = gauge_bow(solution, blocks, references, gauge)
     parts = (
-        (abs(bow.sideways), max(BENT_MM, BENT_SIGMAS * bow.u_sideways)),
-        (abs(bow.upwards), max(BENT_UP_MM, BENT_SIGMAS * bow.u_upwards)),
+        (abs(bow.sideways), BENT_MM.of(bow.u_sideways)),
+        (abs(bow.upwards), BENT_UP_MM.of(bow.u_upwards)),
     )
     return float(np.linalg.norm([size if size > limit else 0.0 for size, limit in parts]))
 

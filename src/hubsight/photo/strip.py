@@ -12,6 +12,7 @@ import io
 import warnings
 import zlib
 from collections.abc import Callable, Iterator
+from enum import IntEnum
 
 import numpy as np
 from PIL import Image, TiffImagePlugin
@@ -39,8 +40,17 @@ KEPT_DETAILS = (
 """Tags of how it was taken that measuring reads."""
 _EXIF = b"Exif\0\0"
 """How a segment of tags begins (EXIF 2.32, 4.7.2)."""
-_SOI, _EOI, _SOS, _COM = 0xD8, 0xD9, 0xDA, 0xFE
-"""JPEG markers: start and end of the picture, start of coded data, comment (ITU-T T.81, table B.1)."""
+
+
+class _Marker(IntEnum):
+    """JPEG markers: start and end of the picture, start of coded data, comment (ITU-T T.81, table B.1)."""
+
+    SOI = 0xD8
+    EOI = 0xD9
+    SOS = 0xDA
+    COM = 0xFE
+
+
 _PNG_HEAD = b"\x89PNG\r\n\x1a\n"
 """How a PNG file begins."""
 _PNG_KEPT = frozenset(
@@ -108,7 +118,7 @@ def _tiff_block(tags: Image.Exif) -> bytes:
 
 
 def _strip_jpeg(data: bytes, tags: Image.Exif) -> bytes:
-    out = [bytes((0xFF, _SOI))]
+    out = [bytes((0xFF, _Marker.SOI))]
     block = _tiff_block(tags)
     exif = _EXIF + block
     wanted = _segment(0xE1, exif) if block else b""
@@ -123,7 +133,7 @@ def _strip_jpeg(data: bytes, tags: Image.Exif) -> bytes:
             out.append(content)
         elif _kept_in_jpeg(marker, content):
             out.append(_segment(marker, content))
-    out.append(bytes((0xFF, _EOI)))
+    out.append(bytes((0xFF, _Marker.EOI)))
     return b"".join(out)
 
 
@@ -133,7 +143,7 @@ def _segment(marker: int, content: bytes) -> bytes:
 
 def _kept_in_jpeg(marker: int, content: bytes) -> bool:
     """Tell whether decoding needs a segment, the colour profile among them."""
-    if marker == _COM:
+    if marker == _Marker.COM:
         return False
     if 0xE0 <= marker <= 0xEF:
         needed = {0xE2: b"ICC_PROFILE\0", 0xEE: b"Adobe"}
@@ -146,7 +156,7 @@ def _jpeg_parts(data: bytes) -> Iterator[tuple[int | None, bytes]]:
 
     Ends with the picture: further pictures and anything else that phones put behind it is left out.
     """
-    if data[:2] != bytes((0xFF, _SOI)):
+    if data[:2] != bytes((0xFF, _Marker.SOI)):
         raise CannotStripError("it does not begin as a JPEG")
     place = 2
     while True:
@@ -155,7 +165,7 @@ def _jpeg_parts(data: bytes) -> Iterator[tuple[int | None, bytes]]:
         if data[place] != 0xFF:
             raise CannotStripError("a segment is missing")
         marker = data[place + 1]
-        if marker == _EOI:
+        if marker == _Marker.EOI:
             return
         length = int.from_bytes(data[place + 2 : place + 4])
         end = place + 2 + length
@@ -163,7 +173,7 @@ def _jpeg_parts(data: bytes) -> Iterator[tuple[int | None, bytes]]:
             raise CannotStripError("it is cut short")
         yield marker, data[place + 4 : end]
         place = end
-        if marker == _SOS:
+        if marker == _Marker.SOS:
             place = _end_of_coded(data, end)
             yield None, data[end:place]
 

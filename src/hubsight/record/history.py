@@ -11,8 +11,9 @@ from hubsight.model.figure import Figure
 from hubsight.model.stated import SideName
 from hubsight.record.model import InputFile, Record, Statement
 
-DISPLAYED_MM = 0.005
-"""Figures that differ by less show the same two decimals (half of the last one)."""
+REPEATS_MM = 0.005
+"""Figures that differ by no more are the same to the two decimals that are shown (half of the last one). The
+same program on the same machine gives the same digits; other processors and libraries round otherwise."""
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,7 @@ def _change(before: Record, after: Record) -> RecordChange:
             *statement_reasons(before.statements, after.statements),
             *software_reasons(before, after),
         ),
-        figures=figure_changes(before, after, DISPLAYED_MM),
+        figures=figure_changes(before, after, REPEATS_MM),
         orders=tuple(order_changes(before, after)),
         warnings=tuple(text for text in all_warnings(after) if text not in known),
     )

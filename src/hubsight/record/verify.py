@@ -17,14 +17,10 @@ from hubsight.model.files import inside
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import JobResult
 from hubsight.photo import load_photo
-from hubsight.record.history import FigureChange, figures_of, software_reasons
+from hubsight.record.history import REPEATS_MM, FigureChange, figures_of, software_reasons
 from hubsight.record.make import make_record, read_inputs, sha256_of
 from hubsight.record.model import InputFile, Record
 from hubsight.record.store import read_record
-
-REPEATS_MM = 0.005
-"""Figures that differ by no more are the same to the two decimals that are shown (half of the last one). The
-same program on the same machine gives the same digits; other processors and libraries round otherwise."""
 
 FileState = Literal["unchanged", "kept", "other tags", "changed", "missing", "outside", "added"]
 

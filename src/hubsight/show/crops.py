@@ -16,13 +16,12 @@ from hubsight.model.agreement import Agreement, Feature, Opinion, PhotosAgree
 from hubsight.model.arrays import Array, Flags
 from hubsight.model.hub import LyingMeasurement
 from hubsight.model.side import FaceGeometry, PhotoEvidence, Pixel, SideMeasurement
+from hubsight.wheel.manual import NOMINAL_GAUGE_MM
 
 CropKind = Literal["gauge_end", "exit", "boss", "rim", "end_face", "lying_end", "lying_flange"]
 
 END_HALF_MM, EXIT_HALF_MM = 6.0, 9.0
 """Half the width of what is shown round a gauge's end, and round its exit from the boss, mm."""
-USUAL_LENGTH_MM = 100.0
-"""Length of a gauge where it is not known, mm (common practice, no source)."""
 LONGEST_BOSS, USUAL_EXIT = 0.3, 0.06
 """Share of a gauge's length within which it leaves its boss, and where it does if no outline says so."""
 ROOM = 1.35
@@ -120,7 +119,7 @@ def _in_order(groups: Sequence[CropGroup]) -> tuple[CropGroup, ...]:
 
 def _length(face: FaceGeometry | None, gauge: int) -> float:
     known = face is not None and gauge < len(face.gauges)
-    return face.gauges[gauge].length if known and face is not None else USUAL_LENGTH_MM
+    return face.gauges[gauge].length if known and face is not None else NOMINAL_GAUGE_MM
 
 
 def _of(gauge: int, gauges: int) -> str:

@@ -13,12 +13,27 @@ from hubsight.show.view import SideView, percent
 
 FRAME = Frame(width=510.0, left=102.0, right=166.0, top=30.0, row=56.0)
 """Of the picture, drawing units: the length stands on the left, its risks on the right."""
-NIPPLE_HALF, HEAD_HALF, WIRE_HALF = 13.0, 21.0, 6.5
-"""Half widths of nipple, its head, and the spoke; schematic."""
-HEAD_MM, SLOT_MM = 3.0, 1.2
-"""Drawn length of a nipple's head, and depth of its slot, mm (common practice, no source)."""
-BEFORE_MM, BEYOND_MM = 3.2, 1.4
-"""What is drawn before the lowest end and beyond the highest, mm."""
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """The drawn nipple: half widths of its body, its head and the spoke, drawing units, schematic; and mm.
+
+    ``head_mm`` is the length of its head, ``slot_mm`` the depth of its slot (common practice, no source);
+    ``before_mm`` and ``beyond_mm`` are drawn before the lowest end and beyond the highest.
+    """
+
+    body: float = 13.0
+    head: float = 21.0
+    wire: float = 6.5
+    head_mm: float = 3.0
+    slot_mm: float = 1.2
+    before_mm: float = 3.2
+    beyond_mm: float = 1.4
+
+
+DRAWN = _Drawn()
+"""As the pictures show it."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +85,7 @@ def nipple_view(order: SideOrder, choice: LengthChoice) -> Markup:
     low, high = order.window
     ends = [risk.end for risk in choice.candidates]
     first = low if order.seat is None else min(low, order.seat)
-    scale = _Scale(min(first, *ends) - BEFORE_MM, max(high, SLOT_MM, *ends) + BEYOND_MM)
+    scale = _Scale(min(first, *ends) - DRAWN.before_mm, max(high, DRAWN.slot_mm, *ends) + DRAWN.beyond_mm)
     bottom = FRAME.top + FRAME.row * len(choice.candidates)
     parts = [_window(scale, order, bottom)]
     for number, risk in enumerate(choice.candidates):
@@ -111,12 +126,12 @@ def _row(scale: _Scale, risk: StockRisk, choice: LengthChoice, y: float) -> Mark
     low, high = scale.x(risk.end - reach), scale.x(risk.end + reach)
     marks = [
         box_mark(
-            (start, y - WIRE_HALF), max(end - start, 1.0), 2 * WIRE_HALF, "spoke own" if own else "spoke"
+            (start, y - DRAWN.wire), max(end - start, 1.0), 2 * DRAWN.wire, "spoke own" if own else "spoke"
         ),
         line_mark((low, y), (high, y), "spread"),
         line_mark((low, y - 4), (low, y + 4), "spread"),
         line_mark((high, y - 4), (high, y + 4), "spread"),
-        line_mark((end, y - WIRE_HALF - 3), (end, y + WIRE_HALF + 3), "end"),
+        line_mark((end, y - DRAWN.wire - 3), (end, y + DRAWN.wire + 3), "end"),
         text_mark((0.0, y - 1), f"{'▶ ' if own else ''}{risk.length:g} mm", "start", kind="length"),
         text_mark((0.0, y + 14), _said_of(risk, choice), "start", kind="small"),
         text_mark((FRAME.end + 14, y - 3), f"too short {percent(risk.p_too_short)}", "start"),
@@ -135,30 +150,32 @@ def _said_of(risk: StockRisk, choice: LengthChoice) -> str:
 
 def _nipple(scale: _Scale, y: float) -> Markup:
     """Draw a nipple cut open: its bore, its head and the slot."""
-    left, neck, slot, top = (scale.x(p) for p in (scale.low, SLOT_MM - HEAD_MM, 0.0, SLOT_MM))
+    left, neck, slot, top = (
+        scale.x(p) for p in (scale.low, DRAWN.slot_mm - DRAWN.head_mm, 0.0, DRAWN.slot_mm)
+    )
     upper = [
-        (left, y - NIPPLE_HALF),
-        (neck, y - NIPPLE_HALF),
-        (neck + 6, y - HEAD_HALF),
-        (top, y - HEAD_HALF),
+        (left, y - DRAWN.body),
+        (neck, y - DRAWN.body),
+        (neck + 6, y - DRAWN.head),
+        (top, y - DRAWN.head),
         (top, y - 5),
         (slot, y - 5),
-        (slot, y - WIRE_HALF),
-        (left, y - WIRE_HALF),
+        (slot, y - DRAWN.wire),
+        (left, y - DRAWN.wire),
     ]
     return _both(upper, y)
 
 
 def _internal(scale: _Scale, seat: float, y: float) -> Markup:
     """Draw an internal nipple cut open: its head rests on the rim's bed, where the spoke enters."""
-    left, neck, right = scale.x(seat), scale.x(seat + HEAD_MM), scale.x(0.0)
+    left, neck, right = scale.x(seat), scale.x(seat + DRAWN.head_mm), scale.x(0.0)
     upper = [
-        (left, y - HEAD_HALF),
-        (neck, y - HEAD_HALF),
-        (neck, y - NIPPLE_HALF),
-        (right, y - NIPPLE_HALF),
-        (right, y - WIRE_HALF),
-        (left, y - WIRE_HALF),
+        (left, y - DRAWN.head),
+        (neck, y - DRAWN.head),
+        (neck, y - DRAWN.body),
+        (right, y - DRAWN.body),
+        (right, y - DRAWN.wire),
+        (left, y - DRAWN.wire),
     ]
     return _both(upper, y)
 

@@ -21,30 +21,42 @@ from hubsight.show.marks import Mark, corner_marks, marks_of
 from hubsight.show.paint import COLOURS, legend_of, paint
 from hubsight.show.turned import displayed_evidence
 
-INK: Colour = (236, 238, 242)
-"""Of words on the dark ground."""
-PANEL: Colour = (30, 33, 41)
-"""Of the ground."""
 
-HEIGHT = 1100
-"""Of the shown photo, picture pixels."""
+@dataclass(frozen=True)
+class Layout:
+    """Of a picture, picture pixels.
 
-SIDE_PANEL = 700
-"""Width of the close-ups beside the photo, picture pixels."""
+    Attributes
+    ----------
+    ink, ground
+        Colours of the words and of what lies beside the photo.
+    height
+        Of the shown photo.
+    side
+        Width of the close-ups beside it.
+    hub
+        Height of the hub's close-up; gauge ends, exits and end faces share the rest.
+    most
+        Close-ups below the hub's.
+    tail
+        The longest residual of a used corner is drawn this long.
+    gap, text
+        Room between pictures, and size of the words.
+    """
 
-HUB_PANEL = 690
-"""Height of the hub's close-up; gauge ends, exits and end faces share the rest."""
+    ink: Colour = (236, 238, 242)
+    ground: Colour = (30, 33, 41)
+    height: int = 1100
+    side: int = 700
+    hub: int = 690
+    most: int = 4
+    tail: float = 26.0
+    gap: int = 8
+    text: int = 22
 
-MOST_CROPS = 4
-"""Close-ups below the hub's, at most."""
 
-LONGEST_TAIL = 26.0
-"""The longest residual of a used corner is drawn this long, picture pixels."""
-
-_GAP = 8
-"""Between the pictures, picture pixels."""
-_TEXT = 22
-"""Size of the words, picture pixels."""
+LAYOUT = Layout()
+"""Of the program's pictures."""
 
 
 def _longest_residual(evidence: PhotoEvidence) -> float:
@@ -54,7 +66,7 @@ def _longest_residual(evidence: PhotoEvidence) -> float:
 
 def _draw_saddles(canvas: Canvas, evidence: PhotoEvidence) -> None:
     longest = _longest_residual(evidence)
-    stretch = LONGEST_TAIL / longest if longest > 0 else 0.0
+    stretch = LAYOUT.tail / longest if longest > 0 else 0.0
     paint(canvas, corner_marks(evidence), 1.0)
     for saddle in evidence.saddles:
         if saddle.used:
@@ -73,8 +85,8 @@ def _hub_window(evidence: PhotoEvidence) -> Window | None:
         return None
     low, high = np.min(points, axis=0), np.max(points, axis=0)
     span = np.maximum(high - low, 40.0) * 1.25
-    scale = min(SIDE_PANEL / span[0], HUB_PANEL / span[1])
-    return _window_about(tuple(((low + high) / 2).tolist()), (SIDE_PANEL, HUB_PANEL), float(scale))
+    scale = min(LAYOUT.side / span[0], LAYOUT.hub / span[1])
+    return _window_about(tuple(((low + high) / 2).tolist()), (LAYOUT.side, LAYOUT.hub), float(scale))
 
 
 def _window_about(centre: Pixel, size: tuple[int, int], scale: float) -> Window:
@@ -85,7 +97,7 @@ def _window_about(centre: Pixel, size: tuple[int, int], scale: float) -> Window:
 def _panel(photo: Picture, marks: Sequence[Mark], window: Window, size: tuple[int, int]) -> Picture:
     canvas = Canvas(window.show(photo), window)
     paint(canvas, marks, 1.6)
-    panel = np.full((size[1], size[0], 3), PANEL, np.uint8)
+    panel = np.full((size[1], size[0], 3), LAYOUT.ground, np.uint8)
     height, width = min(size[1], canvas.picture.shape[0]), min(size[0], canvas.picture.shape[1])
     panel[:height, :width] = canvas.picture[:height, :width]
     return panel
@@ -107,16 +119,16 @@ def _close_ups(photo: Picture, evidence: PhotoEvidence) -> Picture | None:
         for group in crops_of((evidence,))
         if group.kind in ("gauge_end", "exit", "end_face", "lying_end")
     ]
-    hub, crops = _hub_window(evidence), [crop for group in groups for crop in group.crops][:MOST_CROPS]
+    hub, crops = _hub_window(evidence), [crop for group in groups for crop in group.crops][: LAYOUT.most]
     if hub is None and not crops:
         return None
-    column = np.full((HEIGHT, SIDE_PANEL, 3), PANEL, np.uint8)
+    column = np.full((LAYOUT.height, LAYOUT.side, 3), LAYOUT.ground, np.uint8)
     if hub is not None:
-        column[:HUB_PANEL] = _panel(photo, marks_of(evidence), hub, (SIDE_PANEL, HUB_PANEL))
+        column[: LAYOUT.hub] = _panel(photo, marks_of(evidence), hub, (LAYOUT.side, LAYOUT.hub))
     count = max(len(crops), 2)
-    size = min((SIDE_PANEL - _GAP * (count - 1)) // count, HEIGHT - HUB_PANEL - _GAP)
+    size = min((LAYOUT.side - LAYOUT.gap * (count - 1)) // count, LAYOUT.height - LAYOUT.hub - LAYOUT.gap)
     for index, crop in enumerate(crops):
-        left, top = index * (size + _GAP), HUB_PANEL + _GAP
+        left, top = index * (size + LAYOUT.gap), LAYOUT.hub + LAYOUT.gap
         column[top : top + size, left : left + size] = crop_picture(photo, evidence, crop, size)
     return column
 
@@ -145,7 +157,7 @@ def _corner_legend(evidence: PhotoEvidence) -> Iterator[tuple[str, Mark]]:
 def _legend(title: str, evidence: PhotoEvidence, width: int) -> Picture:
     """Return the strip below the picture: what the photo is, and what the marks mean."""
     line_height, indent = 44, 48
-    words = [((16, 10), _heading(title, evidence), INK, _TEXT + 2)]
+    words = [((16, 10), _heading(title, evidence), LAYOUT.ink, LAYOUT.text + 2)]
     entries = [
         (said, lambda canvas, at, mark=mark: paint(canvas, [replace(mark, points=(at,))], 1.0))
         for said, mark in _corner_legend(evidence)
@@ -153,13 +165,13 @@ def _legend(title: str, evidence: PhotoEvidence, width: int) -> Picture:
     places = []
     x, y = 16, 10 + line_height
     for said, draw in [*entries, *legend_of(marks_of(evidence))]:
-        needed = indent + text_width(said, _TEXT) + 32
+        needed = indent + text_width(said, LAYOUT.text) + 32
         if x + needed > width and x > 16:
             x, y = 16, y + line_height
         places.append((draw, (x + 18.0, y + 14.0)))
-        words.append(((x + indent, y), said, INK, _TEXT))
+        words.append(((x + indent, y), said, LAYOUT.ink, LAYOUT.text))
         x += needed
-    strip = np.full((y + line_height, width, 3), PANEL, np.uint8)
+    strip = np.full((y + line_height, width, 3), LAYOUT.ground, np.uint8)
     canvas = Canvas(strip, Window(0, 0, width, strip.shape[0], 1.0))
     for draw, at in places:
         draw(canvas, at)
@@ -183,7 +195,7 @@ def overlay_picture(photo: Picture, evidence: PhotoEvidence, title: str) -> Pict
     ndarray
         RGB: the photo, the hub and what its figures hang on close up beside it, the legend below.
     """
-    scale = HEIGHT / photo.shape[0]
+    scale = LAYOUT.height / photo.shape[0]
     window = Window(0, 0, photo.shape[1], photo.shape[0], scale)
     canvas = Canvas(window.show(photo), window)
     _draw_saddles(canvas, evidence)
@@ -191,7 +203,7 @@ def overlay_picture(photo: Picture, evidence: PhotoEvidence, title: str) -> Pict
     picture = canvas.picture
     column = _close_ups(photo, evidence)
     if column is not None:
-        gap = np.full((HEIGHT, _GAP, 3), PANEL, np.uint8)
+        gap = np.full((LAYOUT.height, LAYOUT.gap, 3), LAYOUT.ground, np.uint8)
         picture = np.hstack([picture, gap, column])
     return np.vstack([picture, _legend(title, evidence, picture.shape[1])])
 

@@ -12,18 +12,6 @@ from hubsight.show.marks import HANGS_ON
 
 Point = tuple[float, float]
 
-ARROW_MM = 1.6
-"""Length of a dimension's arrow head on the drawing, before magnification."""
-
-LETTER_MM = 2.1
-"""Width that a letter may take on the drawing."""
-
-LETTER_HIGH_MM = 3.8
-"""Size of the letters in the report."""
-
-MARGIN_MM = 3.0
-"""Free room round the drawing."""
-
 
 class Sketch:
     """Collects marks; `svg` makes the picture.
@@ -34,7 +22,14 @@ class Sketch:
         Drawing units per millimetre of the thing: strokes, arrows and words keep their size.
     letters
         Size of the words against that of the report.
+
+    Notes
+    -----
+    On the drawing, before magnification, an arrow head is `arrow_mm` long, a letter takes up to `letter_mm`
+    and is `letter_high_mm` high in the report, and `margin_mm` stay free round everything.
     """
+
+    arrow_mm, letter_mm, letter_high_mm, margin_mm = 1.6, 2.1, 3.8, 3.0
 
     def __init__(self, magnification: float = 1.0, letters: float = 1.0) -> None:
         self._magnification = magnification
@@ -90,11 +85,11 @@ class Sketch:
 
     def _width(self, text: str) -> float:
         """Return how wide words may come out, drawing units."""
-        return LETTER_MM * self._letters * len(text)
+        return self.letter_mm * self._letters * len(text)
 
     def arrow(self, tip: Point, towards: Point) -> None:
         """Draw an arrow head at ``tip`` that points away from ``towards``."""
-        size = ARROW_MM / self._magnification
+        size = self.arrow_mm / self._magnification
         length = math.dist(tip, towards)
         ux, uy = (towards[0] - tip[0]) / length * size, (towards[1] - tip[1]) / length * size
         wings = [(tip[0] + ux - w * uy, tip[1] + uy + w * ux) for w in (0.22, -0.22)]
@@ -117,13 +112,13 @@ class Sketch:
         beyond = math.copysign(1.5 * unit, at - ya)
         for x, y in ((a, ya), (b, yb)):
             self.line([(x, y + beyond / 2), (x, at + beyond)], "thin")
-        if (b - a) * self._magnification > 4 * ARROW_MM:
+        if (b - a) * self._magnification > 4 * self.arrow_mm:
             self.line([(a, at), (b, at)], "thin")
             self.arrow((a, at), (b, at))
             self.arrow((b, at), (a, at))
             fits = (b - a) * self._magnification > self._width(text)
         else:  # arrows from outside
-            tail = 3 * ARROW_MM * unit
+            tail = 3 * self.arrow_mm * unit
             self.line([(a - tail, at), (b + tail, at)], "thin")
             self.arrow((a, at), (a - tail, at))
             self.arrow((b, at), (b + tail, at))
@@ -135,11 +130,11 @@ class Sketch:
 
     def svg(self, title: str, description: str) -> Markup:
         """Return the picture with its title and description for those who cannot see it."""
-        left, top = self._low[0] - MARGIN_MM, self._low[1] - MARGIN_MM
-        width, height = self._high[0] + MARGIN_MM - left, self._high[1] + MARGIN_MM - top
+        left, top = self._low[0] - self.margin_mm, self._low[1] - self.margin_mm
+        width, height = self._high[0] + self.margin_mm - left, self._high[1] + self.margin_mm - top
         head = Markup(
             '<svg class="drawing" role="img" xmlns="http://www.w3.org/2000/svg" '
             'viewBox="{:.2f} {:.2f} {:.2f} {:.2f}"><title>{}</title><desc>{}</desc>'
         ).format(left, top, width, height, title, description)
-        words = Markup('<g font-size="{:.2f}">').format(LETTER_HIGH_MM * self._letters)
+        words = Markup('<g font-size="{:.2f}">').format(self.letter_high_mm * self._letters)
         return head + words + Markup("").join(self._marks) + Markup("</g></svg>")

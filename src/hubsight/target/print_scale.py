@@ -12,7 +12,7 @@ from statistics import fmean
 
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName, Reading
-from hubsight.model.uncertainty import u_of_mean
+from hubsight.model.uncertainty import APART_SIGMAS, u_of_mean
 from hubsight.target.geometry import PAGE_MM, PAPER_TITLE
 
 BAR_COMMON_U_MM = 0.02
@@ -39,9 +39,6 @@ raising it names causes more often."""
 PRINTER_MARGIN_MM = (2.5, 6.5)
 """Margins that a print dialog keeps when it fits a page to the printable area, mm; a wider range names causes
 more often (common practice, no source)."""
-SWAP_SIGMAS = 3.0
-"""Distance from the stated ratio of the bars, in standard uncertainties, from which they may be swapped;
-raising it finds fewer swaps."""
 
 _HOW_TO_READ = "Measure each bar again from the middle of one tick to the middle of the other, in mm"
 """Remedy for a reading that cannot be right."""
@@ -177,7 +174,7 @@ def swapped_bars(bar_x: Reading, bar_y: Reading, seen_ratio: Reading) -> Refusal
     stated = bar_x.value / bar_y.value
     u = math.hypot(stated * math.hypot(bar_x.u / bar_x.value, bar_y.u / bar_y.value), seen_ratio.u)
     as_stated, as_swapped = abs(stated - seen_ratio.value), abs(1 / stated - seen_ratio.value)
-    if as_stated <= SWAP_SIGMAS * u or as_swapped >= SWAP_SIGMAS * u:
+    if as_stated <= APART_SIGMAS * u or as_swapped >= APART_SIGMAS * u:
         return None
     return Refusal(
         reason=(
@@ -261,7 +258,7 @@ def _print_dialog(scale_x: Reading, scale_y: Reading, paper: PaperName) -> list[
 def _which_is_which(scale_x: Reading, scale_y: Reading) -> list[str]:
     """Return a warning where it matters which reading belongs to which bar."""
     ratio = scale_x.value / scale_y.value
-    if abs(ratio - 1) <= SWAP_SIGMAS * math.hypot(scale_x.u, scale_y.u):
+    if abs(ratio - 1) <= APART_SIGMAS * math.hypot(scale_x.u, scale_y.u):
         return []
     differ = f"The two scales differ by {100 * abs(ratio - 1):.1f} %, as printers do"
     return [f"{differ}; make sure that the readings are not swapped. {_WHICH_IS_X}."]

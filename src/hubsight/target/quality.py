@@ -10,17 +10,38 @@ import numpy as np
 from hubsight.model.arrays import Array, Picture
 from hubsight.target.find import TargetSighting
 
-EDGE_SPAN_MM = (3.0, 9.0)
-"""Stretch of a square's side, from its corner, on which the edge's width is read, mm."""
-PROFILE_HALF_MM = 1.35
-"""Half the profile across the edge, mm: a marker begins 1.5 mm beside it."""
-PROFILE_STEPS, SPAN_STEPS = 28, 13
-"""Samples across an edge and along it; more are slower."""
-END_SHARE = 0.18
-"""Share of a profile at each end that is plain black or white; raising it bears noise and less blur."""
-LEAST_STEP_GREY, LEAST_EDGES = 25.0, 12
-"""Step of an edge that counts, grey levels, and how many such edges tell the blur; weaker ones are in deep
-shadow or glare."""
+
+@dataclass(frozen=True)
+class EdgeProfile:
+    """How the sides of squares are read across for their blur.
+
+    Attributes
+    ----------
+    span_mm
+        Stretch of a side, from its corner.
+    half_mm
+        Half the profile: a marker begins 1.5 mm beside it.
+    steps, along
+        Samples across a side and along it; more are slower.
+    end
+        Share of a profile at each end that is plain black or white; raising it bears noise and less blur.
+    least_step
+        Step of an edge that counts, grey levels; weaker ones are in deep shadow or glare.
+    least
+        How many such edges tell the blur.
+    """
+
+    span_mm: tuple[float, float] = (3.0, 9.0)
+    half_mm: float = 1.35
+    steps: int = 28
+    along: int = 13
+    end: float = 0.18
+    least_step: float = 25.0
+    least: int = 12
+
+
+EDGE = EdgeProfile()
+"""As the program reads them."""
 GLARE_GREY, GLARE_REACH_MM = 250, 5.0
 """Grey level of glare, and distance round a corner within which it is looked for, mm; raising them says
 less."""
@@ -96,7 +117,7 @@ def sheet_view(picture: Picture, sighting: TargetSighting) -> SheetView:
     glare = sum(_white(picture, place, reach) for place in places[inside])
     widths = _edge_widths(picture, sighting, h)
     mm = None
-    if len(widths) >= LEAST_EDGES:
+    if len(widths) >= EDGE.least:
         mm = float(np.median(widths)) * sighting.geometry.square / sighting.square_px
     return SheetView(mm, int((~inside).sum()), int(inside.sum()), int(glare), corners)
 
@@ -116,8 +137,8 @@ def _white(picture: Picture, place: Array, reach: int) -> bool:
 
 def _edge_widths(picture: Picture, sighting: TargetSighting, h: Array) -> Array:
     """Return the blur's sigmas, px, across the sides of squares at the visible corners."""
-    along = np.linspace(*EDGE_SPAN_MM, SPAN_STEPS)
-    across = np.linspace(-PROFILE_HALF_MM, PROFILE_HALF_MM, PROFILE_STEPS)
+    along = np.linspace(*EDGE.span_mm, EDGE.along)
+    across = np.linspace(-EDGE.half_mm, EDGE.half_mm, EDGE.steps)
     local = sighting.pixels - _through(h, sighting.nominal)
     sides = ((1, 0), (-1, 0), (0, 1), (0, -1))
     frames = np.array([[side, (-side[1], side[0])] for side in sides], dtype=np.float64)
@@ -126,17 +147,17 @@ def _edge_widths(picture: Picture, sighting: TargetSighting, h: Array) -> Array:
     px = _through(h, points.reshape(-1, 2)).reshape(points.shape) + local[:, None, None, None]
     grey = cv2.remap(
         picture,
-        px[..., 0].reshape(-1, PROFILE_STEPS).astype(np.float32),
-        px[..., 1].reshape(-1, PROFILE_STEPS).astype(np.float32),
+        px[..., 0].reshape(-1, EDGE.steps).astype(np.float32),
+        px[..., 1].reshape(-1, EDGE.steps).astype(np.float32),
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    profiles = np.asarray(grey, dtype=np.float64).reshape(-1, SPAN_STEPS, PROFILE_STEPS).mean(1)
-    ends = max(2, round(END_SHARE * PROFILE_STEPS))
+    profiles = np.asarray(grey, dtype=np.float64).reshape(-1, EDGE.along, EDGE.steps).mean(1)
+    ends = max(2, round(EDGE.end * EDGE.steps))
     step = np.abs(profiles[:, -ends:].mean(1) - profiles[:, :ends].mean(1))
-    middle = px[:, :, SPAN_STEPS // 2].reshape(-1, PROFILE_STEPS, 2)
-    spacing = np.linalg.norm(middle[:, -1] - middle[:, 0], axis=1) / (PROFILE_STEPS - 1)
+    middle = px[:, :, EDGE.along // 2].reshape(-1, EDGE.steps, 2)
+    spacing = np.linalg.norm(middle[:, -1] - middle[:, 0], axis=1) / (EDGE.steps - 1)
     slope = np.abs(np.gradient(profiles, axis=1)).max(1) / spacing
     size = np.array([picture.shape[1], picture.shape[0]])
-    good = (step > LEAST_STEP_GREY) & ((middle > 0) & (middle < size - 1)).all((1, 2))
+    good = (step > EDGE.least_step) & ((middle > 0) & (middle < size - 1)).all((1, 2))
     return np.asarray(step[good] / (np.sqrt(2 * np.pi) * slope[good]))

@@ -29,10 +29,6 @@ RISK_ALLOWED = 0.02
 """Weighted risk of a side up to which a length at hand is taken although a better one could be ordered, too
 short counting as in `hubsight.wheel.choice`; raising it orders less and risks more (a guess; no source)."""
 
-ORDERED_LENGTH, MIXED, ORDERED = 1e5, 1e3, 10.0
-"""Costs of a length to order, of a length that a sort of spoke takes, and of a spoke to order: each outweighs
-all that come after it together."""
-
 
 @dataclass(frozen=True)
 class Demand:
@@ -165,10 +161,12 @@ def _counts(ways: Sequence[_Way], needed: Sequence[int], at_hand: Sequence[int])
     ]
     if at_hand:
         rules.append(LinearConstraint(rows(of_lot, none, none), 0.0, at_hand))
+    # A length to order outweighs all lengths that a sort of spoke takes, and these all spokes to order.
+    a_length, a_mix, a_spoke = 1e5, 1e3, 10.0
     risks = np.array([way.risk for way in ways])
-    ordered = np.array([ORDERED * (way.lot is None) for way in ways])
+    ordered = np.array([a_spoke * (way.lot is None) for way in ways])
     each = 5.0 * risks / (total * max(float(risks.max()), 1e-12)) + ordered
-    cost = np.concatenate([each, np.full(len(mixes), MIXED), np.full(len(lengths), ORDERED_LENGTH)])
+    cost = np.concatenate([each, np.full(len(mixes), a_mix), np.full(len(lengths), a_length)])
     most = np.concatenate([need, np.ones(len(mixes) + len(lengths))])
     found = milp(
         cost,

@@ -10,14 +10,8 @@ INCH_MM = 25.4
 
 _NUMBER = r"[-+]?\d+(?:[.,]\d*)?|[-+]?[.,]\d+"
 """A number with a decimal point or comma."""
-_MILLIMETRES = re.compile(rf"({_NUMBER})\s*(?:mm)?", re.IGNORECASE)
-"""A number with or without its unit."""
 _INCH = r"\s*(?:\"|″|in|inch|inches)"
 """The units of inches."""
-_DECIMAL = re.compile(rf"({_NUMBER}){_INCH}", re.IGNORECASE)
-"""Decimal inches."""
-_FRACTION = re.compile(rf"(-?)(?:(\d+)[\s-]+)?(\d+)\s*/\s*(\d+){_INCH}", re.IGNORECASE)
-"""Inches with a fraction: sign, whole inches, numerator, denominator."""
 _DENOMINATORS = (2, 4, 8, 16, 32, 64, 128)
 """Of the fractions that rules and calipers show."""
 
@@ -41,15 +35,15 @@ class Typed:
 def typed_length(text: str) -> Typed | None:
     """Return what a text such as ``119,82 mm`` or ``3 15/16 in`` says; None if it is no length."""
     text = text.strip()
-    if plain := _MILLIMETRES.fullmatch(text):
+    if plain := re.fullmatch(rf"({_NUMBER})\s*(?:mm)?", text, re.IGNORECASE):
         return Typed(_decimal(plain.group(1)))
-    if fraction := _FRACTION.fullmatch(text):
+    if fraction := re.fullmatch(rf"(-?)(?:(\d+)[\s-]+)?(\d+)\s*/\s*(\d+){_INCH}", text, re.IGNORECASE):
         sign, whole, top, bottom = fraction.groups()
         if int(bottom) not in _DENOMINATORS or int(top) >= int(bottom):
             return None
         value = int(whole or 0) + int(top) / int(bottom)
         return Typed((-1 if sign else 1) * value * INCH_MM, INCH_MM / int(bottom) / 2)
-    decimal = _DECIMAL.fullmatch(text)
+    decimal = re.fullmatch(rf"({_NUMBER}){_INCH}", text, re.IGNORECASE)
     return Typed(_decimal(decimal.group(1)) * INCH_MM) if decimal else None
 
 

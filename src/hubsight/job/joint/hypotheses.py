@@ -1,7 +1,7 @@
 """What may be wrong: single slips of statement and single features that photos misread, with their rarities.
 
-The rarities are prior odds against a job in which everything is right (common practice, no source). Raising
-one names that slip earlier. Amplitudes are normal numbers or single values, mm.
+Each has prior odds against a job in which everything is right. Amplitudes are normal numbers or single
+values, mm.
 """
 
 from __future__ import annotations
@@ -14,27 +14,17 @@ from numpy.typing import NDArray
 
 from hubsight.job.file.load import JobSide
 from hubsight.job.joint.gauss import Observation, Slip, System
+from hubsight.job.joint.misread import MISREAD
 from hubsight.job.joint.observe import gauge_name
-from hubsight.job.slips import OUTSIDE_OF_BOSS, OUTSIDE_OF_BOSS_MM, OUTSIDE_RARITY, Surroundings, candidates
+from hubsight.job.slips import OUTSIDE_OF_BOSS, Surroundings, candidates
 from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, Ruler, SideName, StatedGauge, StatedTarget
 from hubsight.wheel.manual import NOMINAL_GAUGE_MM, TRANSPOSED, number_slips
 
 Array = NDArray[np.float64]
 
-READING_ODDS = 0.01
-"""A caliper reading is misread, or written down wrong."""
-CENTRE_ODDS = 0.02
-"""The same of a centre to flange, which is worked out or copied from a table as a rule."""
-PRINT_ODDS, BAR_ODDS = 0.02, 0.01
-"""Both check bars are wrong alike (not measured, another sheet), or one of them."""
 NOT_MEASURED = 5.0
 """Bars stated as exactly their nominal length are so many times likelier not to have been measured."""
-GAUGE_ODDS, TIP_ODDS, BLOCK_ODDS = 0.01, 0.005, 0.01
-"""A gauge's length, its tip, or a block under the hub is stated wrong."""
-SWAPPED_ODDS, ONE_SWAPPED_ODDS, BARS_SWAPPED_ODDS = 0.003, 0.002, 0.002
-"""Both sides' statements are exchanged, one of them, or the check bars."""
-
 MISREAD_MM = 3.0
 """Standard deviation of a slip in a reading that is none of the known ones."""
 NUMBER_SHARE = 0.5
@@ -45,6 +35,40 @@ GAUGE_MM, TIP_MM, TIP_U_MM = 0.5, 0.35, 0.1
 """Of a gauge's length; what another tip than stated shifts the end by (found on rendered gauges)."""
 BLOCKS_MM, BLOCK_U_MM = tuple(range(4, 50, 5)), 2.5
 """A forgotten block is about as thick as one of these, all alike likely; standard deviation about each."""
+
+
+@dataclass(frozen=True)
+class Odds:
+    """Prior odds of slips, against everything being right (common practice, no source).
+
+    Attributes
+    ----------
+    reading
+        A caliper reading is misread, or written down wrong.
+    centre
+        The same of a centre to flange, which is worked out or copied from a table as a rule.
+    both_bars, one_bar
+        Both check bars are wrong alike (not measured, another sheet), or one of them.
+    gauge, tip, block
+        A gauge's length, its tip, or a block under the hub is stated wrong.
+    sides, one_reading, bars
+        The sides' statements are exchanged, one of their readings, or the check bars.
+    """
+
+    reading: float = 0.01
+    centre: float = 0.02
+    both_bars: float = 0.02
+    one_bar: float = 0.01
+    gauge: float = 0.01
+    tip: float = 0.005
+    block: float = 0.01
+    sides: float = 0.003
+    one_reading: float = 0.002
+    bars: float = 0.002
+
+
+ODDS = Odds()
+"""As the program weighs them; raising one names that slip earlier."""
 
 
 @dataclass(frozen=True)
@@ -170,20 +194,20 @@ def _of_print(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
             *_digits(errors, bar.value, units[name]),
         )
         what = f"check bar along {name[-1]}"
-        yield Hypothesis(f"target.{name}", BAR_ODDS, cases, what, f"target.{name}")
+        yield Hypothesis(f"target.{name}", ODDS.one_bar, cases, what, f"target.{name}")
     if len(bars) == 2:
         both = units["bar_x"] + units["bar_y"]
         nominal = all(bar.value == CHECK_BAR_NOMINAL_MM for bar in bars.values())
-        odds = PRINT_ODDS * (NOT_MEASURED if nominal else 1.0)
+        odds = ODDS.both_bars * (NOT_MEASURED if nominal else 1.0)
         yield Hypothesis("target.bars", odds, (errors.free(PRINT_MM * both),), "check bars", "target.bar_x")
         apart = bars["bar_x"].value - bars["bar_y"].value
         swapped = errors.fixed(apart * (units["bar_x"] - units["bar_y"]), 1.0)
-        yield Hypothesis("target.bars_exchanged", BARS_SWAPPED_ODDS, (swapped,), "readings of the check bars")
+        yield Hypothesis("target.bars_exchanged", ODDS.bars, (swapped,), "readings of the check bars")
     if stated.ruler is not None and stated.ruler.kind == "caliper" and target.along is not None:
         unit = errors.shared("along") / target.along.u / stated.ruler.length.value
         cases = (errors.free(BAR_MM * unit, 1.0 - NUMBER_SHARE),)
         cases = (*cases, *_digits(errors, stated.ruler.length.value, unit))
-        yield Hypothesis("target.flat.opening", BAR_ODDS, cases, "opening of the caliper on the sheet")
+        yield Hypothesis("target.flat.opening", ODDS.one_bar, cases, "opening of the caliper on the sheet")
 
 
 def _of_gauges(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
@@ -203,7 +227,7 @@ def _of_gauges(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
         spread = GAUGE_MM * (NOT_MEASURED if length == NOMINAL_GAUGE_MM else 1.0)
         cases = (errors.free(spread * unit, 1.0 - NUMBER_SHARE), *_digits(errors, length, unit))
         what = f"length of the gauge of {length:.2f} mm"
-        yield Hypothesis(f"gauges.{name}", GAUGE_ODDS, cases, what, name)
+        yield Hypothesis(f"gauges.{name}", ODDS.gauge, cases, what, name)
         seen = [
             f"{side.stated.name}.photos.{figure}"
             for side in stated.sides
@@ -212,14 +236,14 @@ def _of_gauges(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
         ]
         ends = errors.at(dict.fromkeys(seen, 1.0))
         tips = tuple(Case(Slip(sign * TIP_MM * ends, TIP_U_MM * ends), 0.5, "") for sign in (1.0, -1.0))
-        yield Hypothesis(f"gauges.{name}.tip", TIP_ODDS, tips, f"tip of the gauge of {length:.2f} mm")
+        yield Hypothesis(f"gauges.{name}.tip", ODDS.tip, tips, f"tip of the gauge of {length:.2f} mm")
 
 
 def _of_readings(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
     if "hub.over_locknut" in errors.system.index:
         unit = errors.at({"hub.over_locknut": 1.0})
         cases = _reading_cases(errors, "over_locknut", "hub.over_locknut", unit, Surroundings())
-        yield Hypothesis("hub.over_locknut", READING_ODDS, cases, "over-locknut", "hub.over_locknut")
+        yield Hypothesis("hub.over_locknut", ODDS.reading, cases, "over-locknut", "hub.over_locknut")
     for side in stated.sides:
         name = side.stated.name
         for observation in errors.system.index:
@@ -228,7 +252,7 @@ def _of_readings(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
             quantity = observation.rsplit(".", 1)[1]
             unit = errors.at({observation: 1.0})
             cases = _reading_cases(errors, quantity, observation, unit, stated.surroundings[name])
-            odds = CENTRE_ODDS if quantity == "centre_to_flange" else READING_ODDS
+            odds = ODDS.centre if quantity == "centre_to_flange" else ODDS.reading
             what = f"{figure_words(quantity)} of the {SIDE_WORDS[name].lower()}"
             yield Hypothesis(observation, odds, cases, what, observation)
 
@@ -241,12 +265,12 @@ def _reading_cases(
     known = [
         errors.fixed((value - candidate.corrected) * unit, 1.0 / candidate.rarity, candidate.slip)
         for candidate in candidates(quantity, value, around)
-        if candidate.corrected != value and candidate.slip != OUTSIDE_OF_BOSS
+        if candidate.corrected != value and candidate.slip != OUTSIDE_OF_BOSS.words
     ]
     if quantity == "flange_diameter":
-        low, high = OUTSIDE_OF_BOSS_MM  # twice the distance, about the middle of its range
-        outside = Slip((low + high) * unit, (high - low) / 2.0 * unit)
-        known.append(Case(outside, 1.0 / OUTSIDE_RARITY, OUTSIDE_OF_BOSS))
+        top = OUTSIDE_OF_BOSS  # twice the distance, about the middle of its range
+        outside = Slip((top.least + top.most) * unit, (top.most - top.least) / 2.0 * unit)
+        known.append(Case(outside, 1.0 / top.rarity, top.words))
     return (errors.free(MISREAD_MM * unit, 1.0 - NUMBER_SHARE), *_weighed(known, NUMBER_SHARE))
 
 
@@ -266,7 +290,7 @@ def _of_blocks(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
                 for thick in BLOCKS_MM
             )
         about = f"{name}.block_thickness"
-        yield Hypothesis(about, BLOCK_ODDS, cases, what, about)
+        yield Hypothesis(about, ODDS.block, cases, what, about)
 
 
 def _of_sides(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
@@ -283,11 +307,11 @@ def _of_sides(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
         swapped = errors.fixed(errors.at({one: apart, other: -apart}), 1.0)
         quantity = figure_words(one.rsplit(".", 1)[1])
         what = f"readings of both sides' {quantity}"
-        yield Hypothesis(f"{one} and {other}", ONE_SWAPPED_ODDS, (swapped,), what)
+        yield Hypothesis(f"{one} and {other}", ODDS.one_reading, (swapped,), what)
     if len(stated.sides) == 2 and any(".caliper." in name for name in index):
         system = replace(errors.system, observations=tuple(map(_other_side, errors.system.observations)))
         case = errors.fixed(errors.none, 1.0)
-        yield Hypothesis("sides", SWAPPED_ODDS, (case,), "drive and non-drive side", system=system)
+        yield Hypothesis("sides", ODDS.sides, (case,), "drive and non-drive side", system=system)
 
 
 def _other_side(one: Observation) -> Observation:
@@ -301,80 +325,6 @@ def _other_side(one: Observation) -> Observation:
         return f"{names[side]}{dot}{rest}" if side in names else quantity
 
     return replace(one, of={other(quantity): slope for quantity, slope in one.of.items()})
-
-
-@dataclass(frozen=True)
-class Misread:
-    """A feature that photos may misread.
-
-    Attributes
-    ----------
-    feature, odds, what, remedy
-        Its path, the prior odds, words for it, and what to do.
-    cases
-        Share, mean in standard deviations, and what one standard deviation puts off together, mm.
-    """
-
-    feature: str
-    odds: float
-    what: str
-    remedy: str
-    cases: tuple[tuple[float, float, Mapping[str, float]], ...]
-
-
-MISREAD: tuple[Misread, ...] = (
-    Misread(
-        "over_locknut",
-        0.05,
-        "end face",
-        "Measure the over-locknut with the caliper, or add a photo that shows the upper end from the side",
-        # a shoulder below the face is taken for it, seldom the end of an axle above it
-        ((0.6, 0.0, {"end_face": 1.0}), (0.35, -1.2, {"end_face": 5.0}), (0.05, 1.0, {"end_face": 4.0})),
-    ),
-    Misread(
-        "boss_width",
-        0.03,
-        "bosses' faces",
-        "Measure boss width and protrusion with the caliper",
-        (
-            (0.4, 0.0, {"boss_width": 0.5, "boss_width_across": 0.5, "protrusion": -0.5}),
-            (0.3, 0.0, {"boss_width": 0.5, "boss_width_across": 0.5}),
-            (0.3, 0.0, {"boss_width": 0.8, "boss_width_across": 0.8, "protrusion": -0.4}),
-        ),
-    ),
-    Misread(
-        "gauge_end",
-        0.004,
-        "gauge's end",
-        "Measure how far the gauge sticks out of the boss, and look at its end in the photos",
-        (
-            (0.5, 0.0, {"reach": 0.4, "protrusion": 0.4}),
-            (0.5, 0.0, {"reach": 1.5, "protrusion": 1.5}),
-        ),
-    ),
-    Misread(
-        "centreline",
-        0.005,
-        "boss centreline",
-        "Photograph the side once more with the gauge in the same boss' other bore",
-        ((1.0, 0.0, {"reach": 0.5}),),
-    ),
-    Misread(
-        "flange_height",
-        0.02,
-        "flange's middle",
-        "Measure from the end face in to the flange's middle with the caliper",
-        ((1.0, 0.0, {"flange_height": 0.8}),),
-    ),
-    Misread(
-        "flange_diameter",
-        0.01,
-        "flange diameter",
-        "Measure the flange diameter with the caliper",
-        ((1.0, 0.0, {"flange_diameter": 0.8}),),
-    ),
-)
-"""What photos may misread; rarities and sizes are those of rendered hubs that had not been seen."""
 
 
 def _of_photos(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:

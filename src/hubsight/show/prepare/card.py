@@ -30,8 +30,6 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
 )
 """Title and sentences of each step, as on the page."""
-MARGIN_MM, GAP_MM, TITLE_MM, TEXT_MM = 12.0, 8.0, 5.2, 3.7
-"""Edge of the page, gap between drawings, size of titles and of words, mm."""
 
 
 def draw_card(canvas: Canvas, paper: PaperName) -> None:
@@ -44,22 +42,23 @@ def draw_card(canvas: Canvas, paper: PaperName) -> None:
     paper
         The target's paper, which the drawings show.
     """
+    margin, gap, size, small = 12.0, 8.0, 5.2, 3.7  # of page, drawings, titles and words, mm
     wide, high = (length / units.mm for length in canvas._pagesize)
     canvas.saveState()
     canvas.scale(units.mm, units.mm)
-    cell = ((wide - 2 * MARGIN_MM - GAP_MM) / 2, (high - 2 * MARGIN_MM - GAP_MM) / 2)
-    room = cell[1] - 2.2 * TITLE_MM - 2.6 * TEXT_MM
+    cell = ((wide - 2 * margin - gap) / 2, (high - 2 * margin - gap) / 2)
+    room = cell[1] - 2.2 * size - 2.6 * small
     scale = min(cell[0] / SIZE[0], room / SIZE[1])
     for number, (drawing, (title, sentences)) in enumerate(zip(guide(paper), STEPS, strict=True)):
-        left = MARGIN_MM + number % 2 * (cell[0] + GAP_MM)
-        top = high - MARGIN_MM - number // 2 * (cell[1] + GAP_MM)
+        left = margin + number % 2 * (cell[0] + gap)
+        top = high - margin - number // 2 * (cell[1] + gap)
         canvas.setFillGray(0.0)
-        canvas.setFont("Helvetica-Bold", TITLE_MM)
-        canvas.drawString(left, top - TITLE_MM, title)
-        bottom = top - 1.6 * TITLE_MM - scale * SIZE[1]
+        canvas.setFont("Helvetica-Bold", size)
+        canvas.drawString(left, top - size, title)
+        bottom = top - 1.6 * size - scale * SIZE[1]
         drawing.paint(canvas, left + (cell[0] - scale * SIZE[0]) / 2, bottom, scale)
         canvas.setFillGray(0.0)
-        canvas.setFont("Helvetica", TEXT_MM)
+        canvas.setFont("Helvetica", small)
         for k, sentence in enumerate(sentences, start=1):
-            canvas.drawString(left, bottom - 1.3 * TEXT_MM * k, sentence)
+            canvas.drawString(left, bottom - 1.3 * small * k, sentence)
     canvas.restoreState()

@@ -18,26 +18,51 @@ from hubsight.wheel.wire import USUAL_WIRE_MM
 
 ROUND = np.radians(np.arange(0.0, 360.0, 6.0))
 """Directions at which a circle is drawn, rad."""
-SECTIONS_MM: tuple[tuple[float, float, float], ...] = (
-    (0.0, 9.5, 9.5),
-    (8.0, 15.0, 15.0),
-    (16.0, 20.0, 20.0),
-    (22.0, 13.0, 11.0),
-    (50.0, 11.0, 13.0),
-    (84.0, 21.0, 21.0),
-    (90.0, 17.0, 17.0),
-    (100.0, 15.0, 15.0),
-    (128.0, 9.5, 9.5),
-)
-"""Turned parts of the hub from below: where each begins above the sheet, its lower and its upper radius."""
-TOP_MM = 142.0
-"""Upper end face above the sheet."""
-BOSSES, BOSS_RADIUS_MM, BOSS_HALF_MM, BOSS_HIGH_MM = 6, 23.5, (3.6, 4.2), 8.0
-"""Of each flange: number; distance of their middles from the axis, half their height and width, depth, mm."""
-FLANGES_MM = (16.0, 83.0)
-"""Lower edges of the bosses."""
-GAUGE_DEG, GAUGE_MM, BORE_MM = -79.0, 100.0, 87.0
-"""Direction of the gauge's boss from the hub's axis, length of the gauge, its height above the sheet."""
+
+
+@dataclass(frozen=True)
+class ModelHub:
+    """The hub and its gauge, mm and degrees.
+
+    Attributes
+    ----------
+    sections
+        Turned parts from below: where each begins above the sheet, its lower and its upper radius.
+    top
+        Upper end face above the sheet.
+    bosses, boss_radius, boss_half, boss_high
+        Of each flange: number of bosses; distance of their middles from the axis; half their height and
+        width; their depth.
+    flanges
+        Lower edges of the bosses.
+    gauge_deg, gauge, bore
+        Direction of the gauge's boss from the hub's axis, length of the gauge, its height above the sheet.
+    """
+
+    sections: tuple[tuple[float, float, float], ...] = (
+        (0.0, 9.5, 9.5),
+        (8.0, 15.0, 15.0),
+        (16.0, 20.0, 20.0),
+        (22.0, 13.0, 11.0),
+        (50.0, 11.0, 13.0),
+        (84.0, 21.0, 21.0),
+        (90.0, 17.0, 17.0),
+        (100.0, 15.0, 15.0),
+        (128.0, 9.5, 9.5),
+    )
+    top: float = 142.0
+    bosses: int = 6
+    boss_radius: float = 23.5
+    boss_half: tuple[float, float] = (3.6, 4.2)
+    boss_high: float = 8.0
+    flanges: tuple[float, float] = (16.0, 83.0)
+    gauge_deg: float = -79.0
+    gauge: float = 100.0
+    bore: float = 87.0
+
+
+HUB = ModelHub()
+"""The drawn hub."""
 
 
 @dataclass(frozen=True)
@@ -114,31 +139,31 @@ def _circle(radius: float, height: float) -> Array:
 
 def hub(eye: Eye) -> Iterable[Shape]:
     """Yield the standing hub with the gauge in its upper flange, from the sheet upwards."""
-    tops = [*(start for start, _, _ in SECTIONS_MM[1:]), TOP_MM]
-    for (start, lower, upper), end in zip(SECTIONS_MM, tops, strict=True):
+    tops = [*(start for start, _, _ in HUB.sections[1:]), HUB.top]
+    for (start, lower, upper), end in zip(HUB.sections, tops, strict=True):
         if start in (16.0, 84.0):
-            yield from _bosses(eye, FLANGES_MM[0] if start < 50 else FLANGES_MM[1])
+            yield from _bosses(eye, HUB.flanges[0] if start < 50 else HUB.flanges[1])
         low, high = _circle(lower, start), _circle(upper, end)
         yield hull("metal", eye, np.concatenate([low, high]))
         yield shape("metal-light", eye, high)
-    yield shape("dark", eye, _circle(6.0, TOP_MM))
+    yield shape("dark", eye, _circle(6.0, HUB.top))
     yield from gauge(eye)
 
 
 def _bosses(eye: Eye, height: float) -> Iterable[Shape]:
-    angles = np.radians(GAUGE_DEG + 360.0 / BOSSES * np.arange(BOSSES))
+    angles = np.radians(HUB.gauge_deg + 360.0 / HUB.bosses * np.arange(HUB.bosses))
     for angle in sorted(angles, key=lambda a: -eye.far(_boss_centre(a, height))):
         out, left = np.array([np.cos(angle), np.sin(angle)]), np.array([-np.sin(angle), np.cos(angle)])
         corners = [
             (
                 *(
                     np.array(STATION_MM)
-                    + (BOSS_RADIUS_MM + a * BOSS_HALF_MM[0]) * out
-                    + b * BOSS_HALF_MM[1] * left
+                    + (HUB.boss_radius + a * HUB.boss_half[0]) * out
+                    + b * HUB.boss_half[1] * left
                 ),
                 z,
             )
-            for z in (height, height + BOSS_HIGH_MM)
+            for z in (height, height + HUB.boss_high)
             for a, b in ((-2.0, -1), (1, -1), (1, 1), (-2.0, 1))
         ]
         yield hull("metal", eye, np.array(corners))
@@ -146,26 +171,26 @@ def _bosses(eye: Eye, height: float) -> Iterable[Shape]:
 
 
 def _boss_centre(angle: float, height: float) -> Array:
-    x, y = STATION_MM[0] + BOSS_RADIUS_MM * np.cos(angle), STATION_MM[1] + BOSS_RADIUS_MM * np.sin(angle)
+    x, y = STATION_MM[0] + HUB.boss_radius * np.cos(angle), STATION_MM[1] + HUB.boss_radius * np.sin(angle)
     return np.array([x, y, height])
 
 
 def crossing() -> Array:
     """Return the (3,) point of the gauge's axis at its boss' centreline."""
-    return _boss_centre(np.radians(GAUGE_DEG), BORE_MM)
+    return _boss_centre(np.radians(HUB.gauge_deg), HUB.bore)
 
 
 def gauge_end() -> Array:
     """Return the (3,) far end of the gauge."""
-    return np.asarray(crossing() + np.array([GAUGE_MM, 0.0, -3.0]))
+    return np.asarray(crossing() + np.array([HUB.gauge, 0.0, -3.0]))
 
 
 def gauge(eye: Eye) -> Iterable[Shape]:
     """Yield what sticks out of the boss, and the head on its other side."""
-    start, end = crossing() + np.array([BOSS_HALF_MM[1], 0.0, 0.0]), gauge_end()
+    start, end = crossing() + np.array([HUB.boss_half[1], 0.0, 0.0]), gauge_end()
     aside = np.array([0.0, USUAL_WIRE_MM / 2, 0.0])
     yield shape("wire", eye, np.array([start + aside, end + aside, end - aside, start - aside]))
-    head = crossing() - np.array([BOSS_HALF_MM[1], 0.0, 0.0])
+    head = crossing() - np.array([HUB.boss_half[1], 0.0, 0.0])
     yield hull("wire", eye, np.array([head + d for d in ([-2, 2, 0], [-2, -2, 0], [0, 2, 0], [0, -2, 0])]))
 
 
