@@ -24,6 +24,7 @@ from hubsight.page.planned import planned_here
 from hubsight.show.built_picture import By, built_picture
 
 GROUPS: dict[By, str] = {"rim": "rim", "nipple": "nipple", "hub": "hub"}
+"""By what the built wheels can be grouped."""
 
 
 def built_here(folders: Iterable[Path]) -> BuiltDocument:

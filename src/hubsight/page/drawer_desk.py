@@ -28,6 +28,7 @@ from hubsight.page.state import JobState
 from hubsight.page.words import in_page_words
 
 FIELD = "spokes.drawer"
+"""Field of a job that names its drawer."""
 
 
 @dataclass(frozen=True)

@@ -78,6 +78,7 @@ WHEEL = (
 )
 """Fields of hub, rim and wheel."""
 NIPPLE_KINDS = (("slotted", "slotted"), ("tall_head", "tall head"), ("internal", "internal"))
+"""Kinds of nipples, as they are shown."""
 WHEEL_MORE = (
     Field("rim.washer", "Washers under the nipples", "Their thickness; empty without"),
     Field("rim.correction", "Your own correction of the ERD", "As your built wheels say; empty without"),

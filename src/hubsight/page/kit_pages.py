@@ -39,20 +39,20 @@ from hubsight.wheel.rim import ERD_DEFINITION
 
 LARGEST_CSV = 262_144
 """Bytes of a drawer's CSV."""
-BEAD_SEATS = (("", "not noted"), *((size, size) for size in ("622", "584", "559")))
-NIPPLES = (("", "not noted"), *NIPPLE_KINDS)
 
 RIM = (
     Field("name", "Name of the rim", "As your jobs will call it", kind="words"),
     Field("erd", "ERD on each diameter", "Four readings, evenly round half the rim: 596.1 595.8 596.2 595.9"),
     Field("holes", "Spoke holes", kind="count"),
-    Field("nipple", "Nipple it was measured with", kind="choice", choices=NIPPLES),
+    Field("nipple", "Nipple it was measured with", kind="choice", choices=(("", "not noted"), *NIPPLE_KINDS)),
     Field("washer", "Washer under it", "Its thickness; empty for none"),
 )
+"""Fields of a rim."""
 RIM_BY_RODS = (
     Field("rods", "Both rods", "From the inner end to the bottom of its nipple's slot: 300 200"),
     Field("gaps", "Gap between the rods on each diameter", "Negative where the rods overlap"),
 )
+"""Fields of its ERD by rods and gaps."""
 RIM_MORE = (
     Field("at", "Spoke hole of each reading", "1 is the first after the valve hole", kind="words"),
     Field("seat_to_slot", "From that nipple's seat out to its slot", "Corrects the ERD for other nipples"),
@@ -64,19 +64,21 @@ RIM_MORE = (
         "bead_seat",
         "Bead seat",
         kind="choice",
-        choices=BEAD_SEATS,
+        choices=(("", "not noted"), *((size, size) for size in ("622", "584", "559"))),
     ),
     Field("note", "Note", kind="words"),
 )
+"""Fields that few rims need."""
 EVERY_RIM_FIELD = (*RIM, *RIM_BY_RODS, *RIM_MORE)
+"""All of these."""
 
-HEADS = (("straight-pull", "straight-pull"), ("J-bend", "J-bend"))
 LOT = (
     Field("length", "Length", kind="number"),
     Field("count", "How many", kind="count"),
     Field("wire", "Wire", "As 2.0 or 2.0/1.8/2.0, mm; empty if not known", kind="words"),
-    Field("head", "Head", kind="choice", choices=HEADS),
+    Field("head", "Head", kind="choice", choices=(("straight-pull", "straight-pull"), ("J-bend", "J-bend"))),
 )
+"""Fields of spokes that go into the drawer."""
 
 
 @dataclass(frozen=True)

@@ -41,7 +41,9 @@ from hubsight.show.what_if_view import WhatIfView, what_if_view
 CHOICES = "what-if.json"
 """File in the page's own folder of a job."""
 PREFIX = "what-if."
+"""How the names of its fields begin."""
 RIM_PREFIX = f"{PREFIX}rim."
+"""How the names of the fields of another rim begin."""
 
 NUMBERS = (
     Field(f"{PREFIX}crosses", "Other crosses", "Such as 1 3", kind="words"),
@@ -49,16 +51,13 @@ NUMBERS = (
     Field(f"{PREFIX}tension", "Other tensions of the tighter side, N", "Such as 1000 1200", kind="words"),
     Field(f"{PREFIX}length", "Other nipple lengths, mm", "Such as 14 16", kind="words"),
 )
-NIPPLE = Field(
-    f"{PREFIX}kind",
-    "Another kind of nipple",
-    kind="choice",
-    choices=(("", "the job's only"), *NIPPLE_KINDS),
-)
+"""Fields of other numbers; each makes an alternative."""
 
 
 OF_RIM = tuple(f"rim.{name}" for name in RIM_FIELDS)
+"""Fields of the job's rim."""
 OF_SIDES = tuple(f"sides.{side}.crosses" for side in SIDES)
+"""Crosses of the sides."""
 REPLACED = (*OF_RIM, *OF_SIDES)
 """Fields of the job's own rim and lacing that go when another wheel is taken over."""
 
@@ -239,7 +238,12 @@ class WhatIfDesk:
         return Fold(
             rims=tuple((f"{RIM_PREFIX}{name}", name, name in chosen.rims) for name in rims),
             numbers=NUMBERS,
-            kind=NIPPLE,
+            kind=Field(
+                f"{PREFIX}kind",
+                "Another kind of nipple",
+                kind="choice",
+                choices=(("", "the job's only"), *NIPPLE_KINDS),
+            ),
             values=values,
             count=len(wheels_of(chosen, own_rim=own)),
             view=last.view,

@@ -9,12 +9,15 @@ from hubsight.job.what_if import ComparedSide, ComparedWheel, WhatIf
 from hubsight.show.view import SEVERITY_WORDS, said
 
 LENGTH_COLUMNS = ("wheel", "side", "needed ± u", "order", "too short", "too long", "bracing", "tension")
+"""Columns of the table of lengths."""
 WHEEL_COLUMNS = ("wheel", "ERD", "risk", "slack side", "verdict", "best at")
+"""Columns of the table of wheels."""
 FOOT = (
     "D, N: drive and non-drive side, with their crosses. needed: computed length. order: length to order."
     " too short, too long: risk that its end lies outside of the nipple's window. risk: the same for any"
     " spoke of the wheel."
 )
+"""What the columns mean."""
 
 
 @dataclass(frozen=True)
