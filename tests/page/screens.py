@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import argparse
 import base64
+import datetime
+import os
 import shutil
 import sys
 import tempfile
@@ -21,8 +23,13 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
 
 from tests.page.conftest import run_bench  # noqa: E402
 from tests.page.person import STEPS, Page  # noqa: E402
+from tests.page.test_card import BY_HAND  # noqa: E402
 
 from browser import open_browser, set_width  # noqa: E402
+from hubsight.job.file.edit import set_fields  # noqa: E402
+from hubsight.kit import KitRim, save_item  # noqa: E402
+from hubsight.kit.drawer import DrawerLot, KitDrawer, save_drawer  # noqa: E402
+from hubsight.kit.store import KIT_VARIABLE  # noqa: E402
 
 SETS = {
     "wide-light": (1366, 1, "light"),
@@ -36,7 +43,7 @@ HEIGHT = 900
 SETTLED_S = 0.7
 """After which what a window's new width moves has moved."""
 SAMPLE = HERE.parents[1] / "sample_images"
-BESIDE_STEPS = ("jobs", "prepare", "report", "order-sheet")
+BESIDE_STEPS = ("jobs", "prepare", "rims", "drawer", "built", "report", "order-sheet", "card", "phone")
 """Screens beside the job's steps."""
 
 
@@ -75,20 +82,66 @@ def screens(page, name, wanted):
         driver.get(page.home)
         page.wait(lambda: page.one("#jobs"))
         yield "jobs"
-    if "prepare" in wanted:
-        driver.get(f"{page.home}prepare")
-        yield "prepare"
+    for room in ("prepare", "rims", "drawer", "built"):
+        if room in wanted:
+            driver.get(f"{page.home}{room}")
+            driver.execute_script("for (const d of document.querySelectorAll('details')) d.open = true")
+            driver.execute_script("for (const i of document.images) i.loading = 'eager'")
+            yield room
     page.open_job(name)
     for step in STEPS:
         if step in wanted:
             page.step(step)
             page.wait(lambda s=step: not page.all(f"#{s} [data-part]:not([data-shown])"))
             yield step
+    if "phone" in wanted:
+        show_phone(page)
+        yield "phone"
+        page.open_job(name)
     job = driver.current_url.partition("#")[0]
-    for screen, address in (("report", "report.html"), ("order-sheet", "order.html")):
+    for screen, address in (("report", "report.html"), ("order-sheet", "order.html"), ("card", "card.html")):
         if screen in wanted:
             driver.get(f"{job}/{address}")
             yield f"page-{screen}"
+
+
+def furnish(shelf, job):
+    """Put rims and spokes into the kit, and a built wheel beside the job."""
+    kit = shelf / ".kit"
+    os.environ[KIT_VARIABLE] = str(kit)
+    day = datetime.date(2026, 3, 1)
+    for name, erd in (("light", (596.4, 595.2, 595.7, 597.1)), ("deep", (560.1, 560.3, 560.0, 560.2))):
+        save_item(KitRim(date=day, erd=erd, holes=24, nipple="slotted"), "rim", name, kit)
+    lots = ((294.0, 30), (295.0, 13), (297.0, 6), (300.0, 40))
+    held = tuple(DrawerLot(length=length, count=count, wire="2.0") for length, count in lots)
+    save_drawer(KitDrawer(date=day, lots=held), "drawer", kit)
+    built = shelf / "front-hub"
+    built.mkdir()
+    (built / "job.toml").write_text(
+        BY_HAND + "[built.drive]\nends = [0.3, 0.5]\n[built.non_drive]\nends = 1.4\n"
+    )
+    set_fields(job, {"spokes.drawer": "drawer"})
+
+
+def compare_wheels(page):
+    """Compare wheels on the hub that is measured."""
+    page.step("wheel")
+    page.click("#what-if summary")
+    for rim in ("1", "2"):
+        page.click(f"#w-rim-{rim}")
+    page.type("#w-what-if-crosses", "1")
+    page.wait(lambda: "6 wheels" in page.one('[data-do="what-if"]').text)
+    page.click('[data-do="what-if"]')
+    page.wait(lambda: page.all("#wheels tbody tr"))
+
+
+def show_phone(page):
+    """Open the phone's door, and its page in the same window."""
+    page.step("photos")
+    page.click('[data-do="phone-open"]')
+    link = page.wait(lambda: page.one("#phone-link").text)
+    page.driver.get(link)
+    page.wait(lambda: page.one("#inside").is_displayed())
 
 
 def main() -> None:
@@ -104,6 +157,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory(prefix="hubsight-screens-") as shelf:
         job = Path(shelf) / arguments.job.resolve().name
         shutil.copytree(arguments.job, job)
+        furnish(Path(shelf), job)
         bench, end = run_bench(Path(shelf))
         try:
             with open_browser() as driver:
@@ -117,6 +171,8 @@ def main() -> None:
                 page.click("#measure")
                 page.step("look")
                 page.wait(lambda: page.all("#look .tile") and busy(page) == "no", 900)
+                if "wheel" in wanted:
+                    compare_wheels(page)
                 if {"report", "order-sheet"} & set(wanted):
                     page.step("report")
                     page.click("#write-report")

@@ -1,6 +1,8 @@
 """The builder's rooms of the page: rims, drawer, wheels compared, built wheels."""
 
 import datetime
+import re
+import shutil
 import tomllib
 
 import pytest
@@ -15,9 +17,10 @@ from hubsight.kit import Kit, KitRim, save_item
 from hubsight.kit.drawer import DrawerLot, load_drawer
 from hubsight.page.drawer_desk import take_out
 from hubsight.page.form import read_stated, set_typed
-from hubsight.page.jobs import identifier
+from hubsight.page.jobs import create_wheel, identifier
 from hubsight.page.what_if import REPLACED, Choices, Chosen, as_text, compare_here, wheels_of
 
+from .conftest import wait_for
 from .test_card import BY_HAND
 
 DRAWER = f"/drawer/{identifier('drawer')}"
@@ -230,3 +233,72 @@ def test_strangers_see_none_of_it(bench):
         assert bench.stranger().get(address).status == 401
     for address in ("/rims", f"{DRAWER}/put"):
         assert bench.stranger().post(address, LIGHT).status == 401
+
+
+# ---- another wheel on the same hub
+
+
+def opened(owner, job):
+    """Open a job, and wait until it is planned."""
+    owner.get(f"/job/{job}")
+    return wait_for(lambda: (s := owner.get(f"/job/{job}/state").json) and not s["doing"] and s)
+
+
+@pytest.fixture
+def wheel(owner, bench, job):
+    """A wheel on the hub of the first job, which is one of readings by hand."""
+    file = bench.shelf / "first" / "job.toml"
+    was = file.read_text()
+    file.write_text(BY_HAND)
+    made = create_wheel(bench.shelf, "second", bench.shelf / "first")
+    yield made
+    file.write_text(was)
+    shutil.rmtree(bench.shelf / "second")
+
+
+def test_a_wheel_on_another_job_s_hub_is_planned_when_it_is_opened(owner, bench, wheel):
+    owner.post(f"/job/{wheel}/fields", {"rim.erd": "580", "wheel.spokes": "24", "wheel.crosses": "2"})
+    assert opened(owner, wheel)["measured"]
+    page = owner.get(f"/job/{wheel}").body.decode()
+    assert "The hub of this wheel is that of another job" in page
+    assert f'href="/job/{identifier("first")}"' in page
+    assert (
+        'href="#photos"'
+        not in page.partition("<main")[0].partition('class="steps"')[2].partition("</nav>")[0]
+    )
+    part = owner.get(f"/job/{wheel}/part/wheel").body.decode()
+    job = load_job(bench.shelf / "second", need_photos=False)
+    order = plan_job(job, measure_job(load_job(bench.shelf / "first", need_photos=False))).result.order
+    assert [f"{line.length:g}" for line in order] == re.findall(r'data-label="length, mm">(\d+)<', part)
+    assert "Over-locknut" not in owner.get(f"/job/{wheel}/part/plan").body.decode()
+    status = owner.get(f"/job/{wheel}/part/status").body.decode()
+    assert "Hub of the job “first”" in status
+    assert "Photos" not in status
+    assert "hub.job" not in status
+
+
+def test_a_hub_that_was_never_measured_is_told_in_one_sentence(owner, bench, wheel, small_photo):
+    file = bench.shelf / "first" / "job.toml"
+    file.write_text('[gauges.a]\nlength = 100\n[sides.drive]\nphotos = "drive/*"\n[rim]\nerd = 600\n')
+    (bench.shelf / "first" / "drive").mkdir(exist_ok=True)
+    photo = bench.shelf / "first" / "drive" / "a.jpg"
+    photo.write_bytes(small_photo)
+    try:
+        owner.post(f"/job/{wheel}/fields", {"rim.erd": "580"})
+        opened(owner, wheel)
+        status = owner.get(f"/job/{wheel}/part/status").body.decode()
+        assert "The hub of the job “first” is not measured yet" in status.replace("&#34;", '"').replace(
+            '"first"', "“first”"
+        )
+    finally:
+        photo.unlink()
+        file.write_text(BY_HAND)
+
+
+def test_its_report_needs_the_hub_s_record_and_says_so(owner, wheel):
+    owner.post(f"/job/{wheel}/fields", {"rim.erd": "580"})
+    opened(owner, wheel)
+    answer = owner.post(f"/job/{wheel}/report")
+    assert answer.status == 422
+    assert "Open the job “first”, and write its report first" in answer.json["error"]
+    assert "hubsight" not in answer.json["error"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
@@ -37,6 +38,7 @@ from hubsight.page.form import (
     wheel_fields,
 )
 from hubsight.page.handlers import Handler, JobHandler
+from hubsight.page.jobs import create_wheel, job_folders
 from hubsight.page.kit_pages import KitPages
 from hubsight.page.live import Live
 from hubsight.page.network import LOOPBACK, own_addresses
@@ -111,6 +113,7 @@ class BenchApp:
             Route("/job/{job}/now", job(self._now)),
             Route("/job/{job}/fields", job(self._fields), methods=["POST"]),
             Route("/job/{job}/measure", job(self._measure), methods=["POST"]),
+            Route("/job/{job}/another", job(self._another), methods=["POST"]),
             Route("/job/{job}/report", job(self._write_report), methods=["POST"]),
             Route("/job/{job}/report.html", job(self._report)),
             Route("/job/{job}/order.html", job(self._order)),
@@ -173,6 +176,8 @@ class BenchApp:
         return static_file(request.path_params["name"])
 
     async def _page(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
+        if state.hub:
+            self.bench.measure(state)  # which only plans: the hub's job may have changed
         return render("job.html.j2", job=state, **self._values(state))
 
     def _values(self, state: JobState) -> dict[str, Any]:
@@ -183,6 +188,8 @@ class BenchApp:
         view = None if result is None else job_view(result)
         return {
             "state": state,
+            "hub_name": Path(state.hub).name,
+            "hub_job": self._hub_job(state),
             "values": values,
             "sheet": sheet_fields(state.folder),
             "gauges": {name: gauge_fields(name, state.folder) for name in gauges},
@@ -209,6 +216,12 @@ class BenchApp:
             "bosses": (LEAST_BOSSES, MOST_BOSSES),
             "addresses": own_addresses() or (LOOPBACK,),
         }
+
+    def _hub_job(self, state: JobState) -> str:
+        """Return the identifier of the job that a wheel's hub is of; empty where it is not on this shelf."""
+        folder = (state.folder / state.hub).resolve()
+        jobs = job_folders(self.bench.shelf) if state.hub else {}
+        return next((job for job, place in jobs.items() if place.resolve() == folder), "")
 
     @staticmethod
     def _unusable_files(state: JobState) -> dict[SideName, tuple[str, ...]]:
@@ -273,6 +286,13 @@ class BenchApp:
     async def _measure(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
         self.bench.measure(state)
         return JSONResponse({"ok": True})
+
+    async def _another(self, request: Request, state: JobState) -> Response:
+        """Begin a job for another wheel on a hub that is measured."""
+        title = str((await small_json(request)).get("title", ""))
+        if state.outcome is None or state.outcome.measured is None:
+            return refused("Measure the photos first.", 409)
+        return JSONResponse({"job": create_wheel(self.bench.shelf, title, state.folder)})
 
     async def _write_report(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
         problems = await self.bench.report(state)

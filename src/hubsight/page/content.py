@@ -180,7 +180,9 @@ def _lines(state: JobState, view: SideView, values: dict[str, str]) -> list[Figu
             words=row.words,
             figure=row.figure,
             moved=_moved(row.figure, next((f for name, f in old.items() if name == row.name), None)),
-            caliper=(fields[row.name], values.get(fields[row.name].name, "")) if row.name in fields else None,
+            caliper=(fields[row.name], values.get(fields[row.name].name, ""))
+            if row.name in fields and not state.hub
+            else None,
             check=checks.get(row.name),
         )
         for row in view.rows

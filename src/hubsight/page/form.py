@@ -116,9 +116,16 @@ def side_fields(side: SideName) -> tuple[Field, ...]:
     )
 
 
+def hub_of(folder: Path) -> str:
+    """Return the job that a job names as that of its hub; empty if the hub is its own."""
+    return read_stated(folder, ("hub.job",))["hub.job"]
+
+
 def wheel_fields(folder: Path | None = None) -> tuple[Field, ...]:
     """Return the fields of the wheel; with a job's folder also the choice of a rim from the kit."""
-    return (*kit_field("rim.kit", "Rim from your kit", "rim", folder), *WHEEL)
+    elsewhere = folder is not None and bool(hub_of(folder))
+    own = (field for field in WHEEL if not (elsewhere and field.name.startswith("hub.")))
+    return (*kit_field("rim.kit", "Rim from your kit", "rim", folder), *own)
 
 
 def spoke_fields(folder: Path | None = None) -> tuple[Field, ...]:

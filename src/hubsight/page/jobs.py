@@ -20,7 +20,7 @@ from pathlib import Path
 
 from hubsight.job import JOB_FILE_NAME, JobFileError
 from hubsight.job.file.corrections import read_corrections, write_corrections
-from hubsight.job.file.edit import new_job, set_fields, with_side, without_side
+from hubsight.job.file.edit import new_job, new_wheel, set_fields, with_side, without_side
 from hubsight.job.file.find_photos import PHOTO_SUFFIXES
 from hubsight.job.file.problems import one_problem
 from hubsight.job.file.text import read_job_text
@@ -115,6 +115,23 @@ def create_job(shelf: Path, title: str, gauge_length: list[float] | None = None)
     if folder.exists():
         raise one_problem("name", f'there is a folder "{name}" already', "Type another name")
     new_job(folder, gauge_length)
+    return identifier(name)
+
+
+def create_wheel(shelf: Path, title: str, hub: Path) -> str:
+    """Make a job for another wheel on the hub of a job beside it; return its identifier.
+
+    Raises
+    ------
+    JobFileError
+        If there is one of that name, or the hub's job is not on the shelf.
+    """
+    name = folder_name(title)
+    if hub.resolve().parent != shelf.resolve():
+        raise one_problem("name", "this page shows one job only", "Open the bench on the folder above it")
+    if (shelf / name).exists():
+        raise one_problem("name", f'there is a folder "{name}" already', "Type another name")
+    new_wheel(shelf / name, f"../{hub.resolve().name}")
     return identifier(name)
 
 

@@ -24,6 +24,7 @@ from hubsight.model.frozen import Frozen
 from hubsight.model.result import JobResult
 from hubsight.model.side import PhotoEvidence
 from hubsight.model.stated import SIDES, PaperName, SideName, TipKind
+from hubsight.page.form import hub_of
 from hubsight.page.history import History
 from hubsight.page.jobs import PhotoFile, photos_of
 from hubsight.page.looking import Looked
@@ -123,6 +124,9 @@ def inputs_of(folder: Path) -> str:
     digest = hashlib.sha256()
     for name in (JOB_FILE_NAME, CORRECTIONS_FILE_NAME):
         digest.update(_bytes(folder / name))
+    hub = hub_of(folder)
+    if hub and (folder / hub).is_dir() and not hub_of(folder / hub):
+        digest.update(inputs_of(folder / hub).encode())
     for name, size in sorted(_photos(folder)):
         digest.update(f"\n{name} {size}".encode("utf-8", "surrogatepass"))
     return digest.hexdigest()

@@ -19,15 +19,22 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.result import FlatReport, JobResult, LyingReport
 from hubsight.model.side import PhotoEvidence, SideMeasurement
 from hubsight.model.stated import SideName, StatedSide, StatedTarget, StatedWheel
+from hubsight.page.form import hub_of
+from hubsight.page.planned import hub_here, plan_of
 from hubsight.page.words import in_page_words
 from hubsight.record import measure_and_record
 from hubsight.record.planned import recorded_with_photos
+from hubsight.record.store import place_of
 from hubsight.report import render_order, render_report
 
 MEASURE_MEMORY = 8_000_000_000
 """Bytes of address space, for a set of many photos."""
 MEASURE_S = 900.0
 """How long measuring a job may take, s."""
+NO_HUB_RECORD = (
+    "A wheel's report is made from the record of its hub. Open the job “{}”, and write its report first."
+)
+"""Said of a wheel whose hub's job has no record yet."""
 KEPT = 12
 """Sides whose sightings are kept."""
 
@@ -197,7 +204,9 @@ def measure(folder: Path, exact: bool) -> Outcome:
     """Measure a job folder; where not ``exact``, photos just marked as unusable need no new look."""
     _measurer.exact, _measurer.provisional, _measurer.refused_photos = exact, False, {}
     try:
-        job = load_job(folder)
+        job = load_job(folder, need_photos=not hub_of(folder))
+        if job.hub is not None:
+            return Outcome(plan_of(job, hub_here(job)).result)
         measured = measure_job(job, measure=_measurer, others=_measurer.others())
     except JobFileError as error:
         return _not_measured(error)
@@ -205,9 +214,14 @@ def measure(folder: Path, exact: bool) -> Outcome:
 
 
 def record(folder: Path) -> Outcome:
-    """Measure a job folder exactly, and write its record."""
+    """Measure a job folder exactly, and write its record; a wheel's hub has its record in the hub's job."""
     _measurer.exact, _measurer.refused_photos = True, {}
     try:
+        hub = hub_of(folder)
+        if hub and not place_of(folder / hub).current.is_file():
+            return Outcome(None, (NO_HUB_RECORD.format(Path(hub).name),))
+        if hub:
+            return Outcome(recorded_with_photos(folder)[0].measurement)
         written = measure_and_record(
             load_job(folder),
             measure=lambda job: measure_job(job, measure=_measurer, others=_measurer.others()),

@@ -10,6 +10,7 @@ from pathlib import Path
 from hubsight.model.result import MeasuredSide
 from hubsight.model.side import PhotoEvidence
 from hubsight.model.stated import SideName
+from hubsight.page.form import hub_of
 from hubsight.page.history import History
 from hubsight.page.jobs import PhotoFile
 from hubsight.page.looking import Looked
@@ -105,6 +106,11 @@ class JobState:
     settling: asyncio.Task[None] | None = None
     recalled: bool = False
     cuts: dict[str, tuple[Path, Window]] = field(default_factory=dict)
+
+    @property
+    def hub(self) -> str:
+        """The job that this job's hub is measured in; empty if it is its own."""
+        return hub_of(self.folder)
 
     def changed(self) -> None:
         """Say that there is something new to show."""

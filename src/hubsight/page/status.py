@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Literal
 
 from hubsight.measure.first_look import FirstLook, still_missing
@@ -151,6 +152,8 @@ def _questions(state: JobState) -> Iterator[Asked]:
 
 def _done(state: JobState) -> tuple[str, str]:
     """Return what is done, and when it was measured."""
+    if state.hub:
+        return f"Hub of the job “{Path(state.hub).name}”", ""
     counts = [(side, len(state.side_photos(side))) for side in SIDES]
     if not any(count for _, count in counts):
         return "Nothing done yet", ""
@@ -170,7 +173,8 @@ def _what_next(
     state: JobState, typed: Typed, questions: tuple[Asked, ...]
 ) -> tuple[str, Link | None, Next | None]:
     """Return what blocks, where, and what to do next: the first of these that applies."""
-    for found in (_of_photos(state), _of_measuring(state, typed), _of_wheel(state, typed, questions)):
+    photos = None if state.hub else _of_photos(state)
+    for found in (photos, _of_measuring(state, typed), _of_wheel(state, typed, questions)):
         if found is not None:
             return found
     if state.reported:
@@ -211,19 +215,19 @@ def _looks(state: JobState, side: SideName) -> list[FirstLook]:
 
 def _of_measuring(state: JobState, typed: Typed) -> Found | None:
     """Return what keeps from measuring, or from believing what was measured."""
-    gauge = typed.without_length()
+    gauge = None if state.hub else typed.without_length()
     if gauge is not None:
         link = Link("photos", field_id(f"gauges.{gauge}.length", "p"))
         name = "gauge" if len(typed.gauges) == 1 else f"gauge {gauge}"
         return f"The {name}'s length is missing", link, Next(f"State the {name}'s length", link)
-    if len(typed.gauges) > 1:
+    if len(typed.gauges) > 1 and not state.hub:
         for side in SIDES:
             if state.side_photos(side) and not typed.values.get(f"sides.{side}.gauges"):
                 link = Link("photos", field_id(f"sides.{side}.gauges", "p"))
                 words = f"{SIDE_WORDS[side]}: it is not said which gauge is in these photos"
                 return words, link, Next("Choose the gauge", link)
     if state.outcome is None:
-        return _begin(state)
+        return ("", None, Next("Take the hub's figures", do="measure")) if state.hub else _begin(state)
     if state.outcome.problems:
         field = state.outcome.fields[0] if state.outcome.fields else ""
         link = (link_of_field(field) if field else None) or Link("photos")
@@ -287,8 +291,8 @@ def _steps(state: JobState, typed: Typed, questions: tuple[Asked, ...]) -> dict[
     seen: StepState = "" if result is None else "done"
     planned = result is not None and result.wheel is not None and bool(typed.values.get("wheel.spokes"))
     states: dict[str, StepState] = {
-        "sheet": _of_sheet(typed),
-        "photos": _of_sets(state),
+        "sheet": seen if state.hub else _of_sheet(typed),
+        "photos": seen if state.hub else _of_sets(state),
         "look": seen,
         "figures": seen,
         "wheel": "missing" if seen and not planned else seen,

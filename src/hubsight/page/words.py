@@ -57,6 +57,8 @@ def _humanly(name: str) -> str:
 
 def _sentence(problem: Problem) -> str:
     field = problem.field
+    if not field and problem.line is None:
+        return _joined(problem.what, plain(problem.remedy))
     if field == "sides":
         return "There are no photos yet. Add photos of one side, or of both."
     if field == "gauges":

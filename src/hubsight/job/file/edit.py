@@ -58,6 +58,20 @@ def new_job(folder: Path, gauge_length: list[float] | None = None) -> Path:
     return write_starter(folder, text)
 
 
+def new_wheel(folder: Path, hub: str) -> Path:
+    """Make a job's folder for a wheel on the hub of another job, named from this folder; return the file.
+
+    Raises
+    ------
+    JobFileError
+        If there is a job already, or the folder cannot be written.
+    """
+    document = tomlkit.document()
+    document["schema_version"] = 1
+    document["hub"] = {"job": hub}
+    return write_starter(folder, tomlkit.dumps(document))
+
+
 def set_fields(folder: Path, values: dict[str, Value]) -> None:
     """Set fields of a job file.
 

@@ -15,7 +15,8 @@ let sending = ""; // said until it is done
 
 function showStep() {
   const wanted = location.hash.slice(1);
-  current = steps.some((s) => s.id === wanted) ? wanted : "sheet";
+  const first = document.querySelector(".steps a").hash.slice(1); // a wheel on another job's hub has fewer
+  current = steps.some((s) => s.id === wanted) ? wanted : first;
   for (const step of steps) step.hidden = step.id !== current;
   for (const link of document.querySelectorAll(".steps a")) {
     const here = link.hash === `#${current}`;
@@ -243,6 +244,14 @@ const actions = {
     return post(`${base}/what-if`);
   },
   "take-wheel": ({ dataset: { number } }) => post(`${base}/what-if/take`, { number: Number(number) }),
+  another: async () => {
+    say(null, "another-error");
+    try {
+      location.assign(`/job/${(await post(`${base}/another`, { title: byId("another").value })).job}#wheel`);
+    } catch (error) {
+      say(error, "another-error");
+    }
+  },
   "take-out": () => post(`${base}/drawer`),
   answer: ({ dataset: { side, photo, mark, index, believe } }) =>
     post(`${base}/side/${side}/answer`, { photo, mark, index: Number(index), believe: believe || null }),
