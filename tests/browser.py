@@ -34,12 +34,12 @@ PAPERS_CM = {"a4": (21.0, 29.7), "letter": (21.59, 27.94)}
 
 
 @contextmanager
-def open_browser():
-    """Start a browser with a profile of its own."""
+def open_browser(*more):
+    """Start a browser with a profile of its own, and with more arguments."""
     with TemporaryDirectory(prefix="browser-", ignore_cleanup_errors=True) as profile:
         options = Options()
         options.binary_location = CHROMIUM
-        for argument in (*QUIETLY, f"--user-data-dir={profile}"):
+        for argument in (*QUIETLY, *more, f"--user-data-dir={profile}"):
             options.add_argument(argument)
         options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
         driver = webdriver.Chrome(options=options, service=Service(DRIVER))

@@ -118,13 +118,13 @@ class Lock:
         self.sessions.clear()
 
 
-async def small_json(request: Request, largest: int = LARGEST_BODY) -> dict[str, Any]:
-    """Read a small JSON object.
+async def read_body(request: Request, largest: int) -> bytes:
+    """Read a request's body.
 
     Raises
     ------
     ValueError
-        For anything else: it is not read on once it is too large, nor waited for once it is too slow.
+        It is not read on once it is too large, nor waited for once it is too slow.
     """
     body = b""
     try:
@@ -135,6 +135,12 @@ async def small_json(request: Request, largest: int = LARGEST_BODY) -> dict[str,
                     raise ValueError("too large")
     except TimeoutError:
         raise ValueError("too slow") from None
+    return body
+
+
+async def small_json(request: Request, largest: int = LARGEST_BODY) -> dict[str, Any]:
+    """Read a small JSON object; raises ValueError for anything else, and as `read_body`."""
+    body = await read_body(request, largest)
     try:
         read = json.loads(body)
         json.dumps(read, ensure_ascii=False).encode()  # half a surrogate pair is no text
@@ -158,7 +164,8 @@ async def enter(request: Request, lock: Lock) -> Response:
             return refused("Too many wrong keys. Wait a minute and try again.", 429)
         return refused("This key is wrong or was used already.", 403)
     answer = JSONResponse({"ok": True})
-    answer.set_cookie(lock.cookie, secret, httponly=True, samesite="strict", path="/")
+    encrypted = request.url.scheme == "https"
+    answer.set_cookie(lock.cookie, secret, httponly=True, samesite="strict", path="/", secure=encrypted)
     return answer
 
 
@@ -210,13 +217,21 @@ class Gate:
         Returns the allowed values of ``Host``, as ``127.0.0.1:8000``.
     on_network
         Not on the loopback address: browsers do not obey all headers there.
+    scheme
+        Of the page's own addresses.
     """
 
     def __init__(
-        self, app: ASGIApp, hosts: Callable[[], frozenset[str]], *, on_network: bool = False
+        self,
+        app: ASGIApp,
+        hosts: Callable[[], frozenset[str]],
+        *,
+        on_network: bool = False,
+        scheme: str = "http",
     ) -> None:
         self._app = app
         self._hosts = hosts
+        self._scheme = scheme
         self._headers = {k: v for k, v in HEADERS.items() if not (on_network and k in LOOPBACK_ONLY)}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -246,7 +261,7 @@ class Gate:
             return "Not allowed.", 405
         if scope["method"] in SAFE_METHODS:
             return None
-        origins = {f"http://{host}" for host in hosts}
+        origins = {f"{self._scheme}://{host}" for host in hosts}
         if (
             headers.get("origin") not in origins
             or headers.get("sec-fetch-site", "same-origin") != "same-origin"

@@ -23,7 +23,7 @@ class Doors:
 
     def __init__(self, bench: Bench) -> None:
         self._bench = bench
-        self._doors: dict[tuple[str, str], PhoneDoor] = {}
+        self._doors: dict[tuple[str, str, bool], PhoneDoor] = {}
 
     def routes(self, job: Callable[[JobHandler], Handler]) -> list[Route]:
         """Return the routes; ``job`` lets only the laptop's own session through."""
@@ -49,20 +49,23 @@ class Doors:
         side, address = body.get("side"), str(body.get("address"))
         if side not in SIDES or address not in (*own_addresses(), LOOPBACK):
             raise ValueError("no such side or address")
-        door = self._doors.get((state.id, address))
+        secure = body.get("secure") is True
+        key = (state.id, address, secure)
+        door = self._doors.get(key)
         if door is not None and door.is_open and door.job is state:
             door.side = side
             link = door.new_link()
         else:
-            door = PhoneDoor(self._bench, state, side, address)
+            door = PhoneDoor(self._bench, state, side, address, secure)
             try:
                 link = await door.open()
             except OSError:
                 return refused("This address cannot be listened on. Choose another one.", 409)
-        self._doors.pop((state.id, address), None)
-        self._doors[state.id, address] = door
+        self._doors.pop(key, None)
+        self._doors[key] = door
         state.changed()
-        return JSONResponse({"link": link, "svg": qr_svg(link).decode(), "side": SIDE_WORDS[door.side]})
+        told = {"link": link, "svg": qr_svg(link).decode(), "side": SIDE_WORDS[door.side]}
+        return JSONResponse(told | {"fingerprint": door.fingerprint})
 
     async def _close(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
         await self.close(state)

@@ -32,6 +32,7 @@ STATIC = {
     "handles.js": "text/javascript; charset=utf-8",
     "placing.js": "text/javascript; charset=utf-8",
     "plan.js": "text/javascript; charset=utf-8",
+    "live.js": "text/javascript; charset=utf-8",
     "phone.js": "text/javascript; charset=utf-8",
     "kit.js": "text/javascript; charset=utf-8",
     "card.js": "text/javascript; charset=utf-8",

@@ -19,17 +19,20 @@ from starlette.routing import Route
 
 from hubsight.model.stated import SIDES, SideName
 from hubsight.page.bench import Bench
+from hubsight.page.certificate import Certificate, make_certificate
+from hubsight.page.child import ChildFailed
 from hubsight.page.coach import coached
-from hubsight.page.door import ERRORS, Gate, Lock, enter, refused
+from hubsight.page.door import ERRORS, Gate, Lock, enter, read_body, refused
 from hubsight.page.jobs import LARGEST_UPLOAD, NoRoom, UploadRefused, take_upload
 from hubsight.page.looking import screen_files
 from hubsight.page.pages import render, static_file
+from hubsight.page.preview import LARGEST_PREVIEW
 from hubsight.page.server import Listener
 from hubsight.page.state import JobState, PhotoState
 
 OPEN_S, IDLE_S = 45 * 60.0, 15 * 60.0
 """The door closes after so long, and after so long without a request."""
-PHONE_STATIC = frozenset({"bench.css", "wall.css", "icon.svg", "phone.js", "plan.js", "common.js"})
+PHONE_STATIC = frozenset({"bench.css", "wall.css", "icon.svg", "phone.js", "plan.js", "live.js", "common.js"})
 """Files that the phone's page loads."""
 SCAN_AGAIN = "Scan the code on the computer's screen again."
 """What to do where a key is used up or wrong."""
@@ -47,6 +50,8 @@ class PhoneDoor:
         What it leads to; the side with which a phone begins.
     address
         On which it listens.
+    secure
+        Whether encrypted, by a certificate of its own: only then browsers let a page use the camera.
     phones
         How many came in; the template `part_phone` says it.
     """
@@ -55,6 +60,7 @@ class PhoneDoor:
     job: JobState
     side: SideName
     address: str
+    secure: bool = False
     lock: Lock = field(default_factory=lambda: Lock("hubsight-phone"))
     listener: Listener | None = None
     opened: float = field(default_factory=time.monotonic)
@@ -62,10 +68,13 @@ class PhoneDoor:
     phones: int = 0
     _uploads: dict[str, list[float]] = field(default_factory=dict)
     _watch: asyncio.Task[None] | None = None
+    _certificate: Certificate | None = None
+    _previewing: set[str] = field(default_factory=set)
 
     async def open(self) -> str:
         """Begin to listen; return the address for the phone, with its key."""
-        self.listener = Listener(self._app(), self.address, 0)
+        self._certificate = make_certificate(self.address) if self.secure else None
+        self.listener = Listener(self._app(), self.address, 0, self._certificate)
         await self.listener.start()
         self._watch = asyncio.create_task(self._close_in_time())
         return self.new_link()
@@ -74,7 +83,16 @@ class PhoneDoor:
         """Return an address with a key that lets one phone in; earlier unused ones are void."""
         assert self.listener is not None
         self.lock.keys.clear()
-        return f"http://{self.listener.host}/#{self.lock.new_key()}"
+        return f"{self._scheme}://{self.listener.host}/#{self.lock.new_key()}"
+
+    @property
+    def _scheme(self) -> str:
+        return "https" if self.secure else "http"
+
+    @property
+    def fingerprint(self) -> str:
+        """Of the certificate; empty on plain HTTP."""
+        return "" if self._certificate is None else self._certificate.fingerprint
 
     @property
     def is_open(self) -> bool:
@@ -104,16 +122,22 @@ class PhoneDoor:
             Route("/mine", self._mine),
             Route("/mine/{photo}", self._picture),
             Route("/mine/{photo}/remove", self._remove, methods=["POST"]),
+            Route("/preview", self._preview, methods=["POST"]),
             Route("/upload", self._upload, methods=["POST"]),
             Route("/upload/{side}", self._upload, methods=["POST"]),
         ]
-        return Gate(Starlette(routes=routes, exception_handlers=ERRORS), self._hosts, on_network=True)
+        return Gate(
+            Starlette(routes=routes, exception_handlers=ERRORS),
+            self._hosts,
+            on_network=True,
+            scheme=self._scheme,
+        )
 
     def _hosts(self) -> frozenset[str]:
         return frozenset() if self.listener is None else frozenset({self.listener.host})
 
     async def _page(self, request: Request) -> Response:  # noqa: ARG002 - a route's signature
-        return render("phone.html.j2", side=self.side)
+        return render("phone.html.j2", side=self.side, fingerprint=self.fingerprint)
 
     async def _static(self, request: Request) -> Response:
         name = request.path_params["name"]
@@ -175,6 +199,25 @@ class PhoneDoor:
         if not self._may_upload(session):
             return refused("Too many at once. Wait a minute.", 429)
         return await upload(self.bench, self.job, self._asked(request), request, session)
+
+    async def _preview(self, request: Request) -> Response:
+        """Say how much of the sheet a picture from the phone's camera shows; one at a time."""
+        session = self._session(request)
+        if session is None:
+            return refused(SCAN_AGAIN, 401)
+        if session in self._previewing:
+            return refused("One after the other.", 429)
+        self._previewing.add(session)
+        try:
+            data = await read_body(request, LARGEST_PREVIEW)
+            seen = await self.bench.photos.preview(self.job, data)
+        except (ValueError, ClientDisconnect):
+            return refused("This preview is too large, or came too slowly.", 413)
+        except ChildFailed:
+            return refused("The preview could not be read.", 422)
+        finally:
+            self._previewing.discard(session)
+        return JSONResponse(seen.model_dump())
 
     def _may_upload(self, session: str) -> bool:
         now = time.monotonic()

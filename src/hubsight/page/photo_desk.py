@@ -33,6 +33,7 @@ from hubsight.page.looking import (
     screen_files,
     show,
 )
+from hubsight.page.preview import PREVIEW_S, Previewed, preview
 from hubsight.page.state import JobState, PhotoState
 from hubsight.page.tasks import Tasks
 
@@ -153,6 +154,11 @@ class PhotoDesk:
             if small.is_file() and kept_file(state.folder, small_name(photo.file.id)) is None:
                 keep(state.folder, small_name(photo.file.id), small.read_bytes())
         keep(state.folder, LOOKS, KeptLooks(looks=looks))
+
+    async def preview(self, state: JobState, data: bytes) -> Previewed:
+        """Say how much of the sheet a small picture shows; raises `ChildFailed` if that cannot be told."""
+        paper, _ = paper_and_tip(state.folder)
+        return await self._lookers.call(preview, data, paper, timeout=PREVIEW_S)
 
     async def picture(self, state: JobState, photo: PhotoFile, size: Literal["full", "small"]) -> Path | None:
         """Return a photo's picture for the screen; it is made where it is not there any more.

@@ -9,6 +9,8 @@ import uvicorn
 from starlette.types import ASGIApp
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+from hubsight.page.certificate import Certificate
+
 CLOSE_S = 2
 """How long open connections are waited for at the end, s."""
 HEAD_S = 10.0
@@ -43,6 +45,8 @@ class Listener:
         The application.
     address, port
         Where to listen; port 0 takes a free one.
+    certificate
+        By which it is encrypted; plain HTTP without one.
 
     Raises
     ------
@@ -50,7 +54,7 @@ class Listener:
         If the port is taken or the address is not this computer's.
     """
 
-    def __init__(self, app: ASGIApp, address: str, port: int) -> None:
+    def __init__(self, app: ASGIApp, address: str, port: int, certificate: Certificate | None = None) -> None:
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         try:
             self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -59,6 +63,7 @@ class Listener:
             self._socket.close()
             raise
         self.host = f"{address}:{self._socket.getsockname()[1]}"
+        self._certificate = certificate
         config = uvicorn.Config(
             app,
             http=_Impatient,
@@ -79,10 +84,17 @@ class Listener:
         """Begin to answer."""
         config = self._server.config
         if not config.loaded:
-            config.load()
+            self._load(config)
         self._server.lifespan = config.lifespan_class(config)
         await self._server.startup(sockets=[self._socket])
         self._task = asyncio.create_task(self._server.main_loop())
+
+    def _load(self, config: uvicorn.Config) -> None:
+        if self._certificate is None:
+            config.load()
+            return
+        with self._certificate.files() as (config.ssl_certfile, config.ssl_keyfile):
+            config.load()
 
     async def stop(self) -> None:
         """Stop answering and close the socket."""

@@ -221,7 +221,11 @@ const actions = {
     const opened = await post(`${base}/phone/open`, {
       side: byId("phone-side").value,
       address: byId("phone-address").value,
+      secure: byId("phone-secure").checked,
     });
+    byId("phone-fingerprint").textContent = opened.fingerprint;
+    byId("phone-fingerprint-box").hidden = !opened.fingerprint;
+    byId("phone-plain").hidden = Boolean(opened.fingerprint);
     const picture = new DOMParser().parseFromString(opened.svg, "image/svg+xml").documentElement;
     byId("qr").replaceChildren(document.importNode(picture, true));
     byId("phone-link").textContent = opened.link;

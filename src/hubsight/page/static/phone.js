@@ -2,6 +2,7 @@
 // and the hub turned over without another code.
 
 import { byId, comeIn, getJson, post } from "./common.js";
+import { offerPreview } from "./live.js";
 import { drawPlan, drawSeen } from "./plan.js";
 
 const known = new Map();
@@ -162,6 +163,7 @@ async function begin() {
   }
   byId("say").textContent = "You are in.";
   byId("inside").hidden = false;
+  offerPreview();
   setInterval(watch, 600);
 }
 begin();
