@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from hubsight.calibrate.plots import BAR_MM, GRID, length_uncertainty, trust_picture
+from hubsight.calibrate.plots import TRUST, length_uncertainty, trust_picture
 from hubsight.camera import View, profile_prior
 from hubsight.target.geometry import target_geometry
 
@@ -27,12 +27,14 @@ def test_it_is_the_scatter_of_cameras_drawn_from_the_profile(example_profile, si
     saddles = target_geometry("a4").saddles
     ring = np.column_stack([saddles, np.zeros(len(saddles))])
     known = View(prior.value, np.array([0, 0, 0, np.pi, 0, 0, 0, 0, DISTANCE]))
-    pixel = np.array([[column / (GRID[0] - 1) * (size[0] - 1), row / (GRID[1] - 1) * (size[1] - 1)]])
+    pixel = np.array(
+        [[column / (TRUST.grid[0] - 1) * (size[0] - 1), row / (TRUST.grid[1] - 1) * (size[1] - 1)]]
+    )
     middle = known.at_height(pixel, height)
     random = np.random.default_rng(5)
     worst = []
     for direction in np.eye(3)[:2]:
-        bar = middle + np.array([[-0.5], [0.5]]) * BAR_MM * direction
+        bar = middle + np.array([[-0.5], [0.5]]) * TRUST.bar_mm * direction
         lengths = []
         for shared in random.multivariate_normal(prior.value, prior.covariance, SAMPLES):
             taken = View(shared, known.own)
@@ -48,7 +50,7 @@ def test_higher_is_less_certain_and_the_print_is_the_floor(example_profile, size
     prior = profile_prior(example_profile, *size)
     middle = [length_uncertainty(prior, size, DISTANCE, z, PRINT_U)[9, 12] for z in (0.0, 50.0, 100.0)]
     assert middle == sorted(middle)
-    assert middle[0] == pytest.approx(PRINT_U * BAR_MM, rel=0.05)
+    assert middle[0] == pytest.approx(PRINT_U * TRUST.bar_mm, rel=0.05)
     poor = length_uncertainty(prior, size, DISTANCE, 0.0, 0.01)[9, 12]
     assert poor == pytest.approx(1.0, rel=0.05)
 

@@ -9,14 +9,7 @@ import numpy as np
 import pytest
 
 from hubsight.measure.adjust.motion import gauge_bow, hub_motions
-from hubsight.measure.consistency import (
-    MOVED_GAIN,
-    MOVED_MM,
-    odd_photos,
-    unexpected_height,
-    unusual_offset,
-    zoomed_photos,
-)
+from hubsight.measure.consistency import LIMITS, odd_photos, unexpected_height, unusual_offset, zoomed_photos
 from hubsight.measure.gauge_consistency import (
     bent_gauge,
     gauge_length_trouble,
@@ -118,8 +111,8 @@ def test_a_hub_that_stood_still_raises_no_alarm():
     solution, blocks = adjusted()
     assert odd_photos(solution, blocks, [DIRECTION], PHOTOS) is None
     for motion in hub_motions(solution, blocks, [DIRECTION], PHOTOS):
-        assert motion.size < MOVED_MM / 2
-        assert motion.gain < MOVED_GAIN / 2
+        assert motion.size < LIMITS.moved_mm / 2
+        assert motion.gain < LIMITS.moved_gain / 2
 
 
 @pytest.mark.parametrize(

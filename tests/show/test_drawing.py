@@ -9,7 +9,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from hubsight.model.side import FaceGauge
-from hubsight.show.drawing import DETAIL_MAGNIFICATION, boss_detail, face_view
+from hubsight.show.drawing import DRAWN, boss_detail, face_view
 from hubsight.show.sketch import Sketch
 from made_up import make_face, make_figure, make_side
 
@@ -102,7 +102,7 @@ def test_the_detail_is_enlarged_and_shows_offset_and_width():
     drawing = Drawing(boss_detail(side()))
     front = REACH - 93.7
     lines = [front - 8.4, REACH - LENGTH, 0.0, front]  # back face, head seat, crossing point, front face
-    wanted = [DETAIL_MAGNIFICATION * x for x in lines]
+    wanted = [DRAWN.magnified * x for x in lines]
     assert drawing.extension_lines() == pytest.approx(wanted, abs=0.05)
     assert drawing.words == ["spoke offset 2.20 ± 0.12", "boss width 8.40 ± 0.20"]
 

@@ -28,17 +28,38 @@ Start = dict[str, Array]
 
 MODELS: dict[ModelName, tuple[int, ...]] = {"none": (), "k1-k2": (3, 4), "full": (3, 4, 5, 6, 7)}
 """Distortion models: the shared camera's values that are free besides focal length and centre."""
-LOOSE_DISTORTION = (0.6, 1.5, 0.01, 0.01, 2.0)
-"""Standard uncertainties of k1, k2, p1, p2, k3 before the photos, 1; raising them bears odder lenses, of
-which a fisheye is none (from memory)."""
-START_FOCAL = (0.9, 0.25)
-"""Focal length per long side of the picture from which the search starts where nothing tells it, and its
-relative standard uncertainty; lowering either loses long lenses (common practice, no source)."""
-LOOSE_CENTRE = 0.03
-"""Standard uncertainty of the principal point about the picture's middle, per long side; raising it bears
-cut-outs (common practice, no source)."""
-HELD = 1e-7
-"""Standard uncertainty of a term that is held at zero, its own unit."""
+
+
+@dataclass(frozen=True)
+class Loose:
+    """What is known of a lens before its photos: standard uncertainties, loose enough for any phone.
+
+    Attributes
+    ----------
+    distortion
+        Of k1, k2, p1, p2, k3, 1; raising them bears odder lenses, of which a fisheye is none (from
+        memory).
+    focal
+        Focal length per long side of the picture from which the search starts where nothing tells it,
+        and its relative standard uncertainty; lowering either loses long lenses (common practice, no
+        source).
+    centre
+        Of the principal point about the picture's middle, per long side; raising it bears cut-outs
+        (common practice, no source).
+    held
+        Of a term that is held at zero, its own unit.
+    """
+
+    distortion: tuple[float, float, float, float, float] = (0.6, 1.5, 0.01, 0.01, 2.0)
+    focal: tuple[float, float] = (0.9, 0.25)
+    centre: float = 0.03
+    held: float = 1e-7
+
+
+LOOSE = Loose()
+"""As every calibration begins."""
+
+
 BEFORE = "before the photos"
 """Kind of the loose prior of the camera."""
 LARGEST_SIGMA_PX = 3.0
@@ -126,13 +147,13 @@ def loose_prior(photos: BoardSet, model: ModelName, left_out: Array | None = Non
         (8,) standard uncertainties within which the other terms are held at zero; exactly if not given.
     """
     long_side = photos.long_side
-    focal = photos.focal or Reading(START_FOCAL[0] * long_side, START_FOCAL[0] * START_FOCAL[1] * long_side)
-    centre = LOOSE_CENTRE * long_side
+    focal = photos.focal or Reading(LOOSE.focal[0] * long_side, LOOSE.focal[0] * LOOSE.focal[1] * long_side)
+    centre = LOOSE.centre * long_side
     value = np.array([focal.value, (photos.width - 1) / 2, (photos.height - 1) / 2, 0, 0, 0, 0, 0])
-    sigma = np.array([focal.u, centre, centre, *LOOSE_DISTORTION])
+    sigma = np.array([focal.u, centre, centre, *LOOSE.distortion])
     for index in range(3, 8):
         if index not in MODELS[model]:
-            sigma[index] = HELD if left_out is None else left_out[index]
+            sigma[index] = LOOSE.held if left_out is None else left_out[index]
     return CameraPrior(value, np.diag(sigma**2), kind=BEFORE)
 
 
@@ -154,9 +175,9 @@ def focal_guess(photos: BoardSet) -> Reading:
     left = np.array(rows).reshape(-1, 2)
     power = float(left[:, 0] @ left[:, 0])
     inverse_square = -float(left[:, 0] @ left[:, 1]) / power if power > 0 else 0.0
-    ratio = inverse_square**-0.5 if inverse_square > 0 else START_FOCAL[0]
+    ratio = inverse_square**-0.5 if inverse_square > 0 else LOOSE.focal[0]
     value = float(np.clip(ratio, 0.3, 8.0)) * photos.long_side
-    return Reading(value, START_FOCAL[1] * value)
+    return Reading(value, LOOSE.focal[1] * value)
 
 
 def board_problem(photos: BoardSet, noise: Noise, prior: CameraPrior, start: Start | None = None) -> Problem:

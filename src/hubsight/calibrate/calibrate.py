@@ -19,7 +19,7 @@ import numpy as np
 
 from hubsight.calibrate.boards import (
     BEFORE,
-    HELD,
+    LOOSE,
     MODELS,
     BoardSet,
     ModelName,
@@ -262,7 +262,7 @@ def _disagreement(cameras: Array, covariance: Array) -> float:
 def _seen_through(known: Solution, one: BoardSet, noise: Noise) -> float:
     """Return the residual, px, of one photo's pose and departures fitted to a known camera and board."""
     camera = known["camera"]
-    held = HELD**2 * np.maximum(camera**2, 1e-6)
+    held = LOOSE.held**2 * np.maximum(camera**2, 1e-6)
     problem = board_problem(one, noise, CameraPrior(camera, np.diag(held)), {"paper": known["paper"]})
     for name in ("scale", "paper"):
         _hold(problem, name, known[name])
@@ -278,7 +278,7 @@ def _hold(problem: Problem, name: str, values: Array) -> None:
     where = problem.layout[name]
     problem.start[where] = values
     problem.priors = [
-        replace(known, value=float(values[known.index[0] - where.start]), sigma=HELD)
+        replace(known, value=float(values[known.index[0] - where.start]), sigma=LOOSE.held)
         if where.start <= known.index[0] < where.stop
         else known
         for known in problem.priors

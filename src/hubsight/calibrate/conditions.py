@@ -18,31 +18,67 @@ from hubsight.model.arrays import Array
 from hubsight.model.stated import Reading
 from hubsight.model.uncertainty import FAR_SIGMAS
 
-TILTED_DEG, LEAST_TILTED = 12.0, 3
-"""Tilt from which a photo tells focal length from distance, degrees, and how many such photos are wanted;
-raising them asks for more (found on rendered photos)."""
-WIDEST_GAP_DEG = 200.0
-"""Widest gap between the sides from which tilted photos were taken, degrees; lowering it asks for more
-sides."""
-CORNER_REACH = 0.65
-"""Share of the way from the picture's middle to a corner up to which a point covers the corner; raising it
-asks for nearer photos (found on rendered photos: a sheet that fills the frame reaches 0.65 to 0.85)."""
-ONE_DISTANCE = 1.1
-"""Ratio of the largest to the smallest distance below which all are one; raising it asks for more spread."""
+
+@dataclass(frozen=True)
+class Wanted:
+    """What photos that calibrate a camera show; raising a field asks for more.
+
+    Attributes
+    ----------
+    tilt_deg, tilted
+        Tilt from which a photo tells focal length from distance, and how many such photos (found on
+        rendered photos).
+    widest_gap_deg
+        Widest gap between the sides from which tilted photos were taken; lowering it asks for more
+        sides.
+    corner_reach
+        Share of the way from the picture's middle to a corner up to which a point covers the corner
+        (found on rendered photos: a sheet that fills the frame reaches 0.65 to 0.85).
+    distances
+        Ratio of the largest to the smallest distance; below, all are one.
+    """
+
+    tilt_deg: float = 12.0
+    tilted: int = 3
+    widest_gap_deg: float = 200.0
+    corner_reach: float = 0.65
+    distances: float = 1.1
+
+
+WANTED = Wanted()
+"""As the program asks for it."""
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What is worth a word; raising a field says less.
+
+    Attributes
+    ----------
+    overfit
+        Residual of held-out photos over that of the photos used.
+    widened
+        Widening of the uncertainties.
+    focal
+        Relative standard uncertainty of a focal length that calibrates little.
+    scale_sigmas
+        Distance of the print's scales from the stated ones, in standard uncertainties.
+    """
+
+    overfit: float = 1.5
+    widened: float = 2.0
+    focal: float = 0.003
+    scale_sigmas: float = 3.5
+
+
 BENT = Threshold(share=3.0, least=0.25)
-"""Departure of a board from a plane that is worth a word, by its standard uncertainty, mm; raising it says
-less."""
+"""Departure of a board from a plane that is worth a word, by its standard uncertainty, mm."""
 ODD_PHOTO = Threshold(share=2.0, least=0.12)
-"""Residual of a photo unlike the others, by theirs, px; raising it says less (found on rendered photos)."""
-OVERFIT = 1.5
-"""Residual of held-out photos over that of the photos used that is worth a word; raising it says less."""
-WORTH_A_WORD = 2.0
-"""Widening of the uncertainties that is worth a word; raising it says less."""
-POOR_FOCAL = 0.003
-"""Relative standard uncertainty of a focal length that calibrates little; raising it says less."""
-OTHER_SCALE_SIGMAS = 3.5
-"""Distance of the print's scales from the stated ones, in standard uncertainties, from which they disagree;
-raising it says less."""
+"""Residual of a photo unlike the others that is, by theirs, px (found on rendered photos)."""
+WORTH = Worth()
+"""As the program says it."""
+
+
 CORNER_WORDS = ("top left", "top right", "bottom left", "bottom right")
 """Corners of a picture as stored."""
 
@@ -109,15 +145,15 @@ def widest_gap(azimuths: Sequence[float]) -> float:
 
 
 def _few_tilts(how: Sequence[PhotoConditions]) -> list[str]:
-    tilted = [h.azimuth_deg for h in how if h.tilt_deg > TILTED_DEG]
+    tilted = [h.azimuth_deg for h in how if h.tilt_deg > WANTED.tilt_deg]
     remedy = "tilt the phone by 20 to 35 degrees, from all four sides of the sheet"
-    if len(tilted) < LEAST_TILTED:
+    if len(tilted) < WANTED.tilted:
         return [
-            f"Too few tilts: {len(tilted)} of {len(how)} photos are tilted by more than {TILTED_DEG:g} "
+            f"Too few tilts: {len(tilted)} of {len(how)} photos are tilted by more than {WANTED.tilt_deg:g} "
             f"degrees, so focal length and distance are hard to tell apart; {remedy}"
         ]
     gap = widest_gap(tilted)
-    if gap <= WIDEST_GAP_DEG:
+    if gap <= WANTED.widest_gap_deg:
         return []
     return [
         f"Too few tilts: all tilted photos were taken from one side (none within {gap:.0f} degrees); {remedy}"
@@ -144,7 +180,7 @@ def corner_reach(found: Calibration) -> Array:
 
 def _uncovered(found: Calibration) -> list[str]:
     reach = corner_reach(found)
-    bare = [word for word, share in zip(CORNER_WORDS, reach, strict=True) if share < CORNER_REACH]
+    bare = [word for word, share in zip(CORNER_WORDS, reach, strict=True) if share < WANTED.corner_reach]
     if not bare:
         return []
     which = f"{', '.join(bare)} corner{'s' * (len(bare) > 1)}"
@@ -156,7 +192,7 @@ def _uncovered(found: Calibration) -> list[str]:
 
 def _one_distance(how: Sequence[PhotoConditions]) -> list[str]:
     far, near = max(h.distance_mm for h in how), min(h.distance_mm for h in how)
-    if far > ONE_DISTANCE * near:
+    if far > WANTED.distances * near:
         return []
     return [
         f"All photos were taken at one distance ({near:.0f} to {far:.0f} mm): add two from half as far "
@@ -193,7 +229,7 @@ def _bent(found: Calibration) -> list[str]:
 
 
 def _over_fitted(found: Calibration) -> list[str]:
-    if found.held_out_px is None or found.held_out_px <= OVERFIT * found.residual_px:
+    if found.held_out_px is None or found.held_out_px <= WORTH.overfit * found.residual_px:
         return []
     return [
         f"Photos held out have a residual of {found.held_out_px:.2f} px, those used "
@@ -202,7 +238,7 @@ def _over_fitted(found: Calibration) -> list[str]:
 
 
 def _contradicting(found: Calibration) -> list[str]:
-    if found.widened < WORTH_A_WORD:
+    if found.widened < WORTH.widened:
         return []
     return [
         f"Parts of the set give cameras that differ by {found.widened:.1f} times what scatter explains, "
@@ -214,7 +250,7 @@ def _contradicting(found: Calibration) -> list[str]:
 def _focal_length(found: Calibration) -> list[str]:
     value, u = float(found.camera[0]), float(np.sqrt(found.covariance[0, 0]))
     said = []
-    if u > POOR_FOCAL * value:
+    if u > WORTH.focal * value:
         said.append(
             f"The focal length is known to {100 * u / value:.1f} % only: the photos are too much alike; "
             "add tilted ones from all sides"
@@ -242,7 +278,7 @@ def _print_scale(found: Calibration) -> list[str]:
     u = ratio * math.sqrt(max(c[0, 0] + c[1, 1] - 2 * c[0, 1], 0.0))
     stated = x.value / y.value
     u = math.hypot(u, stated * math.hypot(x.u / x.value, y.u / y.value))
-    if abs(stated - ratio) < OTHER_SCALE_SIGMAS * u:
+    if abs(stated - ratio) < WORTH.scale_sigmas * u:
         return []
     return [
         f"The check bars' readings say that the print is {100 * (stated - 1):+.2f} % longer along x than "

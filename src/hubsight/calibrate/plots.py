@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from hubsight.calibrate.calibrate import Calibration
-from hubsight.calibrate.conditions import CORNER_REACH
+from hubsight.calibrate.conditions import WANTED
 from hubsight.camera.model import View, project_with_derivatives
 from hubsight.camera.prior import CameraPrior
 from hubsight.camera.profile import CameraProfile, profile_prior
@@ -39,7 +40,7 @@ def coverage_picture(found: Calibration) -> Image.Image:
     picture = Image.new("RGB", (WIDTH_PX, height + BAND_PX), PALE)
     draw = ImageDraw.Draw(picture)
     draw.rectangle((0, BAND_PX, WIDTH_PX - 1, BAND_PX + height - 1), fill=(255, 255, 255), outline=DARK)
-    reach = CORNER_REACH * np.hypot(WIDTH_PX, height) / 2
+    reach = WANTED.corner_reach * np.hypot(WIDTH_PX, height) / 2
     middle = np.array([WIDTH_PX / 2, BAND_PX + height / 2])
     draw.ellipse((*(middle - reach), *(middle + reach)), outline=PALE, width=2)
     for k, sighting in enumerate(found.photos.sightings):
@@ -62,21 +63,39 @@ def write_coverage(found: Calibration, path: Path) -> None:
     coverage_picture(found).save(path, format="PNG")
 
 
-HEIGHTS_MM, BAR_MM = (0.0, 50.0, 100.0), 100.0
-"""Heights above the paper for which `trust_picture` is drawn, and the length whose uncertainty it is, about a
-gauge's, mm."""
-GRID = (25, 19)
-"""Columns and rows of places at which the uncertainty is computed."""
-GOOD_U_MM = (0.02, 0.5)
-"""Uncertainties at the ends of the scale of colours, mm."""
-TRUST_COLOURS: tuple[Colour, ...] = ((40, 120, 180), (250, 245, 225), (190, 50, 40))
-"""Colours of good, middling and bad uncertainties."""
+@dataclass(frozen=True)
+class TrustMap:
+    """How `trust_picture` is drawn.
+
+    Attributes
+    ----------
+    heights_mm
+        Heights above the paper.
+    bar_mm
+        The length whose uncertainty it is, about a gauge's.
+    grid
+        Columns and rows of places at which it is computed.
+    limits_mm
+        Uncertainties at the ends of the scale of colours.
+    colours
+        Of good, middling and bad uncertainties.
+    """
+
+    heights_mm: tuple[float, float, float] = (0.0, 50.0, 100.0)
+    bar_mm: float = 100.0
+    grid: tuple[int, int] = (25, 19)
+    limits_mm: tuple[float, float] = (0.02, 0.5)
+    colours: tuple[Colour, ...] = ((40, 120, 180), (250, 245, 225), (190, 50, 40))
+
+
+TRUST = TrustMap()
+"""As the program draws it."""
 
 
 def length_uncertainty(
     prior: CameraPrior, size: tuple[int, int], distance: float, height: float, print_u: float
 ) -> Array:
-    """Return the standard uncertainty of a level length of `BAR_MM` over one photo taken from straight above.
+    """Return the standard uncertainty of a level length over one photo that is taken from straight above.
 
     Parameters
     ----------
@@ -94,7 +113,7 @@ def length_uncertainty(
     Returns
     -------
     (rows, columns) array
-        In mm, on `GRID` over the picture, for the worst direction of the length.
+        In mm, on `TRUST.grid` over the picture, for the worst direction of the length.
 
     Notes
     -----
@@ -104,7 +123,8 @@ def length_uncertainty(
     """
     view = View(prior.value, np.array([0, 0, 0, np.pi, 0, 0, 0, 0, distance]))
     grid = np.stack(
-        np.meshgrid(np.linspace(0, size[0] - 1, GRID[0]), np.linspace(0, size[1] - 1, GRID[1])), -1
+        np.meshgrid(np.linspace(0, size[0] - 1, TRUST.grid[0]), np.linspace(0, size[1] - 1, TRUST.grid[1])),
+        -1,
     ).reshape(-1, 2)
     saddles = target_geometry("a4").saddles
     ring = np.column_stack([saddles, np.zeros(len(saddles))])
@@ -116,46 +136,46 @@ def length_uncertainty(
     for direction in (np.array([1.0, 0, 0]), np.array([0, 1.0, 0])):
         moved = []
         for side in (-0.5, 0.5):
-            point = middle + side * BAR_MM * direction
+            point = middle + side * TRUST.bar_mm * direction
             seen = project_with_derivatives(view, point)
             by_camera = seen.shared + seen.own[:, :, 3:] @ follows
             on_plane = np.linalg.inv(seen.point[:, :, :2])
             moved.append(np.einsum("j,njk->nk", direction[:2], on_plane @ by_camera))
         slope = moved[1] - moved[0]
-        variance = np.einsum("nk,kl,nl->n", slope, prior.covariance, slope) + (print_u * BAR_MM) ** 2
+        variance = np.einsum("nk,kl,nl->n", slope, prior.covariance, slope) + (print_u * TRUST.bar_mm) ** 2
         worst = np.maximum(worst, np.sqrt(variance))
-    return np.asarray(worst.reshape(GRID[1], GRID[0]))
+    return np.asarray(worst.reshape(TRUST.grid[1], TRUST.grid[0]))
 
 
 def trust_picture(profile: CameraProfile, print_u: float) -> Image.Image:
     """Return a picture of where in one photo, and how high, a length can be trusted with this camera.
 
-    Three frames, for the heights of `HEIGHTS_MM`; blue is good, red is poor, figures are standard
-    uncertainties of a length of `BAR_MM` in millimetres.
+    Three frames, for the heights of `TRUST.heights_mm`; blue is good, red is poor, figures are standard
+    uncertainties of a length of `TRUST.bar_mm` in millimetres.
     """
     size = (profile.signature.width, profile.signature.height)
     prior = profile_prior(profile, *size)
     assert isinstance(prior, CameraPrior), "a profile holds for its own size"
-    width = WIDTH_PX // len(HEIGHTS_MM)
+    width = WIDTH_PX // len(TRUST.heights_mm)
     height = round(width * size[1] / size[0])
     picture = Image.new("RGB", (WIDTH_PX, height + 2 * BAND_PX), PALE)
     draw = ImageDraw.Draw(picture)
     text = (
         f"One photo from straight above, {profile.made.distance_mm:.0f} mm: standard uncertainty, mm, of a "
-        f"level length of {BAR_MM:.0f} mm"
+        f"level length of {TRUST.bar_mm:.0f} mm"
     )
     draw.text((10, 8), text, fill=DARK, font=ImageFont.load_default(22))
-    for k, above in enumerate(HEIGHTS_MM):
+    for k, above in enumerate(TRUST.heights_mm):
         u = length_uncertainty(prior, size, profile.made.distance_mm, above, print_u)
         frame = Image.fromarray(_coloured(u)).resize((width - 6, height), Image.Resampling.BILINEAR)
         picture.paste(frame, (k * width + 3, 2 * BAND_PX))
         title = f"{above:.0f} mm above the paper"
         draw.text((k * width + 10, BAND_PX + 8), title, fill=DARK, font=ImageFont.load_default(18))
-        for row in range(2, GRID[1], 5):
-            for column in range(3, GRID[0], 6):
+        for row in range(2, TRUST.grid[1], 5):
+            for column in range(3, TRUST.grid[0], 6):
                 place = (
-                    k * width + 3 + column / (GRID[0] - 1) * (width - 6),
-                    2 * BAND_PX + row / (GRID[1] - 1) * height,
+                    k * width + 3 + column / (TRUST.grid[0] - 1) * (width - 6),
+                    2 * BAND_PX + row / (TRUST.grid[1] - 1) * height,
                 )
                 figure = f"{u[row, column]:.2f}"
                 draw.text(place, figure, fill=DARK, font=ImageFont.load_default(15), anchor="mm")
@@ -164,8 +184,10 @@ def trust_picture(profile: CameraProfile, print_u: float) -> Image.Image:
 
 def _coloured(u: Array) -> Picture:
     """Return (rows, columns, 3) colours, by the logarithm of the uncertainty."""
-    share = np.clip(np.log(u / GOOD_U_MM[0]) / np.log(GOOD_U_MM[1] / GOOD_U_MM[0]), 0, 1)[..., None]
-    good, middling, bad = (np.array(c, dtype=np.float64) for c in TRUST_COLOURS)
+    share = np.clip(np.log(u / TRUST.limits_mm[0]) / np.log(TRUST.limits_mm[1] / TRUST.limits_mm[0]), 0, 1)[
+        ..., None
+    ]
+    good, middling, bad = (np.array(c, dtype=np.float64) for c in TRUST.colours)
     low = good + 2 * share * (middling - good)
     high = middling + (2 * share - 1) * (bad - middling)
     return np.asarray(np.rint(np.where(share < 0.5, low, high)), dtype=np.uint8)

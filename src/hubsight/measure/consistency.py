@@ -25,21 +25,47 @@ from hubsight.see.bosses.sighting import BossSighting
 from hubsight.see.gauge.sighting import GaugeSighting
 from hubsight.wheel.geometry import USUAL_OFFSETS_MM
 
-MOVED_MM, MOVED_GAIN = 0.6, 40.0
-"""A hub that moved in one photo: its displacement, and what allowing for it gains in squared sigmas. On
-rendered sets, where nothing moved, photos reach either limit but never both."""
-TURN_SHARE = 0.5
-"""A motion is called a turn when the axis itself moves by less than this share of the gauge's end."""
-LEAST_AXIS_POINTS, LEAST_AXIS_SHARE, LEAST_AGREEING = 2, 0.25, 0.5
-"""A photo with fewer gauge points, alone or against the others, and a smaller share of its bosses in place
-(half of it where there are some points) shows something else."""
-IN_PLACE_MM = 0.4
-"""Farthest that a boss in place is seen from it."""
+
+@dataclass(frozen=True)
+class Limits:
+    """From which a photo does not fit the others.
+
+    Attributes
+    ----------
+    moved_mm, moved_gain
+        A hub that moved in one photo: its displacement, and what allowing for it gains in squared
+        sigmas. On rendered sets, where nothing moved, photos reach either limit but never both.
+    turn
+        A motion is called a turn when the axis itself moves by less than this share of the gauge's
+        end.
+    axis_points, axis_share, agreeing
+        A photo with fewer gauge points, alone or against the others, and a smaller share of its
+        bosses in place (half of it where there are some points) shows something else.
+    in_place_mm
+        Farthest that a boss in place is seen from it.
+    zoom, zoom_sigmas
+        A photo of another focal length: by how much, relative, and in standard deviations. On 58
+        rendered sides, each by one lens, four photos exceed the second limit, by up to 1.2 % (misread
+        hubs), and none both.
+    """
+
+    moved_mm: float = 0.6
+    moved_gain: float = 40.0
+    turn: float = 0.5
+    axis_points: int = 2
+    axis_share: float = 0.25
+    agreeing: float = 0.5
+    in_place_mm: float = 0.4
+    zoom: float = 0.015
+    zoom_sigmas: float = 5.0
+
+
+LIMITS = Limits()
+"""As the program judges."""
+
+
 ENOUGH_WITHOUT = 4
 """From so many photos on, one that does not fit is left out."""
-LEAST_ZOOM, ZOOM_SIGMAS = 0.015, 5.0
-"""A photo of another focal length: by how much, relative, and in standard deviations. On 58 rendered sides,
-each by one lens, four photos exceed the second limit, by up to 1.2 % (misread hubs), and none both."""
 HEIGHT_SLACK_MM = 1.0
 """Height of a flange, beyond chance, above where its centre to flange puts it, that is worth a word."""
 
@@ -95,8 +121,8 @@ def odd_photos(
     if lost and not by_hand:
         return OddPhotos(lost, _elsewhere(lost))
     motions = hub_motions(solution, blocks, references, photos)
-    worst = max(range(photos), key=lambda k: motions[k].gain if motions[k].size > MOVED_MM else 0.0)
-    if motions[worst].size <= MOVED_MM or motions[worst].gain <= MOVED_GAIN:
+    worst = max(range(photos), key=lambda k: motions[k].gain if motions[k].size > LIMITS.moved_mm else 0.0)
+    if motions[worst].size <= LIMITS.moved_mm or motions[worst].gain <= LIMITS.moved_gain:
         return None
     return OddPhotos((worst,), _what_moved(motions[worst]))
 
@@ -143,16 +169,16 @@ def _shows_something_else(solution: Solution, blocks: Sequence[HubBlock], photo:
         if isinstance(block, GaugeAxisBlock):
             points[block.photo] = points.get(block.photo, 0) + len(block.back)
     own, usual = points.get(photo, 0), float(np.median(list(points.values())))
-    if own >= max(LEAST_AXIS_POINTS, LEAST_AXIS_SHARE * usual):
+    if own >= max(LIMITS.axis_points, LIMITS.axis_share * usual):
         return False
     in_place, count = 0, 1
     for block in blocks:
         if isinstance(block, PatternBlock) and block.photo == photo:
             count = block.count
             off = block.linearise(solution.layout, solution.x).residual.reshape(-1, 2) * block.sigma[:, None]
-            near = np.linalg.norm(off, axis=1) < IN_PLACE_MM * _px_per_mm(solution, photo)
+            near = np.linalg.norm(off, axis=1) < LIMITS.in_place_mm * _px_per_mm(solution, photo)
             in_place += int(near.sum())
-    return in_place < (LEAST_AGREEING if own < LEAST_AXIS_POINTS else LEAST_AGREEING / 2) * count
+    return in_place < (LIMITS.agreeing if own < LIMITS.axis_points else LIMITS.agreeing / 2) * count
 
 
 def _px_per_mm(solution: Solution, photo: int) -> float:
@@ -162,7 +188,7 @@ def _px_per_mm(solution: Solution, photo: int) -> float:
 
 def _what_moved(motion: Motion) -> str:
     shift, end = float(np.hypot(*motion.shift)), float(np.hypot(*motion.at_end))
-    if shift < TURN_SHARE * end:
+    if shift < LIMITS.turn * end:
         return (
             f"its shell is turned by about {abs(np.degrees(motion.turn)):.1f} degrees, or the gauge's end "
             f"moved by {end:.1f} mm, against the other photos"
@@ -194,7 +220,7 @@ def zoomed_photos(solution: Solution, photos: int, focal_departure: float) -> Od
             continue
         own = float(solution.x[where]) / variance / precision
         sigmas = abs(own) * np.sqrt(precision)
-        if abs(own) > LEAST_ZOOM and sigmas > max(ZOOM_SIGMAS, strangest):
+        if abs(own) > LIMITS.zoom and sigmas > max(LIMITS.zoom_sigmas, strangest):
             strangest, worst = sigmas, k
     return (
         None if worst < 0 else OddPhotos((worst,), "it was taken with another zoom or lens than the others")

@@ -11,7 +11,7 @@ from hubsight.measure.adjust.centreline import DRILLING_RAD, PLAY_RAD, Centrelin
 from hubsight.measure.flange import GaugeGeometry
 from hubsight.model.stated import Reading, SideName, StatedWheel
 from hubsight.model.verdict import Reason
-from hubsight.wheel.crosses import USUAL_ERD_MM, USUAL_ERD_SIGMA_MM
+from hubsight.wheel.crosses import USUAL_ERD
 from hubsight.wheel.rows import ROW_WORDS, BoreDirection, RowName, bore_directions, possible_rows
 
 DOUBTED_ROW = 0.1
@@ -212,7 +212,7 @@ def _open_first_hole(side: SideName, firsts: tuple[int, ...]) -> Reason:
 
 
 def _erd(wheel: StatedWheel) -> Reading:
-    return wheel.erd or Reading(USUAL_ERD_MM, USUAL_ERD_SIGMA_MM)
+    return wheel.erd or USUAL_ERD
 
 
 def wrong_spokes(wheel: StatedWheel, own: int) -> str:

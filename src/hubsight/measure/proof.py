@@ -29,7 +29,7 @@ from hubsight.see.gauge.axis import AxisSighting
 from hubsight.see.gauge.end import END_SIGMA_MM, EndSighting
 from hubsight.see.gauge.rod import RodSighting, lies_low, see_rod
 from hubsight.target.geometry import target_geometry
-from hubsight.target.quality import BLURRED_MM, sheet_view
+from hubsight.target.quality import BAD, sheet_view
 from hubsight.target.sheet import FOCAL_DEPARTURE
 from hubsight.target.shots import Shot, take_shots
 
@@ -159,8 +159,8 @@ def _sheet(shots: Sequence[Shot], target: StatedTarget, profile: CameraProfile |
 def _sharp(shots: Sequence[Shot], notes: Sequence[str]) -> tuple[list[Shot], list[str]]:
     """Leave out photos that are blurred: an end of a rod is a few hundredths of a millimetre."""
     blur = [sheet_view(shot.picture, shot.sighting).blur_mm or 0.0 for shot in shots]
-    sharp = [shot for shot, mm in zip(shots, blur, strict=True) if mm <= BLURRED_MM]
-    left = [shot.photo.file for shot, mm in zip(shots, blur, strict=True) if mm > BLURRED_MM]
+    sharp = [shot for shot, mm in zip(shots, blur, strict=True) if mm <= BAD.blur_mm]
+    left = [shot.photo.file for shot, mm in zip(shots, blur, strict=True) if mm > BAD.blur_mm]
     said = [note for note in notes if not any(note.startswith(f"{file}: ") for file in left)]
     return sharp, [*said, *(f"{file} was left out: it is blurred. Hold the phone still" for file in left)]
 

@@ -20,14 +20,34 @@ from hubsight.wheel.manual import NOMINAL_GAUGE_MM
 
 CropKind = Literal["gauge_end", "exit", "boss", "rim", "end_face", "lying_end", "lying_flange"]
 
-END_HALF_MM, EXIT_HALF_MM = 6.0, 9.0
-"""Half the width of what is shown round a gauge's end, and round its exit from the boss, mm."""
-LONGEST_BOSS, USUAL_EXIT = 0.3, 0.06
-"""Share of a gauge's length within which it leaves its boss, and where it does if no outline says so."""
-ROOM = 1.35
-"""Width of a close-up over that of what it shows."""
-LEAST_HALF_PX = 40.0
-"""Half the width that a close-up has at least, photo pixels: finer ones show pixels only."""
+
+@dataclass(frozen=True)
+class CloseUp:
+    """How much a close-up shows.
+
+    Attributes
+    ----------
+    end_mm, exit_mm
+        Half the width of what is shown round a gauge's end, and round its exit from the boss.
+    longest_boss, usual_exit
+        Share of a gauge's length within which it leaves its boss, and where it does if no outline
+        says so.
+    room
+        Width of a close-up over that of what it shows.
+    least_px
+        Half the width that it has at least, photo pixels: finer ones show pixels only.
+    """
+
+    end_mm: float = 6.0
+    exit_mm: float = 9.0
+    longest_boss: float = 0.3
+    usual_exit: float = 0.06
+    room: float = 1.35
+    least_px: float = 40.0
+
+
+CLOSE = CloseUp()
+"""As the program cuts them."""
 
 
 @dataclass(frozen=True)
@@ -146,7 +166,7 @@ def _ends(
         taken = photo.gauge_end_outlines or photo.gauge_ends
         if gauge >= len(photo.gauges) or gauge >= len(taken):
             continue
-        half = max(END_HALF_MM * _px_per_mm(photo.gauges[gauge], length), LEAST_HALF_PX)
+        half = max(CLOSE.end_mm * _px_per_mm(photo.gauges[gauge], length), CLOSE.least_px)
         own = photo.ends_seen[gauge] is not None if gauge < len(photo.ends_seen) else True
         odd = doubts.of_end(photo.file, gauge)
         crops.append(Crop(photo.file, "far end", taken[gauge], half, seen=own, odd=odd))
@@ -163,7 +183,7 @@ def _exits(
             continue
         line, outlines = photo.gauges[gauge], photo.boss_outlines
         at = exit_of(line, outlines)
-        half = max(EXIT_HALF_MM * _px_per_mm(line, length), LEAST_HALF_PX)
+        half = max(CLOSE.exit_mm * _px_per_mm(line, length), CLOSE.least_px)
         odd = doubts.of_exit(photo.file, gauge)
         crops.append(Crop(photo.file, "exit from the boss", at, half, odd=odd))
     figures = ("spoke_offset", "protrusion", "boss_width")
@@ -180,10 +200,10 @@ def exit_of(line: Sequence[Pixel], outlines: Sequence[Sequence[Pixel]]) -> Pixel
     outlines
         Of the bosses.
     """
-    shares = np.linspace(0.0, LONGEST_BOSS, 91)
+    shares = np.linspace(0.0, CLOSE.longest_boss, 91)
     points = _along(line, shares)
     inside = np.any([_holds(outline, points) for outline in outlines], axis=0) if outlines else [False]
-    last = float(shares[np.flatnonzero(inside)[-1]]) if np.any(inside) else USUAL_EXIT
+    last = float(shares[np.flatnonzero(inside)[-1]]) if np.any(inside) else CLOSE.usual_exit
     x, y = _along(line, np.array([last]))[0].tolist()
     return x, y
 
@@ -243,7 +263,7 @@ def _edge_crops(photo: PhotoEvidence, kind: str, words: str) -> Iterable[Crop]:
 def _around(photo: PhotoEvidence, points: Sequence[Pixel], words: str) -> Crop:
     low, high = np.min(points, axis=0), np.max(points, axis=0)
     middle = (low + high) / 2
-    half = max(float(np.max(high - low)) / 2 * ROOM, LEAST_HALF_PX)
+    half = max(float(np.max(high - low)) / 2 * CLOSE.room, CLOSE.least_px)
     return Crop(photo.file, words, (float(middle[0]), float(middle[1])), half)
 
 

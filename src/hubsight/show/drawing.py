@@ -16,16 +16,35 @@ from hubsight.model.side import FaceGauge, FaceGeometry, SideMeasurement
 from hubsight.show.sketch import Point, Sketch
 from hubsight.wheel.wire import USUAL_WIRE_MM
 
-HEAD_MM, HEAD_LENGTH_MM = 3.6, 1.4
-"""Drawn head across and along the wire (common practice, no source)."""
-AXLE_MM = 6.0
-"""Radius of the drawn bore; a hint at where the axis is, not measured."""
-DIAMETER_DEG = 205.0
-"""About where the diameter's dimension line ends, anticlockwise from the right."""
-DETAIL_MAGNIFICATION = 5.0
-"""Size of the boss on the detail over that on the face view."""
-DETAIL_MM = 3.0
-"""How far the detail reaches beyond the boss and the seat."""
+
+@dataclass(frozen=True)
+class Drawn:
+    """What is drawn of a side and not measured, mm.
+
+    Attributes
+    ----------
+    head, head_length
+        A head across and along the wire (common practice, no source).
+    axle
+        Radius of the bore: a hint at where the axis is.
+    diameter_deg
+        About where the diameter's dimension line ends, anticlockwise from the right.
+    magnified
+        Size of the boss on the detail over that on the face view.
+    detail
+        How far the detail reaches beyond the boss and the seat.
+    """
+
+    head: float = 3.6
+    head_length: float = 1.4
+    axle: float = 6.0
+    diameter_deg: float = 205.0
+    magnified: float = 5.0
+    detail: float = 3.0
+
+
+DRAWN = Drawn()
+"""As the drawings show it."""
 
 
 @dataclass(frozen=True)
@@ -103,8 +122,8 @@ def _flange(
             sketch.line(outline, "part", closed=True)
         inner, outer = radius - 5.0, radius + 5.5
         sketch.line([frame.point(inner, 0, extra), frame.point(outer, 0, extra)], "axis-line")
-    sketch.circle((0.0, 0.0), AXLE_MM, "part")
-    arm = AXLE_MM + 3.0
+    sketch.circle((0.0, 0.0), DRAWN.axle, "part")
+    arm = DRAWN.axle + 3.0
     for a, b in (((-arm, 0.0), (arm, 0.0)), ((0.0, -arm), (0.0, arm))):
         sketch.line([a, b], "axis-line")
 
@@ -125,8 +144,13 @@ def _gauge(sketch: Sketch, gauge: FaceGauge, boss: _Frame) -> None:
         "wire",
         closed=True,
     )
-    head = HEAD_MM / 2
-    corners = ((seat, head), (seat, -head), (seat - HEAD_LENGTH_MM, -half), (seat - HEAD_LENGTH_MM, half))
+    head = DRAWN.head / 2
+    corners = (
+        (seat, head),
+        (seat, -head),
+        (seat - DRAWN.head_length, -half),
+        (seat - DRAWN.head_length, half),
+    )
     sketch.line([place(*corner) for corner in corners], "wire", closed=True)
     sketch.circle((cx, cy), 0.55, "crossing")
 
@@ -157,7 +181,7 @@ def _face_dimensions(sketch: Sketch, side: SideMeasurement, gauge: FaceGauge, fr
 def _diameter(sketch: Sketch, diameter: Figure, crossing: Point, between: float, step: float) -> None:
     """Dimension the circle through the crossing points: a line across it, between bosses."""
     radius, outside = diameter.value / 2, _outside(crossing)
-    wanted = math.radians(DIAMETER_DEG if outside > 0 else 360.0 - DIAMETER_DEG)
+    wanted = math.radians(DRAWN.diameter_deg if outside > 0 else 360.0 - DRAWN.diameter_deg)
     angle = between + step * round((wanted - between) / step)
     far = (radius * math.cos(angle), radius * math.sin(angle))
     near = (-far[0], -far[1])
@@ -189,7 +213,7 @@ def boss_detail(side: SideMeasurement) -> Markup | None:
     face, offset = side.face, side.figures.get("spoke_offset")
     if face is None or not face.gauges or offset is None:
         return None
-    gauge, sketch = face.gauges[0], Sketch(DETAIL_MAGNIFICATION)
+    gauge, sketch = face.gauges[0], Sketch(DRAWN.magnified)
     frame, shorter = _Frame(-_direction(gauge)), _tilt(gauge)
     cx, cy = frame.point(gauge.radius, 0.0)
     if face.boss_outline:
@@ -198,17 +222,17 @@ def boss_detail(side: SideMeasurement) -> Markup | None:
     inner, outer = (frame.point(gauge.radius + reach, 0.0) for reach in (-3.5, 4.5))
     sketch.line([(x - cx, y - cy) for x, y in (inner, outer)], "axis-line")
     outside = _outside((cx, cy))
-    seat, half, head = -offset.value * shorter, USUAL_WIRE_MM / 2, HEAD_MM / 2
+    seat, half, head = -offset.value * shorter, USUAL_WIRE_MM / 2, DRAWN.head / 2
     width, protrusion, reach = (side.figures.get(n) for n in ("boss_width", "protrusion", "reach"))
     exit_face = (
         (reach.value - protrusion.value) * shorter
         if reach is not None and protrusion is not None and side.kind == "paired"
         else None
     )
-    right = max(seat, exit_face or 0.0, 0.0) + DETAIL_MM
+    right = max(seat, exit_face or 0.0, 0.0) + DRAWN.detail
     wire = [(seat, half), (right, half), (right, -half), (seat, -half)]
     sketch.line(wire, "wire", closed=True)
-    left = seat - HEAD_LENGTH_MM
+    left = seat - DRAWN.head_length
     sketch.line([(seat, head), (seat, -head), (left, -half), (left, half)], "wire", closed=True)
     sketch.line([(left - 1.0, 0.0), (right + 1.0, 0.0)], "axis-line")
     sketch.circle((0.0, 0.0), 0.22, "crossing")

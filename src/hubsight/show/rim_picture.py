@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
@@ -12,16 +13,35 @@ from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.show.vector import Place, Vector
 from hubsight.wheel.rim import ERD_READING_U_MM
 
-SIZE, CENTRE = (640.0, 620.0), (320.0, 340.0)
-"""Of the picture, and where the rim's middle lies, drawing units."""
-RADIUS = 180.0
-"""Of the mean diameter on the picture, drawing units."""
-REACH = 50.0
-"""How far the largest deviation comes from the mean circle, drawing units."""
-RINGS_MM = (0.5, 1.0, 2.0, 5.0)
-"""Deviations of which one is drawn as two rings: the largest that comes within `REACH`."""
-LEAST_RANGE_MM = 1.0
-"""Deviation of a diameter that is drawn at `REACH` at least, so that a good rim looks round."""
+
+@dataclass(frozen=True)
+class Dial:
+    """Of the picture, drawing units.
+
+    Attributes
+    ----------
+    size, centre
+        Of the picture, and where the rim's middle lies.
+    radius
+        Of the mean diameter.
+    reach
+        How far the largest deviation comes from the mean circle.
+    rings_mm
+        Deviations of which one is drawn as two rings: the largest that comes within `reach`.
+    least_mm
+        Deviation of a diameter that is drawn at `reach` at least, so that a good rim looks round.
+    """
+
+    size: tuple[float, float] = (640.0, 620.0)
+    centre: tuple[float, float] = (320.0, 340.0)
+    radius: float = 180.0
+    reach: float = 50.0
+    rings_mm: tuple[float, float, float, float] = (0.5, 1.0, 2.0, 5.0)
+    least_mm: float = 1.0
+
+
+DIAL = Dial()
+"""As the program draws it."""
 
 
 def rim_picture(name: str, rim: KitRim) -> Markup:
@@ -32,9 +52,9 @@ def rim_picture(name: str, rim: KitRim) -> Markup:
     """
     erd, directions = rim_erd(rim), directions_of(rim)
     deviations = [value - erd.value for value in rim.diameters]
-    largest = max(LEAST_RANGE_MM, *(abs(value) for value in deviations))
-    scale = REACH / largest
-    picture = Vector(*SIZE)
+    largest = max(DIAL.least_mm, *(abs(value) for value in deviations))
+    scale = DIAL.reach / largest
+    picture = Vector(*DIAL.size)
     picture.words((24, 32), f"{name}: ERD {erd.value:.2f} ± {erd.u:.2f} mm", kind="title")
     found = rim_roundness(rim)
     spread = max(rim.diameters) - min(rim.diameters)
@@ -42,29 +62,33 @@ def rim_picture(name: str, rim: KitRim) -> Markup:
     if found is not None:
         for line, text in enumerate(found.sentence().split(": ")):
             picture.words((24, 72 + 18 * line), text)
-    picture.circle(CENTRE, RADIUS, "line")
-    step = max(ring for ring in RINGS_MM if ring <= largest)
+    picture.circle(DIAL.centre, DIAL.radius, "line")
+    step = max(ring for ring in DIAL.rings_mm if ring <= largest)
     for ring in (-step, step):
-        picture.circle(CENTRE, RADIUS + ring * scale, "pale")
-        picture.words((CENTRE[0] + 4, CENTRE[1] + RADIUS + ring * scale - 3), f"{ring:+.1f} mm", kind="small")
+        picture.circle(DIAL.centre, DIAL.radius + ring * scale, "pale")
+        picture.words(
+            (DIAL.centre[0] + 4, DIAL.centre[1] + DIAL.radius + ring * scale - 3),
+            f"{ring:+.1f} mm",
+            kind="small",
+        )
     _valve(picture)
     if found is not None:
         turns = [float(step) for step in range(0, 361, 3)]
-        radii = [RADIUS + (found.diameter(turn) - erd.value) * scale for turn in turns]
+        radii = [DIAL.radius + (found.diameter(turn) - erd.value) * scale for turn in turns]
         curve = [_at(turn, radius) for turn, radius in zip(turns, radii, strict=True)]
         picture.line(curve, "curve")
     half = COVERAGE_FACTOR * ERD_READING_U_MM * scale
     for value, deviation, direction in zip(rim.diameters, deviations, directions, strict=True):
         for turn in (direction, direction + 180.0):
-            radius = RADIUS + deviation * scale
+            radius = DIAL.radius + deviation * scale
             picture.line([_at(turn, radius - half), _at(turn, radius + half)], "bar")
             picture.circle(_at(turn, radius), 4.5, "dot")
-        x, y = _at(direction, RADIUS - 96.0)
+        x, y = _at(direction, DIAL.radius - 96.0)
         picture.words((x, y + 4), f"{value:.1f}", anchor="middle")
-    magnified = f"Deviations of diameters are drawn {scale * erd.value / RADIUS:.0f} times too large"
-    picture.words((24, SIZE[1] - 34), f"{magnified}; bars: 95 % of one reading.", kind="small")
+    magnified = f"Deviations of diameters are drawn {scale * erd.value / DIAL.radius:.0f} times too large"
+    picture.words((24, DIAL.size[1] - 34), f"{magnified}; bars: 95 % of one reading.", kind="small")
     unseen = "Diameters show what repeats after half a turn: not a rim with three corners."
-    picture.words((24, SIZE[1] - 16), unseen, kind="small")
+    picture.words((24, DIAL.size[1] - 16), unseen, kind="small")
     said = f"{len(rim.diameters)} readings from {min(rim.diameters):.2f} to {max(rim.diameters):.2f} mm"
     return picture.svg(f"Rim {name}, how round it is", said)
 
@@ -72,10 +96,10 @@ def rim_picture(name: str, rim: KitRim) -> Markup:
 def _at(turn: float, radius: float) -> Place:
     """Return a place on the picture: degrees from the valve hole on top, clockwise."""
     angle = math.radians(turn)
-    return CENTRE[0] + radius * math.sin(angle), CENTRE[1] - radius * math.cos(angle)
+    return DIAL.centre[0] + radius * math.sin(angle), DIAL.centre[1] - radius * math.cos(angle)
 
 
 def _valve(picture: Vector) -> None:
-    x, y = _at(0.0, RADIUS - 70.0)
+    x, y = _at(0.0, DIAL.radius - 70.0)
     picture.circle((x, y), 5, "line")
     picture.words((x + 10, y + 4), "valve hole", kind="small")

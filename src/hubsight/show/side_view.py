@@ -5,6 +5,8 @@ The drive side is to the right. What is not measured, shell and axle, is drawn t
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from markupsafe import Markup
 
 from hubsight.model.catalogue import CENTRE, OF_HUB, OF_SIDE
@@ -13,14 +15,33 @@ from hubsight.model.result import JobResult
 from hubsight.model.stated import SideName
 from hubsight.show.sketch import Sketch
 
-END_RADIUS_MM, SHELL_RADIUS_MM = 9.5, 12.0
-"""Drawn radii of end faces and shell; hints, not measured."""
-FLANGE_THICKNESS_MM, BEYOND_MM = 7.5, 3.4
-"""Drawn thickness of a flange, and how far it reaches beyond the crossing points; hints, not measured."""
-USUAL_RADIUS_MM = 23.0
-"""Drawn where a side's flange diameter was not measured."""
-LEVEL_MM = 10.0
-"""Distance between dimension lines."""
+
+@dataclass(frozen=True)
+class Hints:
+    """What is drawn of a hub and not measured, mm.
+
+    Attributes
+    ----------
+    end_radius, shell_radius
+        Of end faces and shell.
+    flange, beyond
+        Thickness of a flange, and how far it reaches beyond the crossing points.
+    radius
+        Of a flange whose diameter was not measured.
+    level
+        Distance between dimension lines.
+    """
+
+    end_radius: float = 9.5
+    shell_radius: float = 12.0
+    flange: float = 7.5
+    beyond: float = 3.4
+    radius: float = 23.0
+    level: float = 10.0
+
+
+HINTS = Hints()
+"""As the drawing shows it."""
 
 
 def side_view(measured: JobResult, letters: float = 1.0) -> Markup | None:
@@ -52,17 +73,17 @@ def side_view(measured: JobResult, letters: float = 1.0) -> Markup | None:
     _outline(sketch, half)
     for name, centre in flanges.items():
         _flange(sketch, _place(name, centre), diameters.get(name))
-    low = -max([USUAL_RADIUS_MM, *(d.value / 2 for d in diameters.values())]) - BEYOND_MM
+    low = -max([HINTS.radius, *(d.value / 2 for d in diameters.values())]) - HINTS.beyond
     sketch.line([(0.0, low), (0.0, -low)], "axis-line")
-    level = low - LEVEL_MM
+    level = low - HINTS.level
     for name, centre in flanges.items():
         ends = (0.0, low), (_place(name, centre), low)
         with sketch.about(CENTRE[name]):
             sketch.dimension(*ends, level, _text(OF_HUB[CENTRE[name]].on_drawing, centre))
-        level -= LEVEL_MM
+        level -= HINTS.level
     with sketch.about("over_locknut"):
         words = _text(OF_HUB["over_locknut"].on_drawing, width)
-        sketch.dimension((-half, -END_RADIUS_MM), (half, -END_RADIUS_MM), level, words)
+        sketch.dimension((-half, -HINTS.end_radius), (half, -HINTS.end_radius), level, words)
     return sketch.svg("The hub, seen from the side, drive side to the right", _description(width, flanges))
 
 
@@ -75,19 +96,19 @@ def _text(words: str, figure: Figure) -> str:
 
 
 def _outline(sketch: Sketch, half: float) -> None:
-    for radius, reach in ((END_RADIUS_MM, half), (SHELL_RADIUS_MM, half * 0.7)):
+    for radius, reach in ((HINTS.end_radius, half), (HINTS.shell_radius, half * 0.7)):
         sketch.line(
             [(-reach, -radius), (reach, -radius), (reach, radius), (-reach, radius)], "thin", closed=True
         )
     sketch.line([(-half - 5.0, 0.0), (half + 5.0, 0.0)], "axis-line")
     for x in (-half, half):
-        sketch.line([(x, -END_RADIUS_MM), (x, END_RADIUS_MM)], "part")
+        sketch.line([(x, -HINTS.end_radius), (x, HINTS.end_radius)], "part")
 
 
 def _flange(sketch: Sketch, place: float, diameter: Figure | None) -> None:
-    radius = USUAL_RADIUS_MM if diameter is None else diameter.value / 2
-    left, right = place - FLANGE_THICKNESS_MM / 2, place + FLANGE_THICKNESS_MM / 2
-    top = radius + BEYOND_MM
+    radius = HINTS.radius if diameter is None else diameter.value / 2
+    left, right = place - HINTS.flange / 2, place + HINTS.flange / 2
+    top = radius + HINTS.beyond
     kind = "thin" if diameter is None else "part"
     sketch.line([(left, -top), (right, -top), (right, top), (left, top)], kind, closed=True)
     if diameter is not None:

@@ -15,14 +15,32 @@ from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName, Reading
 from hubsight.model.uncertainty import APART_SIGMAS, u_of_mean
 from hubsight.target.geometry import PAGE_MM, PAPER_TITLE
 
-BAR_COMMON_U_MM = 0.02
-"""Standard uncertainty that all readings of one bar share, mm: the caliper, and how the ticks are judged;
-raising it trusts more readings less (common practice, no source)."""
-BAR_SCATTER_U_MM = 0.098
-"""Standard uncertainty that differs from reading to reading, mm; raising it trusts readings less. With the
-common part it is 0.1 for one reading and 0.06 for the mean of three (common practice, no source)."""
-BAR_SPREAD_MM = 1.0
-"""Difference of two readings of one bar above which one is a slip, mm; raising it accepts more slips."""
+
+@dataclass(frozen=True)
+class BarReadings:
+    """How check bars are read with a caliper, mm (common practice, no source).
+
+    Attributes
+    ----------
+    common_u
+        Standard uncertainty that all readings of one bar share: the caliper, and how the ticks are
+        judged; raising it trusts more readings less.
+    scatter_u
+        Standard uncertainty that differs from reading to reading; raising it trusts readings less.
+        With the common part it is 0.1 for one reading and 0.06 for the mean of three.
+    spread
+        Difference of two readings of one bar above which one is a slip; raising it accepts more
+        slips.
+    """
+
+    common_u: float = 0.02
+    scatter_u: float = 0.098
+    spread: float = 1.0
+
+
+BAR = BarReadings()
+"""As the program reckons with it."""
+
 
 PRINTER_ERROR = 0.02
 """Relative error of a printer at 100 %; raising it says less about other scales (common practice, no
@@ -130,7 +148,7 @@ def check_print(x: Readings, y: Readings, paper: PaperName = "a4") -> PrintCheck
 
 def bar_uncertainty(readings: Sequence[float]) -> float:
     """Return the standard uncertainty of the mean of readings of one bar, mm; a large scatter counts."""
-    return math.hypot(BAR_COMMON_U_MM, u_of_mean(readings, BAR_SCATTER_U_MM))
+    return math.hypot(BAR.common_u, u_of_mean(readings, BAR.scatter_u))
 
 
 def read_bar(readings: Readings, axis: str, paper: PaperName = "a4") -> Reading | Refusal | None:
@@ -143,7 +161,7 @@ def read_bar(readings: Readings, axis: str, paper: PaperName = "a4") -> Reading 
         if why:
             return Refusal(reason=f"check bar {axis}: {why[0]}", remedy=why[1])
     spread = max(values) - min(values)
-    if spread > BAR_SPREAD_MM:
+    if spread > BAR.spread:
         reason = f"check bar {axis}: its readings differ by {spread:.2f} mm, so one of them is a slip"
         return Refusal(reason=reason, remedy=_HOW_TO_READ)
     return Reading(fmean(values), bar_uncertainty(values), count=len(values))

@@ -42,15 +42,33 @@ class EdgeProfile:
 
 EDGE = EdgeProfile()
 """As the program reads them."""
-GLARE_GREY, GLARE_REACH_MM = 250, 5.0
-"""Grey level of glare, and distance round a corner within which it is looked for, mm; raising them says
-less."""
-BLURRED_MM = 0.35
-"""Standard deviation of the blur on the paper that is worth a word, mm; raising it says less (found on
-rendered photos: a defocused one has up to 0.2)."""
-OUTSIDE_SHARE, HIDDEN_SHARE, GLARE_SHARE = 0.25, 0.4, 0.08
-"""Shares of the corners outside the picture, hidden, or under glare that are worth a word; raising them says
-less."""
+
+
+@dataclass(frozen=True)
+class Bad:
+    """What of a photo is worth a word; raising a field says less.
+
+    Attributes
+    ----------
+    blur_mm
+        Standard deviation of the blur on the paper (found on rendered photos: a defocused one has up
+        to 0.2).
+    outside, hidden, glare
+        Shares of the corners outside the picture, hidden, or under glare.
+    glare_grey, glare_mm
+        Grey level of glare, and distance round a corner within which it is looked for.
+    """
+
+    blur_mm: float = 0.35
+    outside: float = 0.25
+    hidden: float = 0.4
+    glare: float = 0.08
+    glare_grey: int = 250
+    glare_mm: float = 5.0
+
+
+BAD = Bad()
+"""As the program says it."""
 
 
 @dataclass(frozen=True)
@@ -79,20 +97,20 @@ class SheetView:
         """Say what is worth a word, each with its remedy."""
         out = []
         n = self.corners
-        if self.blur_mm is not None and self.blur_mm > BLURRED_MM:
+        if self.blur_mm is not None and self.blur_mm > BAD.blur_mm:
             out.append(
                 f"the sheet is blurred by {self.blur_mm:.1f} mm: hold the phone still, wipe the lens, "
                 "and tap on the hub to focus"
             )
-        if self.outside > OUTSIDE_SHARE * n:
+        if self.outside > BAD.outside * n:
             out.append(
                 f"{self.outside} of the target's {n} corners lie outside the picture: keep the ring in view"
             )
-        if self.glare > GLARE_SHARE * n:
+        if self.glare > BAD.glare * n:
             out.append(
                 f"glare hides {self.glare} of the target's {n} corners: move the lamp or shade the sheet"
             )
-        elif self.hidden > HIDDEN_SHARE * n:
+        elif self.hidden > BAD.hidden * n:
             out.append(f"{self.hidden} of the target's {n} corners are covered or unreadable: clear the ring")
         return out
 
@@ -113,7 +131,7 @@ def sheet_view(picture: Picture, sighting: TargetSighting) -> SheetView:
     places = _through(h, sighting.geometry.saddles[missing])
     size = np.array([picture.shape[1], picture.shape[0]])
     inside = ((places > 0) & (places < size - 1)).all(1)
-    reach = max(2, round(GLARE_REACH_MM * sighting.square_px / sighting.geometry.square))
+    reach = max(2, round(BAD.glare_mm * sighting.square_px / sighting.geometry.square))
     glare = sum(_white(picture, place, reach) for place in places[inside])
     widths = _edge_widths(picture, sighting, h)
     mm = None
@@ -132,7 +150,7 @@ def _white(picture: Picture, place: Array, reach: int) -> bool:
     """Tell whether most of the neighbourhood, black squares included, is white."""
     u, v = np.rint(place).astype(int)
     part = picture[max(v - reach, 0) : v + reach + 1, max(u - reach, 0) : u + reach + 1]
-    return bool(part.size and np.mean(part >= GLARE_GREY) > 0.6)
+    return bool(part.size and np.mean(part >= BAD.glare_grey) > 0.6)
 
 
 def _edge_widths(picture: Picture, sighting: TargetSighting, h: Array) -> Array:

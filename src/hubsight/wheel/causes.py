@@ -19,12 +19,29 @@ from hubsight.model.uncertainty import FloatArray
 from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.length import LengthResult, side_length
 
-ERD_SLIP_MM, SIDE_SLIP_MM, OFFSET_SLIP_MM = 2.0, 1.0, 3.0
-"""Standard deviation of a slip in the ERD, in all that one side's lengths share, and in the rim's offset
-(common practice, no source); raising one makes it explain larger differences, and small ones less."""
-TENSION_SLIP = 0.5
-"""Standard deviation of a wheel's tension about the stated one, as a share, where nobody measured it (common
-practice, no source)."""
+
+@dataclass(frozen=True)
+class SlipSizes:
+    """Standard deviations of slips (common practice, no source).
+
+    Attributes
+    ----------
+    erd, side, offset
+        In the ERD, in all that one side's lengths share, and in the rim's offset, mm.
+    tension
+        Of a wheel's tension about the stated one, as a share, where nobody measured it.
+    """
+
+    erd: float = 2.0
+    side: float = 1.0
+    offset: float = 3.0
+    tension: float = 0.5
+
+
+SLIPS = SlipSizes()
+"""Raising one makes it explain larger differences, and small ones less."""
+
+
 NAMED = 0.5
 """Probability from which one cause is named alone; below, the next one stands beside it."""
 
@@ -166,7 +183,7 @@ def _of_the_wheel(sides: Sequence[BuiltEnds], rim: RimGeometry, washer: float) -
         f"the ERD is about {abs(off):.1f} mm {way} than stated, or the nipples are others{under}",
         "Read the ERD again with these nipples and washers, on four diameters",
         rarity=0.06,
-        spread=tuple(side.slope * ERD_SLIP_MM for side in sides),
+        spread=tuple(side.slope * SLIPS.erd for side in sides),
     )
     if washer > 0.0:
         yield _Case(
@@ -178,7 +195,7 @@ def _of_the_wheel(sides: Sequence[BuiltEnds], rim: RimGeometry, washer: float) -
         f"the tension is {'higher' if mean > 0.0 else 'lower'} than stated",
         "Measure the tension of both sides",
         rarity=0.04,
-        spread=tuple(side.sits.value * TENSION_SLIP for side in sides),
+        spread=tuple(side.sits.value * SLIPS.tension for side in sides),
     )
     yield _Case(
         "the ends were noted with the wrong sign: outside of the slot's bottom is positive",
@@ -211,7 +228,7 @@ def _of_a_side(sides: Sequence[BuiltEnds], rim: RimGeometry) -> Iterator[_Case]:
             " spokes' heads seat elsewhere than the gauge's",
             "Lay a spoke's head beside the gauge's, and measure this side once more",
             rarity=0.03,
-            spread=tuple(SIDE_SLIP_MM * one for one in unit),
+            spread=tuple(SLIPS.side * one for one in unit),
         )
         for step in (-side.step, side.step):
             yield _Case(
@@ -261,7 +278,7 @@ def _of_two(sides: Sequence[BuiltEnds], rim: RimGeometry) -> Iterator[_Case]:
     yield _Case(
         "the rim's offset is another than stated, or the hub's centre lies elsewhere",
         "Measure how far the spoke holes lie off the rim's middle",
-        spread=tuple(OFFSET_SLIP_MM * a * s for a, s in zip(across, sign, strict=True)),
+        spread=tuple(SLIPS.offset * a * s for a, s in zip(across, sign, strict=True)),
     )
 
 

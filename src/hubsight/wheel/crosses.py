@@ -19,7 +19,7 @@ ERD_RANGE_MM = (250.0, 640.0)
 """ERDs of the wheels that straight-pull hubs are built into, 16 to 29 inches (common practice, no source);
 assumed when none is stated."""
 
-USUAL_ERD_MM, USUAL_ERD_SIGMA_MM = 580.0, 35.0
+USUAL_ERD = Reading(580.0, 35.0)
 """Where the rim is not stated (common practice, no source)."""
 
 RADIAL_LIMIT_DEG = 5.0

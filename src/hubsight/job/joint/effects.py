@@ -16,7 +16,7 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.result import MeasuredSide
 from hubsight.model.side import SideMeasurement
 from hubsight.model.stated import SideName
-from hubsight.wheel.crosses import USUAL_ERD_MM
+from hubsight.wheel.crosses import USUAL_ERD
 from hubsight.wheel.lacing import even_alpha
 from hubsight.wheel.length import Sensitivities, sensitivities
 
@@ -36,7 +36,7 @@ def slopes_of(stated: JobSide, seen: SideMeasurement) -> Sensitivities:
     """Return the derivatives of a side's spoke length; a usual rim and crosses where none are known."""
     crosses = stated.wheel.crosses if stated.wheel.crosses is not None else seen.crosses
     alpha = even_alpha(seen.kind, seen.boss_count, 2 if crosses is None else crosses)
-    erd = USUAL_ERD_MM if stated.wheel.erd is None else stated.wheel.erd.value
+    erd = USUAL_ERD.value if stated.wheel.erd is None else stated.wheel.erd.value
     centre = centre_to_flange(seen, stated.stated)
     w = 0.0 if isinstance(centre, Refusal) else centre.value
     return sensitivities(erd, seen.figures["flange_diameter"].value, w, alpha)

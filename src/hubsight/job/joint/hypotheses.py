@@ -25,16 +25,43 @@ Array = NDArray[np.float64]
 
 NOT_MEASURED = 5.0
 """Bars stated as exactly their nominal length are so many times likelier not to have been measured."""
-MISREAD_MM = 3.0
-"""Standard deviation of a slip in a reading that is none of the known ones."""
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """How far off slips are, mm: standard deviations unless said otherwise.
+
+    Attributes
+    ----------
+    misread
+        A slip in a reading that is none of the known ones.
+    both_bars, one_bar
+        Both check bars are wrong, or one.
+    gauge
+        A gauge's length.
+    tip, tip_u
+        What another tip than stated shifts the end by, and its scatter (found on rendered gauges).
+    blocks, block
+        A forgotten block is about as thick as one of these, all alike likely; standard deviation
+        about each.
+    """
+
+    misread: float = 3.0
+    both_bars: float = 1.0
+    one_bar: float = 1.0
+    gauge: float = 0.5
+    tip: float = 0.35
+    tip_u: float = 0.1
+    blocks: tuple[int, int, int, int, int, int, int, int, int, int] = (4, 9, 14, 19, 24, 29, 34, 39, 44, 49)
+    block: float = 2.5
+
+
+SIZES = Sizes()
+"""As the program weighs them."""
+
+
 NUMBER_SHARE = 0.5
 """Share of slips that are of a known kind: full millimetres, digits exchanged, another quantity read."""
-PRINT_MM, BAR_MM = 1.0, 1.0
-"""Standard deviation of what both bars, or one, are wrong by."""
-GAUGE_MM, TIP_MM, TIP_U_MM = 0.5, 0.35, 0.1
-"""Of a gauge's length; what another tip than stated shifts the end by (found on rendered gauges)."""
-BLOCKS_MM, BLOCK_U_MM = tuple(range(4, 50, 5)), 2.5
-"""A forgotten block is about as thick as one of these, all alike likely; standard deviation about each."""
 
 
 @dataclass(frozen=True)
@@ -190,7 +217,7 @@ def _of_print(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
     units = {name: _print_unit(errors, name, target) for name in bars}
     for name, bar in bars.items():
         cases = (
-            errors.free(BAR_MM * units[name], 1.0 - NUMBER_SHARE),
+            errors.free(SIZES.one_bar * units[name], 1.0 - NUMBER_SHARE),
             *_digits(errors, bar.value, units[name]),
         )
         what = f"check bar along {name[-1]}"
@@ -199,13 +226,15 @@ def _of_print(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
         both = units["bar_x"] + units["bar_y"]
         nominal = all(bar.value == CHECK_BAR_NOMINAL_MM for bar in bars.values())
         odds = ODDS.both_bars * (NOT_MEASURED if nominal else 1.0)
-        yield Hypothesis("target.bars", odds, (errors.free(PRINT_MM * both),), "check bars", "target.bar_x")
+        yield Hypothesis(
+            "target.bars", odds, (errors.free(SIZES.both_bars * both),), "check bars", "target.bar_x"
+        )
         apart = bars["bar_x"].value - bars["bar_y"].value
         swapped = errors.fixed(apart * (units["bar_x"] - units["bar_y"]), 1.0)
         yield Hypothesis("target.bars_exchanged", ODDS.bars, (swapped,), "readings of the check bars")
     if stated.ruler is not None and stated.ruler.kind == "caliper" and target.along is not None:
         unit = errors.shared("along") / target.along.u / stated.ruler.length.value
-        cases = (errors.free(BAR_MM * unit, 1.0 - NUMBER_SHARE),)
+        cases = (errors.free(SIZES.one_bar * unit, 1.0 - NUMBER_SHARE),)
         cases = (*cases, *_digits(errors, stated.ruler.length.value, unit))
         yield Hypothesis("target.flat.opening", ODDS.one_bar, cases, "opening of the caliper on the sheet")
 
@@ -224,7 +253,7 @@ def _of_gauges(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
         ruler = stated.ruler
         if along is not None and ruler is not None and ruler.kind == "gauge" and ruler.length == gauge.length:
             unit = unit + errors.shared("along") / along.u / length
-        spread = GAUGE_MM * (NOT_MEASURED if length == NOMINAL_GAUGE_MM else 1.0)
+        spread = SIZES.gauge * (NOT_MEASURED if length == NOMINAL_GAUGE_MM else 1.0)
         cases = (errors.free(spread * unit, 1.0 - NUMBER_SHARE), *_digits(errors, length, unit))
         what = f"length of the gauge of {length:.2f} mm"
         yield Hypothesis(f"gauges.{name}", ODDS.gauge, cases, what, name)
@@ -235,7 +264,7 @@ def _of_gauges(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
             for figure in ("reach", "protrusion")
         ]
         ends = errors.at(dict.fromkeys(seen, 1.0))
-        tips = tuple(Case(Slip(sign * TIP_MM * ends, TIP_U_MM * ends), 0.5, "") for sign in (1.0, -1.0))
+        tips = tuple(Case(Slip(sign * SIZES.tip * ends, SIZES.tip_u * ends), 0.5, "") for sign in (1.0, -1.0))
         yield Hypothesis(f"gauges.{name}.tip", ODDS.tip, tips, f"tip of the gauge of {length:.2f} mm")
 
 
@@ -271,7 +300,7 @@ def _reading_cases(
         top = OUTSIDE_OF_BOSS  # twice the distance, about the middle of its range
         outside = Slip((top.least + top.most) * unit, (top.most - top.least) / 2.0 * unit)
         known.append(Case(outside, 1.0 / top.rarity, top.words))
-    return (errors.free(MISREAD_MM * unit, 1.0 - NUMBER_SHARE), *_weighed(known, NUMBER_SHARE))
+    return (errors.free(SIZES.misread * unit, 1.0 - NUMBER_SHARE), *_weighed(known, NUMBER_SHARE))
 
 
 def _of_blocks(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
@@ -282,12 +311,12 @@ def _of_blocks(errors: _Errors, stated: Stated) -> Iterator[Hypothesis]:
         what = f"block under the hub, {SIDE_WORDS[name].lower()} up"
         if block:
             not_there = errors.fixed(block * unit, 0.3, "it was not there")
-            other = errors.free(MISREAD_MM * unit, 0.4)
+            other = errors.free(SIZES.misread * unit, 0.4)
             cases = (other, not_there, *_weighed(_digits(errors, block, unit), 0.3))
         else:
             cases = tuple(
-                Case(Slip(-thick * unit, BLOCK_U_MM * unit), 1.0 / len(BLOCKS_MM), "it was forgotten")
-                for thick in BLOCKS_MM
+                Case(Slip(-thick * unit, SIZES.block * unit), 1.0 / len(SIZES.blocks), "it was forgotten")
+                for thick in SIZES.blocks
             )
         about = f"{name}.block_thickness"
         yield Hypothesis(about, ODDS.block, cases, what, about)

@@ -33,7 +33,7 @@ from hubsight.see.bosses.pattern import place_pattern
 from hubsight.see.bosses.shape import BossByPhoto, read_boss, read_by_photo
 from hubsight.see.gauge.sighting import ANCHORS, GaugeSighting
 from hubsight.see.peak import sub_step
-from hubsight.wheel.crosses import USUAL_ERD_MM
+from hubsight.wheel.crosses import USUAL_ERD
 from hubsight.wheel.rows import bore_directions, possible_rows
 
 Kind = Literal["paired", "radial"]
@@ -338,7 +338,7 @@ def _goes_with(pattern: RoughPattern, end: Array, direction: Array, wheel: State
     phase = _phase_on_boss(pattern, -pattern.centre, along)
     beta = _angle_on_boss(pattern.count, phase, -pattern.centre, along)
     diameter = 2 * float(np.linalg.norm(spoke)) / max(float(np.sin(beta)), 0.5)
-    erd = USUAL_ERD_MM if wheel.erd is None else wheel.erd.value
+    erd = USUAL_ERD.value if wheel.erd is None else wheel.erd.value
     likeliest = possible_rows(wheel, pattern.count)[:1]
     return [
         d.crosses
