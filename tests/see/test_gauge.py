@@ -238,8 +238,14 @@ def test_a_second_gauge_that_is_not_stated_is_noticed():
         picture.fill(rod(OTHER_END, OTHER_DIRECTION, shown, DIAMETER), STEEL)
         pictures.append(picture.developed())
     names = [f"IMG_{k}.jpg" for k in range(len(own))]
-    _, warnings = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))], files=names)
+    (one,), warnings = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))], files=names)
     assert any("more gauges" in warning and "most clearly in IMG_1.jpg" in warning for warning in warnings)
     sightings, warnings = see_gauges(pictures, own, [StatedGauge(Reading(100.0, 0.03))] * 2)
     assert len(sightings) == 2
+    (beside,) = one.beside
+    other = max(sightings, key=lambda gauge: np.linalg.norm(gauge.end - one.end))
+    assert beside[1] == pytest.approx(other.end, abs=6.0)
+    along = (beside[1] - beside[0]) / np.linalg.norm(beside[1] - beside[0])
+    assert along @ other.line.direction == pytest.approx(1.0, abs=1e-4)
+    assert all(gauge.beside == () for gauge in sightings)
     assert not warnings

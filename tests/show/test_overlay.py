@@ -9,8 +9,9 @@ from hubsight.job.measure import measure_job
 from hubsight.model.side import PhotoEvidence, SaddleEvidence
 from hubsight.photo import upright
 from hubsight.show.canvas import Canvas, Window
+from hubsight.show.marks import marks_of
 from hubsight.show.overlay import overlay_picture, write_overlays
-from hubsight.show.paint import COLOURS
+from hubsight.show.paint import COLOURS, legend_of, paint
 from hubsight.show.turned import displayed, displayed_evidence
 
 
@@ -32,8 +33,10 @@ def test_residuals_turn_with_the_picture(orientation):
         used=True,
         saddles=(SaddleEvidence(pixel=(4.0, 1.0), residual=(1.0, 0.5), used=True),),
         axis=(3.0, 0.5),
+        other_gauges=(((3.0, 0.5), (5.0, 2.0)),),
     )
     turned = displayed_evidence(seen, orientation)
+    assert turned.other_gauges[0][0] == turned.axis
     adjusted = displayed((3.0, 0.5), orientation, 7, 5)
     saddle = turned.saddles[0]
     assert np.subtract(saddle.pixel, saddle.residual) == pytest.approx(adjusted)
@@ -69,6 +72,18 @@ def test_marks_lie_on_what_they_mark(orientation):
     assert near(picture, crossing, COLOURS["crossing"], radius=12)
     assert near(picture, side, COLOURS["outline"])
     assert not near(picture, side, COLOURS["crossing"])
+
+
+def test_a_gauge_that_nobody_stated_is_drawn_dashed_and_called_so():
+    line = tuple((60.0 + 12.0 * k, 150.0) for k in range(25))
+    marks = marks_of(PhotoEvidence(file="a.jpg", width=400, height=300, used=True, other_gauges=(line,)))
+    assert [(mark.kind, mark.points, mark.dashed) for mark in marks] == [("other-gauge", line, True)]
+    assert [said for said, _ in legend_of(marks)] == ["another gauge, not stated"]
+    photo = np.full((300, 400, 3), 70, np.uint8)
+    picture = Canvas(photo, Window(0, 0, 400, 300, 1.0))
+    paint(picture, marks, 1.0)
+    yellow = (np.abs(picture.picture[150].astype(int) - COLOURS["gauge"]).sum(axis=1) < 60).sum()
+    assert 60 < yellow < 240, "dashed, not solid"
 
 
 def test_a_photo_in_which_nothing_was_seen_is_shown_with_its_note():

@@ -56,11 +56,13 @@ def photo_evidence(
     centreline: float,
     end_face: EndFace | None = None,
     blocks: Sequence[object] = (),
+    beside: Sequence[Array] = (),
 ) -> tuple[PhotoEvidence, ...]:
     """Project the adjusted sheet, gauges, bosses and end face into every photo.
 
     ``rims`` are per gauge and photo the vectors from the end's centre to the rim point that makes its
-    outline; ``blocks`` are what the photos themselves show.
+    outline; ``blocks`` are what the photos themselves show; ``beside`` are start and end of gauges that
+    nobody stated.
     """
     p = solution["pattern"]
     pose = PatternPose.of_unknowns(p, bosses.pose.count)
@@ -82,6 +84,7 @@ def photo_evidence(
                     pixels(view, end - np.linspace(length, 0, LINE_POINTS)[:, None] * d)
                     for (end, d), length in zip(gauges, lengths, strict=True)
                 ),
+                other_gauges=tuple(pixels(view, _along(*other)) for other in beside),
                 gauge_ends=pixels(view, np.array([end for end, _ in gauges])),
                 gauge_end_outlines=pixels(
                     view,
@@ -98,6 +101,11 @@ def photo_evidence(
             )
         )
     return tuple(out)
+
+
+def _along(start: Array, end: Array) -> Array:
+    """Return points (N, 3) from a gauge's start to its end."""
+    return start + np.linspace(0.0, 1.0, LINE_POINTS)[:, None] * (end - start)
 
 
 def _end_seen(blocks: Sequence[object], gauge: str, photo: int) -> Pixel | None:

@@ -201,6 +201,7 @@ def _evidence(seen: Sightings, geometry: SideGeometry, line: Centreline) -> tupl
         centreline=line.angle,
         end_face=seen.ends.end_face,
         blocks=seen.adjusted.hub_blocks,
+        beside=seen.gauges[0].beside,
     )
 
 

@@ -68,6 +68,8 @@ class PhotoEvidence(Frozen):
         Target corners with residuals.
     gauges
         Per gauge the projected axis from seat to end (polyline, lens distortion included).
+    other_gauges
+        The same, from boss to end, of gauges that are seen but were not stated.
     gauge_ends, seats, crossing_points
         Per gauge the projected end, head seat and crossing point C.
     gauge_end_outlines
@@ -99,6 +101,7 @@ class PhotoEvidence(Frozen):
     residual_px: float | None = None
     saddles: tuple[SaddleEvidence, ...] = ()
     gauges: tuple[tuple[Pixel, ...], ...] = ()
+    other_gauges: tuple[tuple[Pixel, ...], ...] = ()
     gauge_ends: tuple[Pixel, ...] = ()
     gauge_end_outlines: tuple[Pixel, ...] = ()
     seats: tuple[Pixel, ...] = ()

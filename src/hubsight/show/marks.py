@@ -18,6 +18,7 @@ MarkKind = Literal[
     "outline",
     "centreline",
     "gauge",
+    "other-gauge",
     "end",
     "end-seen",
     "seat",
@@ -103,6 +104,8 @@ def _bosses(evidence: PhotoEvidence) -> Iterable[Mark]:
 def _gauges(evidence: PhotoEvidence) -> Iterable[Mark]:
     for gauge in evidence.gauges:
         yield Mark("gauge", gauge)
+    for other in evidence.other_gauges:
+        yield Mark("other-gauge", other, dashed=True)
     taken = evidence.gauge_end_outlines or evidence.gauge_ends
     for k, end in enumerate(taken):
         own = evidence.ends_seen[k] if k < len(evidence.ends_seen) else None

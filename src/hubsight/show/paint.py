@@ -14,6 +14,7 @@ COLOURS: dict[MarkKind, Colour] = {
     "outline": (72, 214, 238),
     "centreline": (255, 158, 64),
     "gauge": (255, 216, 48),
+    "other-gauge": (255, 216, 48),
     "end": (255, 216, 48),
     "end-seen": (255, 255, 255),
     "seat": (255, 255, 255),
@@ -26,6 +27,7 @@ COLOURS: dict[MarkKind, Colour] = {
 """Of the marks: told apart by shape and lightness as well as by hue; none rests on red against green."""
 WORDS: dict[MarkKind, str] = {
     "gauge": "gauge spoke",
+    "other-gauge": "another gauge, not stated",
     "end": "its far end as adjusted",
     "end-seen": "the end as this photo shows it",
     "seat": "head seat",
@@ -38,7 +40,15 @@ WORDS: dict[MarkKind, str] = {
     "hub_axis": "axis of the hub",
 }
 """What the marks are called, in the order of the legend."""
-LINES: tuple[MarkKind, ...] = ("gauge", "outline", "centreline", "end_face", "flange", "hub_axis")
+LINES: tuple[MarkKind, ...] = (
+    "gauge",
+    "other-gauge",
+    "outline",
+    "centreline",
+    "end_face",
+    "flange",
+    "hub_axis",
+)
 """Marks that are lines; the others stand for a point."""
 
 
@@ -94,7 +104,9 @@ def _sample(kind: MarkKind) -> Callable[[Canvas, Pixel], None]:
     def draw(canvas: Canvas, at: Pixel) -> None:
         if kind in LINES:
             ends = ((at[0] - 14, at[1]), (at[0] + 14, at[1]))
-            _line(canvas, Mark(kind, ends, dashed=kind in ("centreline", "flange", "hub_axis")))
+            _line(
+                canvas, Mark(kind, ends, dashed=kind in ("other-gauge", "centreline", "flange", "hub_axis"))
+            )
         else:
             _point(canvas, Mark(kind, (at,)), 0.9)
 

@@ -52,6 +52,7 @@ def displayed_evidence(evidence: PhotoEvidence, orientation: int) -> PhotoEviden
             "height": wide if orientation >= 5 else high,
             "saddles": tuple(turn_saddle(saddle) for saddle in evidence.saddles),
             "gauges": tuple(tuple(turn(point) for point in line) for line in evidence.gauges),
+            "other_gauges": tuple(tuple(turn(point) for point in line) for line in evidence.other_gauges),
             "gauge_ends": tuple(turn(point) for point in evidence.gauge_ends),
             "gauge_end_outlines": tuple(turn(point) for point in evidence.gauge_end_outlines),
             "seats": tuple(turn(point) for point in evidence.seats),

@@ -54,6 +54,8 @@ class GaugeSighting:
         What each photo says of where it ends; None where its end was placed by hand.
     tip_seen
         How much each photo shows of a nipple; None where it was not looked for.
+    beside
+        (2, 3) start and end of each gauge that is seen beside the stated ones, with the first of these.
     """
 
     line: SeenLine
@@ -63,6 +65,7 @@ class GaugeSighting:
     tip: TipKind = "flat"
     votes: EndVotes | None = None
     tip_seen: TipSeen | None = None
+    beside: tuple[Array, ...] = ()
 
     def only_photos(self, keep: Sequence[int]) -> GaugeSighting:
         """Return what some of the photos show of it."""
@@ -79,7 +82,8 @@ class GaugeSighting:
         """Return it as the same pictures show it over a print that is ``by`` times as large."""
         axes = tuple(replace(axis, back=axis.back * by) for axis in self.line.axes)
         line = replace(self.line, end=self.line.end * by, width=self.line.width * by, axes=axes)
-        return replace(self, line=line, end=self.end * by, start=self.start * by)
+        beside = tuple(other * by for other in self.beside)
+        return replace(self, line=line, end=self.end * by, start=self.start * by, beside=beside)
 
 
 def see_gauges(
@@ -131,6 +135,7 @@ def see_gauges(
             "as long and thin",
         )
     warnings = _unannounced(seen, len(stated), files)
+    beside = tuple(_span(*one) for one in seen[len(stated) : len(stated) + 1]) if warnings else ()
     seen = sorted(seen[: len(stated)], key=lambda s: -s[1].direction[0])
     sightings: list[GaugeSighting] = []
     used = list(zip(seen, stated, strict=True))
@@ -145,6 +150,7 @@ def see_gauges(
                 return trouble
             return sightings, [*warnings, f"the second gauge is left out: {trouble.reason}"]
         sightings.append(gauge_sighting(lights, views, line, tracked, found, stated=gauge.tip))
+    sightings[0] = replace(sightings[0], beside=beside)
     return sightings, warnings
 
 
@@ -188,10 +194,15 @@ def each_once(seen: Sequence[tuple[RoughLine, SeenLine]]) -> list[tuple[RoughLin
     """Drop lines that turned out to be a better one's, once their axes were tracked."""
     out: list[tuple[RoughLine, SeenLine]] = []
     for line, tracked in seen:
-        ends = tracked.end + np.array([[line.low - line.high], [0.0]]) * tracked.direction
+        ends = _span(line, tracked)
         if not any(same_line(better.end, better.direction, ends) for _, better in out):
             out.append((line, tracked))
     return out
+
+
+def _span(line: RoughLine, tracked: SeenLine) -> Array:
+    """Return where a gauge begins and ends, (2, 3)."""
+    return tracked.end + np.array([[line.low - line.high], [0.0]]) * tracked.direction
 
 
 def _unannounced(seen: Sequence[tuple[RoughLine, SeenLine]], count: int, files: Sequence[str]) -> list[str]:
