@@ -202,6 +202,18 @@ def test_version_is_told_with_those_that_matter(run):
         assert f"{name} {version(name)}" in result.stdout
 
 
+def test_who_names_no_command_is_told_how_to_begin(run, monkeypatch, tmp_path):
+    result = run()
+    assert result.exit_code == 0
+    for command in ("bench", "bench --shortcut", "demo", "start my-hub", "--help"):
+        assert f"hubsight {command}" in result.stdout
+    assert len(result.stdout.splitlines()) < 12
+    assert max(map(len, result.stdout.splitlines())) <= 88
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setattr("sys.argv", [".venv/bin/hubsight"])
+    assert "  .venv/bin/hubsight bench " in run().stdout, "as it was typed, where no other way leads to it"
+
+
 def test_commands_are_listed_by_the_way_of_a_job(run):
     listed = run("--help").stdout
     places = [listed.index(f"─ {panel} ─") for panel in PANELS]

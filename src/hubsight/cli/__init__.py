@@ -6,7 +6,10 @@ that the list of commands is there at once.
 
 from __future__ import annotations
 
+import shutil
+import sys
 from importlib import import_module
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -17,7 +20,7 @@ from hubsight.cli.json_wanted import wants_json
 
 app = typer.Typer(
     help="Measure straight-pull bicycle hubs from photographs on a printed scale target.",
-    no_args_is_help=True,
+    invoke_without_command=True,
     pretty_exceptions_enable=False,
 )
 
@@ -37,9 +40,29 @@ def _show_version(wanted: bool) -> None:
         raise typer.Exit
 
 
+GUIDE = """\
+hubsight measures straight-pull hubs from phone photos and says which spokes to order.
+
+  {0} bench              a page in your browser that leads through everything
+  {0} bench --shortcut   that page on your desktop, to open with a double-click
+  {0} demo               measures a sample hub, so that you see what comes out
+  {0} start my-hub       the same way in this window, question by question
+
+All commands: {0} --help"""
+"""What is said to somebody who names no command."""
+
+
+def as_called() -> str:
+    """Return what has to be typed to run this program again, as far as its name tells."""
+    typed = Path(sys.argv[0])
+    found = typed.stem != "hubsight" or shutil.which("hubsight") is not None
+    return "hubsight" if found else str(typed)
+
+
 @app.callback()
 def _main(
-    version: Annotated[
+    context: typer.Context,
+    version: Annotated[  # noqa: ARG001 - its callback shows it
         bool,
         typer.Option(
             "--version",
@@ -50,6 +73,8 @@ def _main(
     ] = False,
 ) -> None:
     """Measure straight-pull bicycle hubs from photographs on a printed scale target."""
+    if context.invoked_subcommand is None:
+        typer.echo(GUIDE.format(as_called()))
 
 
 COMMANDS = {

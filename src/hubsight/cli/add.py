@@ -11,6 +11,7 @@ from typing import Annotated
 
 import typer
 
+from hubsight.cli import as_called
 from hubsight.cli.common import ExitCode, bad_input, quoted
 from hubsight.cli.working import Verbose, working
 from hubsight.job.file.bare import named_photos
@@ -86,7 +87,7 @@ def add(
     if left:
         _tell_left(folder, left)
         raise typer.Exit(ExitCode.PARTLY)
-    typer.echo(f"Next: hubsight measure {quoted(folder)}")
+    typer.echo(f"Next: {as_called()} measure {quoted(folder)}")
 
 
 def _sort(folder: Path, photos: Sequence[Path], verbose: bool) -> list[Left]:
@@ -204,7 +205,7 @@ def _tell_left(folder: Path, left: Sequence[Left]) -> None:
         remedy = f". {one.remedy}" if one.remedy else ""
         typer.echo(f"  {one.file}: {one.why}{remedy}", err=True)
     if any(not one.remedy for one in left):
-        typer.echo(f"Say what they show: hubsight add {quoted(folder)} --side drive PHOTO...", err=True)
+        typer.echo(f"Say what they show: {as_called()} add {quoted(folder)} --side drive PHOTO...", err=True)
 
 
 def _names(photos: Sequence[Path]) -> str:

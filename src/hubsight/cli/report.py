@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from hubsight.cli import as_called
 from hubsight.cli.common import bad, bad_input
 from hubsight.model.files import write_atomically
 from hubsight.record.current import out_of_date
@@ -46,4 +47,4 @@ def report(
         typer.echo("The job was changed after it was measured, and the page says so:", err=True)
         for change in changes:
             typer.echo(f"  {change}", err=True)
-        typer.echo(f"Run it again after: hubsight measure {job}", err=True)
+        typer.echo(f"Run it again after: {as_called()} measure {job}", err=True)

@@ -10,6 +10,7 @@ from typing import Annotated, Literal, cast
 
 import typer
 
+from hubsight.cli import as_called
 from hubsight.cli.common import ExitCode, bad, bad_input, quoted
 from hubsight.job import JOB_FILE_NAME, JobFileError
 from hubsight.job.file.questions import QUESTIONS, Question, answered, chosen, left_open
@@ -54,7 +55,7 @@ def start(
         write_starter(folder, answers.text)
     for number, step in enumerate(_steps(folder, answers), 1):
         typer.echo(f"{number}. {step}")
-    typer.echo(f"Or do all of it in your browser: hubsight bench {quoted(folder)}")
+    typer.echo(f"Or do all of it in your browser: {as_called()} bench {quoted(folder)}")
 
 
 def _steps(folder: Path, answers: Answers) -> Iterator[str]:
@@ -67,11 +68,11 @@ def _steps(folder: Path, answers: Answers) -> Iterator[str]:
         yield f"Fill in {file} with a text editor; it explains every field.{open_still}"
     if answers.sides == "none":
         yield f"Write your readings into the tables [sides...caliper] of {folder / JOB_FILE_NAME}."
-        yield f"Run: hubsight lengths {quoted(folder)}"
+        yield f"Run: {as_called()} lengths {quoted(folder)}"
         return
     which = "both sides" if answers.sides == "both" else f"the {SIDE_WORDS[answers.sides].lower()}"
-    yield f"Photograph {which}, then run: hubsight add {quoted(folder)} PHOTO..."
-    yield f"Run: hubsight measure {quoted(folder)} --overlays seen"
+    yield f"Photograph {which}, then run: {as_called()} add {quoted(folder)} PHOTO..."
+    yield f"Run: {as_called()} measure {quoted(folder)} --overlays seen"
 
 
 def somebody_answers() -> bool:
