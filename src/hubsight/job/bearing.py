@@ -17,15 +17,16 @@ from hubsight.model.uncertainty import AGREES_E_N, COVERAGE_FACTOR, normalised_e
 from hubsight.model.verdict import Severity
 
 LEAST_ROOM_MM = 0.25
-"""A spoke's end may lie this far outside of the nipple's window before it matters: its limits are no sharper
-(common practice, no source). Raising it lets more doubts pass as notes."""
+"""Distance of a spoke's end outside of the nipple's window that still does not matter, mm: the window's
+limits are no sharper; raising it lets more doubts pass as notes (common practice, no source)."""
 
 TYPICAL_ROOM_MM = 0.6
-"""From a spoke's end to the nearer limit of a usual window 2.5 wide, stock in steps of 2: where no length was
-chosen yet (common practice, no source)."""
+"""Distance of a spoke's end from the nearer limit of its window where no length was chosen yet, mm: a window
+2.5 wide, stock in steps of 2; raising it lets more doubts pass (common practice, no source)."""
 
 TYPICAL_SLOPES = {"spoke_offset": 1.0, "flange_diameter": 0.3, "centre_to_flange": 0.1}
-"""By how much a spoke length changes with a figure, where none was computed: the largest of usual wheels."""
+"""Change of a spoke length per change of a figure, 1, where none was computed: the largest of usual
+wheels."""
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,8 @@ NEGLIGIBLE_RISK = 0.02
 """Probability of a bad fit that nobody would measure again for."""
 
 ERD_SHARE = 0.5
-"""The ERD is read again in a minute: it is asked for where it makes at least this share of the largest
-contribution to a length's uncertainty."""
+"""Share of the largest contribution to a length's uncertainty from which the ERD is asked for first, as it is
+read again in a minute; raising it asks for it less."""
 
 
 @dataclass(frozen=True)

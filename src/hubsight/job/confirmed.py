@@ -27,10 +27,11 @@ from hubsight.model.verdict import Reason
 Array = NDArray[np.float64]
 
 SILENT_MM = 0.8
-"""A slip that moves a length by this without a contradiction spoils a wheel: a nipple forgives about 1 mm
-either way. Raising it asks for fewer readings."""
+"""Change of a length that spoils a wheel, mm: a nipple forgives about 1 mm either way; raising it asks for
+fewer readings."""
 NOTICED_SIGMAS = 3.3
-"""The joint test notices a slip that the other readings contradict by so many standard uncertainties."""
+"""Contradiction of a slip by the other readings, in standard uncertainties, from which the joint test notices
+it; raising it asks for more readings."""
 ENOUGH_READINGS = 2
 """Readings of one thing that confirm each other; raising it asks for more of them."""
 

@@ -12,7 +12,7 @@ from hubsight.wheel import LengthResult, SideGeometry, side_length
 from hubsight.wheel.geometry import Drilling
 
 SAME_LENGTH_MM = 0.05
-"""Lengths that differ by less leave no question, mm: less than any other source of uncertainty."""
+"""Difference of lengths that leaves no question, mm: less than any other source of uncertainty."""
 
 
 @dataclass(frozen=True)

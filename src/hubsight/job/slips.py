@@ -15,10 +15,11 @@ from hubsight.model.uncertainty import APART_SIGMAS, COVERAGE_FACTOR
 from hubsight.wheel.manual import NOMINAL_GAUGE_MM, TRANSPOSED, number_slips
 
 SLIP_ODDS = 20.0
-"""How many times likelier than chance a slip has to make the reading before it is named: slips are rare."""
+"""Likelihood of a reading with its slip over that by chance from which the slip is named: slips are rare;
+raising it names fewer."""
 
 AMBIGUOUS_ODDS = 10.0
-"""Slips that are less likely than the best one by no more than this factor are named with it."""
+"""Likelihood of the best slip over another one up to which that is named with it; raising it names more."""
 
 FACES = {"boss_width": 2.0, "boss_width_across": 2.0, "protrusion": -1.0}
 """Figures that rest on the bosses' faces: faces seen too far out by one make them too large by so much."""

@@ -17,7 +17,7 @@ from hubsight.photo import read_header
 PAUSE_S = 75.0
 """Shortest pause between two photos in which a hub can be turned over, s (common practice, no source)."""
 LONG_PAUSE = 2.5
-"""A pause this many times as long as the usual one of the photos parts two sets; raising it parts fewer."""
+"""Length of a pause that parts two sets of photos, over the usual one; raising it parts fewer."""
 LOWER_MM = 5.0
 """Difference of the gauges' heights above the paper that tells two sides apart, mm."""
 

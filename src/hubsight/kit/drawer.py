@@ -26,10 +26,10 @@ USUAL_NAME = "drawer"
 """Name of a drawer where none is said."""
 
 COLUMNS = ("length_mm", "count", "wire", "head")
-"""Of the CSV; only the first two are needed."""
+"""Columns of the CSV; only the first two are needed."""
 
 SAME_LENGTH_MM = 0.01
-"""Lengths that differ by less are one, mm."""
+"""Difference of two lengths below which they are one, mm."""
 
 
 class DrawerLot(Frozen):

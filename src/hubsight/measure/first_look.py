@@ -29,7 +29,7 @@ from hubsight.target.quality import sheet_view
 from hubsight.target.sheet import sheet_problem, uncalibrated
 
 USUAL_HEIGHTS_MM = (75.0, 95.0, 55.0)
-"""Of a gauge above the paper, tried one after the other (common practice, no source)."""
+"""Heights of a gauge above the paper, tried one after the other (common practice, no source)."""
 CANDIDATES = 3
 """Lines of a photo that are tracked as possible gauges; more are slower."""
 LEAST_POINTS = 8
@@ -37,17 +37,17 @@ LEAST_POINTS = 8
 SMALL_SIDE_PX = 2400
 """Phones save larger pictures: one of a shorter long side was shrunk on its way."""
 STEEP_DEG = 12.0
-"""A photo from nearer to straight above counts as the one from above."""
+"""Tilt below which a photo counts as the one from above, degrees; raising it asks for less."""
 FLAT_DEG = 42.0
 """A photo that leans more shows the hub's side rather than its face."""
 LEAST_AROUND = 3
 """Photos from around the hub, besides the one from above."""
 FIRST_AROUND_DEG = 270.0
-"""Where somebody stands who begins: at the sheet's lower edge."""
+"""Direction of somebody who begins, degrees: at the sheet's lower edge."""
 WIDEST_GAP_DEG = 190.0
-"""Photos from around the hub leave no wider gap between their directions."""
+"""Widest gap between the directions of photos from around the hub, degrees; raising it asks for less."""
 MARGIN_SHARE = 0.012
-"""Of the longer side: a gauge that ends nearer to the border may run on beyond it."""
+"""Distance from the border, per longer side, below which a gauge's end may run on beyond it."""
 FAR_MM, NEAR_MM = 650.0, 200.0
 """Distances of the phone beyond which it is told to come nearer or to step back."""
 

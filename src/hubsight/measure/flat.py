@@ -32,7 +32,7 @@ from hubsight.target.shots import Shot, take_shots
 ALONG = 0.9
 """A squared cosine above this is along the axis."""
 DERIVATIVE_STEP = 0.05
-"""Of a standard uncertainty."""
+"""Step of a numerical derivative, in the standard uncertainty of the unknown."""
 
 
 @dataclass(frozen=True)

@@ -23,9 +23,11 @@ reach 0.06 and 0.24 mm: light from the paper lifts the lower edge."""
 STRAIGHT_SHARE, BLOCK_MM = 0.62, 3.0
 """Least share of a gauge that some photo should show straight, and the length of one axis point."""
 TOO_BENT_MM = 0.5
-"""A bow of so much puts the flange diameter off by more than a millimetre."""
+"""Bow of a gauge from which there are no figures, mm: it puts the flange diameter off by more than a
+millimetre."""
 TWO_GAUGES_MM = 3.5
-"""The offsets of two gauges in one boss lie apart by twice the centreline's error, which is below 4°."""
+"""Difference of two gauges' offsets in one boss above which one of them was taken for something else, mm:
+twice the centreline's error, which is below 4°."""
 
 
 def gauge_warnings(

@@ -14,11 +14,11 @@ from hubsight.see.gauge.end import SAME_END_MM, VOTE_REACH_MM, WIDE_ENDS, EndVot
 from hubsight.see.gauge.split import common_end, rival_end
 
 NEAR_SHARE = 0.5
-"""A step of light near the end is a runner-up from this share of its support on. Raising it hides rivals; on
-39 rendered sides one right end has a rival of 0.58, all others stay below 0.45."""
+"""Support of a step of light near the end, over the end's own, from which it is a runner-up; raising it hides
+rivals (on 39 rendered sides one right end has a rival of 0.58, all others stay below 0.45)."""
 CLEAR, LEAST_BACKING = 5.0, 0.3
-"""A photo shows another end when its own step is ``CLEAR`` times the unrest of the ground beyond, and the
-step at the end that was taken has less than this share of it (found on rendered gauges)."""
+"""Least step of a photo that shows another end, over the unrest of the ground beyond, and largest share of it
+that the step at the end that was taken then has; raising the first says less (found on rendered gauges)."""
 RIVAL_MISFIT = 1.5
 """Another place parts wire from no wire nearly as well when its misfit is less than this times the least.
 Raising it says more of nipples, which fade out; sharp ends leave rivals of 17 and more (found on rendered
@@ -26,7 +26,7 @@ gauges)."""
 ONE_GROUP_MM = 0.7
 """Photos whose ends lie within this show the same one."""
 FROM_SADDLE = 1.05
-"""Printed ground reaches this far from the target's corners, in squares."""
+"""Reach of printed ground from the target's corners, in squares."""
 
 
 def runners_up(seen: Sightings) -> tuple[RunnerUp, ...]:

@@ -15,9 +15,10 @@ the seat (common practice, no source)."""
 BORE_MM, BORE_LENGTH_MM = 2.45, 8.0
 """Diameter and length of the usual bore (common practice, no source)."""
 HEAD_RADIUS_MM = 2.2
-"""Of a straight-pull head, on whose edge a leaning gauge stands (common practice, no source)."""
+"""Radius of a straight-pull head, on whose edge a leaning gauge stands, mm (common practice, no source)."""
 USUAL_LEAN_DEG = 4.0
-"""Bores lean towards the rim by less; a gauge that points down more droops (common practice, no source)."""
+"""Largest lean of bores towards the rim, degrees; a gauge that points down more droops; raising it warns of
+fewer (common practice, no source)."""
 
 
 def play_u(gauge: StatedGauge) -> float:

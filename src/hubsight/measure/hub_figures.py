@@ -21,18 +21,19 @@ from hubsight.model.stated import Reading, SideName
 from hubsight.model.uncertainty import APART_SIGMAS, COVERAGE_FACTOR
 
 COMMON_SOURCES = ("print scale",)
-"""What errs alike in every photo set of a job."""
+"""Sources of error that all photo sets of a job share."""
 SAME_MM = 0.2
-"""Figures further apart than this, and than by chance, do not belong to one hub."""
+"""Difference of figures, beyond chance, above which they do not belong to one hub, mm; raising it warns
+less."""
 CONTRADICTED = "the photo sets contradict each other about it"
 """Warning of a figure on which sets differ."""
 MOST_STANDARD = 2
-"""A width that fits more standard ones than this is not named after any."""
+"""Standard widths that a measured one may fit and still be named after them."""
 STANDARD_SLACK_MM = 0.2
-"""Hubs are made to their width no better than that."""
+"""Departure of hubs from their standard width, mm."""
 REAR_MM = 118.0
-"""Hubs wider than this are rear hubs, as a rule with the drive side's flange nearer to the centre (common
-practice, no source)."""
+"""Over-locknut above which a hub is a rear hub, mm, as a rule with the drive side's flange nearer to the
+centre (common practice, no source)."""
 SWAPPED_MM = 3.0
 """Difference of the flanges from which on the sides of a rear hub may be swapped."""
 

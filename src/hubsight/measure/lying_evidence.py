@@ -18,7 +18,7 @@ from hubsight.target.shots import Shot
 ROUND = np.radians(np.arange(0.0, 361.0, 6.0))
 """Directions about the axis in which circles are drawn, rad."""
 AXIS_MM = 12.0
-"""How far the axis is drawn beyond the end faces."""
+"""Reach of the drawn axis beyond the end faces, mm."""
 
 
 def lying_evidence(

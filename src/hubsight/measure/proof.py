@@ -38,7 +38,7 @@ RodBlock = GaugeAxisBlock | GaugeEndBlock | OtherEndBlock
 ROD, LENGTH = "rod", "rod length"
 """Names of the unknowns."""
 LEAST_PHOTOS = 3
-"""Fewer photos leave nothing over to show that one of them is wrong."""
+"""Photos of which one can be shown to be wrong; fewer leave nothing over."""
 LEAST_HEIGHT_MM = 40.0
 """Lowest rod that proves something about hubs, whose flanges stand 40 to 110 mm above the sheet."""
 MOVED_MM = 0.3
@@ -46,12 +46,12 @@ MOVED_MM = 0.3
 that only the light moves: paper below lifts the axis of bright wire by up to 0.2 mm (found on rendered
 gauges)."""
 SEEN_AXIS_SHARE = 0.25
-"""A photo with a smaller share of the other photos' axis points shows the rod elsewhere, or not at all."""
+"""Share of the other photos' axis points below which a photo shows the rod elsewhere, or not at all."""
 ENDS_APART_SIGMAS = 3.5
 """Distance of an end in one photo from where the others show it, in its standard uncertainty, that is worth a
 word. Of 100 simulated right sets of four photos two had one beyond it."""
 ENDS_CONTRADICT_MM = 0.3
-"""The same distance from which no length is given: the photos show different things there. On a rendered rod
+"""That distance from which no length is given, mm: the photos show different things there. On a rendered rod
 of bright steel, photos that saw streaks of light for the end lay 0.5 mm apart."""
 HEAD_SHAPE_U_MM = 0.1
 """Standard uncertainty of where a spoke's head ends, mm: its back is domed (common practice, no source)."""
@@ -60,7 +60,7 @@ ENDS_U_MM = 2 * END_SHAPE_U_MM["flat"]
 uncertainties add up."""
 
 _AGAIN = "Photograph the rod again, and touch neither rod, blocks nor sheet between the photos"
-"""What to do where photos contradict each other."""
+"""Remedy where photos contradict each other."""
 
 
 @dataclass(frozen=True)

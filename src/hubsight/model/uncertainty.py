@@ -82,7 +82,8 @@ def u_of_mean(values: Sequence[float], scatter: float) -> float:
 APART_SIGMAS = 3.0
 """Difference of two values, in its standard deviation, that is more than chance: one right pair in 370."""
 FAR_SIGMAS = 4.0
-"""The same where a right value is left out or accused: one right pair in sixteen thousand."""
+"""The same difference where a right value must not be left out or accused: one right pair in sixteen
+thousand."""
 AGREES_E_N = 1.0
 """Largest |E_n| of two results that agree (ISO/IEC 17043): one right pair in twenty lies above."""
 CONTRADICTS_E_N = 2.0

@@ -55,4 +55,4 @@ class Verdict(Frozen):
 NOT_JUDGED = Verdict.of(
     [Reason(sentence="this was not judged", remedy="Measure the job again", about="job", severity="check")]
 )
-"""Of what nobody has judged: never an order."""
+"""Verdict of what nobody has judged: never an order."""

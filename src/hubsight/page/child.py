@@ -28,7 +28,7 @@ T = TypeVar("T")
 THREADS = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 """Two children on two cores; more threads only wait for each other."""
 STOP_S = 2.0
-"""How long a killed child is waited for, s."""
+"""Time for which a killed child is waited for, s."""
 
 
 class ChildFailed(Exception):  # noqa: N818 - it is shown, not handled

@@ -186,9 +186,9 @@ TYPED = tuple(name for name, entry in OF_SIDE.items() if entry.typed)
 MOST_WORDS = 2000
 """Letters of a label."""
 EMPTY_NUMBERS = {"nipple.length": 12.0}
-"""What an empty field means where the job file wants a number, mm."""
+"""Meaning of an empty field where the job file wants a number, mm."""
 EMPTY_COUNTS = {"spokes.spares": 0}
-"""What an empty field means where the job file wants a number."""
+"""Meaning of an empty field where the job file wants a count."""
 
 
 def caliper_fields(side: SideName) -> dict[str, Field]:

@@ -30,11 +30,11 @@ from hubsight.model.stated import SIDES, SideName
 LARGEST_UPLOAD = 80_000_000
 """Bytes; photos of 200 megapixels are smaller."""
 MOST_PHOTOS = 60
-"""Of one side."""
+"""Photos of one side."""
 SPARE_ROOM = 200_000_000
 """Bytes of the disk that an upload leaves free: for pictures on the screen, and for the record."""
 STALL_S = 30.0
-"""An upload of which nothing comes for so long is given up."""
+"""Time without a byte after which an upload is given up, s."""
 REMOVED = "removed"
 """Folder in the job for photos that were taken out: nothing is lost."""
 LONGEST_NAME = 60

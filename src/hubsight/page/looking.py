@@ -29,7 +29,7 @@ for longer. Larger ones are told before they are decoded: a small file may hold 
 LOOKERS = 2
 """Pictures that are looked at side by side; raising it takes `LOOK_MEMORY` more each."""
 LOOK_S = 120.0
-"""How long a look may take, s."""
+"""Longest time of a look, s."""
 SMALL_PX = 480
 """Longer side of a small picture, px."""
 SHOWN_AS_STORED = frozenset({".jpg", ".jpeg"})

@@ -31,11 +31,11 @@ from hubsight.page.server import Listener
 from hubsight.page.state import JobState, PhotoState
 
 OPEN_S, IDLE_S = 45 * 60.0, 15 * 60.0
-"""The door closes after so long, and after so long without a request."""
+"""Time after which the door closes, and time without a request after which it does, s."""
 PHONE_STATIC = frozenset({"bench.css", "wall.css", "icon.svg", "phone.js", "plan.js", "live.js", "common.js"})
 """Files that the phone's page loads."""
 SCAN_AGAIN = "Scan the code on the computer's screen again."
-"""What to do where a key is used up or wrong."""
+"""Remedy for a key that is used up or wrong."""
 UPLOADS, UPLOADS_S = 40, 60.0
 """A session may begin so many uploads in so many seconds."""
 

@@ -12,7 +12,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from hubsight.page.certificate import Certificate
 
 CLOSE_S = 2
-"""How long open connections are waited for at the end, s."""
+"""Time for which open connections are waited for at the end, s."""
 HEAD_S = 10.0
 """A connection on which no request begins for so long is closed: held ones would lock everybody out."""
 MOST_AT_ONCE = 64

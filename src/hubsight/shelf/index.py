@@ -39,7 +39,7 @@ _COLUMNS = (
     *(f"{name}{part}" for name in ON_SHELF for part in ("", "_u")),
     "words",
 )
-"""Of the sides' table."""
+"""Columns of the sides' table."""
 
 _TABLES = f"""
 CREATE TABLE folders (path TEXT PRIMARY KEY, changed INTEGER NOT NULL) WITHOUT ROWID;
@@ -49,7 +49,7 @@ CREATE INDEX sides_record ON sides (record);
 """
 """The tables: folders and records with the time of their last change, and sides."""
 INDEX_VERSION = zlib.crc32(_TABLES.encode()) & 0x7FFFFFFF
-"""Of these tables; an index of another version is made again."""
+"""Version of these tables; an index of another one is made again."""
 
 
 class _Walk:

@@ -9,7 +9,7 @@ from hubsight.model.catalogue import ON_SHELF
 from hubsight.shelf.model import ShelvedSide
 
 ABOUT_MM = {name: entry.shelf_about or 0.0 for name, entry in ON_SHELF.items()} | {"over_locknut": 1.0}
-"""How far a figure may be from the number that is looked for."""
+"""Largest distance of a figure from the number that is looked for, mm; raising it finds more."""
 
 _NAMES = {
     words: name for name, entry in ON_SHELF.items() for words in (entry.words, *entry.asked_for)

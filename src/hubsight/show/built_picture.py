@@ -18,9 +18,9 @@ from hubsight.wheel.built import AsBuilt, over_jobs
 By = Literal["rim", "nipple", "hub"]
 
 FRAME = Frame(width=900.0, left=330.0, right=40.0, top=128.0, row=24.0)
-"""Of the picture, drawing units."""
+"""Room of the picture, drawing units."""
 LEAST_RANGE_MM = 1.0
-"""The scale shows at least this much on both sides of zero, so that small scatter looks small."""
+"""Least range of the scale on both sides of zero, mm, so that small scatter looks small."""
 
 
 def built_picture(document: BuiltDocument, by: By = "rim") -> Markup:

@@ -16,7 +16,7 @@ Picture = npt.NDArray[np.uint8]
 Colour = tuple[int, int, int]
 
 EDGE: Colour = (16, 18, 24)
-"""Of the dark edge along every mark."""
+"""Colour of the dark edge along every mark."""
 
 _SHIFT = 4
 """Binary digits of a place after the point: marks lie between pixels."""

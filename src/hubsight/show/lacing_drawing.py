@@ -17,7 +17,7 @@ HALF = 118.0
 """Half the width of the drawing: room for the numbers of the holes."""
 
 SCALE = Frame(width=61.5, left=20.5, right=1.0, top=1.0, base=5.6)
-"""Of a spoke's end, drawing units."""
+"""Room of the scale of a spoke's end, drawing units."""
 
 
 def lacing_drawing(card: Card, side: CardSide) -> Markup:

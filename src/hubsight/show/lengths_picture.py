@@ -16,7 +16,7 @@ from hubsight.show.vector import Frame
 from hubsight.show.view import choice_sentence
 
 FRAME = Frame(width=1200.0, left=60.0, right=60.0, top=84.0, base=258.0)
-"""Of the curve in its panel, px."""
+"""Room of the curve in its panel, px."""
 PANEL_PX = 340
 """Height of a panel."""
 

@@ -12,7 +12,7 @@ from hubsight.show.vector import Frame, box_mark, line_mark, text_mark
 from hubsight.show.view import SideView, percent
 
 FRAME = Frame(width=510.0, left=102.0, right=166.0, top=30.0, row=56.0)
-"""Of the picture, drawing units: the length stands on the left, its risks on the right."""
+"""Room of the picture, drawing units: the length stands on the left, its risks on the right."""
 
 
 @dataclass(frozen=True)

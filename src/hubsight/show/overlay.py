@@ -56,7 +56,7 @@ class Layout:
 
 
 LAYOUT = Layout()
-"""Of the program's pictures."""
+"""Layout of the program's pictures."""
 
 
 def _longest_residual(evidence: PhotoEvidence) -> float:

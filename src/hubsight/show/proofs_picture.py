@@ -14,9 +14,9 @@ from hubsight.show.pen import Pen, Tone
 from hubsight.show.vector import Frame, round_step
 
 FRAME = Frame(width=1200.0, left=90.0, right=40.0, top=110.0, base=440.0)
-"""Of the picture, px."""
+"""Room of the picture, px."""
 LEAST_RANGE_MM = 0.2
-"""The scale shows at least this much on both sides of zero, so that small scatter looks small."""
+"""Least range of the scale on both sides of zero, mm, so that small scatter looks small."""
 MOST_STEPS = 4
 """Lines of the scale on either side of zero."""
 

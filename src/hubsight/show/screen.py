@@ -28,7 +28,7 @@ from hubsight.show.view import (
 )
 
 _COLOURS = {"order": "green", "check": "yellow", "stop": "red"}
-"""Of verdicts and of reasons."""
+"""Colours of verdicts and of reasons."""
 
 
 def print_measurement(console: Console, result: JobResult, *, cautions: bool = True) -> None:

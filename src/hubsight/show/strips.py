@@ -15,7 +15,7 @@ from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.show.vector import Frame, line_mark, round_step, text_mark
 
 FRAME = Frame(width=300.0, left=96.0, right=0.0, top=6.0, row=15.0)
-"""Of a strip, drawing units; its labels stand on the left."""
+"""Room of a strip, drawing units; its labels stand on the left."""
 LONGEST_LABEL = 16
 """Letters of a photo's name; a longer one loses its beginning."""
 

@@ -30,8 +30,8 @@ ALONE = 2
 LEAST_CORNERS = 12
 """Corners from which the table is known; raising it takes more sheets for flat."""
 NOISE_LOW, NOISE_SQUARE = 2.3, 0.6
-"""How far below flat paper that plane lies through errors of the corners, over their scatter about their
-neighbours, and the variance of the lower half above it over that scatter's square (simulated for a ring of 70
+"""Depth of that plane below flat paper through errors of the corners, over their scatter about their
+neighbours, and variance of the lower half above it over that scatter's square (simulated for a ring of 70
 corners)."""
 HOVERS = 1.5
 """Height above the table of a sheet's lower half, over the scatter of its corners' heights: what hardly

@@ -20,7 +20,7 @@ from hubsight.wheel.nipple import Stock, Window
 from hubsight.wheel.scatter import Need, log_any_below, lot_and_spoke
 
 SHORT_WEIGHT = 3.0
-"""How much worse a spoke too short is than one too long: the trade rounds up (common practice, no source)."""
+"""Weight of a spoke too short over one too long: the trade rounds up (common practice, no source)."""
 
 CUT_U_MM = 0.15
 """Standard uncertainty of a spoke's length as delivered (common practice, no source)."""

@@ -9,13 +9,14 @@ from typing import Literal
 BestAt = Literal["risk", "tension", "bracing", "one length"]
 
 SAME_RISK = 0.005
-"""Risks of wheels that differ by less are the same: half a per cent, what their uncertainties leave of them
-(common practice, no source); raising it marks fewer wheels."""
+"""Difference of two risks up to which they are the same: half a per cent, what their uncertainties leave of
+them; raising it marks fewer wheels (common practice, no source)."""
 SAME_RATIO = 0.01
-"""Tension ratios that differ by less are the same: nobody tensions more evenly (common practice, no
-source)."""
+"""Difference of two tension ratios up to which they are the same: nobody tensions more evenly; raising it
+marks fewer wheels (common practice, no source)."""
 SAME_ANGLE_DEG = 0.1
-"""Bracing angles that differ by less are the same (common practice, no source)."""
+"""Difference of two bracing angles up to which they are the same; raising it marks fewer wheels (common
+practice, no source)."""
 
 
 @dataclass(frozen=True)

@@ -20,11 +20,11 @@ ERD_RANGE_MM = (250.0, 640.0)
 assumed when none is stated."""
 
 USUAL_ERD = Reading(580.0, 35.0)
-"""Where the rim is not stated (common practice, no source)."""
+"""ERD where the rim is not stated, mm (common practice, no source)."""
 
 RADIAL_LIMIT_DEG = 5.0
-"""A spoke that leaves within this of the radius belongs to a radial hub: even the least tangent pair, X = 0
-on twelve bosses, leaves at 7.5 degrees and more."""
+"""Angle against the radius up to which a spoke belongs to a radial hub: even the least tangent pair, X = 0 on
+twelve bosses, leaves at 7.5 degrees and more."""
 
 DRILLING_U_DEG = 1.0
 """Standard uncertainty of how a bore's direction follows the lacing: hubs are drilled once for many rims, and

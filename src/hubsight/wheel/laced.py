@@ -22,10 +22,10 @@ from hubsight.wheel.length import lateral_distance
 Way = Literal["leading", "trailing", "radial"]
 
 SAME_HOLE_DEG = 0.3
-"""Rim holes nearer to each other than this would be one: their sides are stated from different starts."""
+"""Distance of two rim holes below which they would be one: their sides are stated from different starts."""
 
 HAND_MM = 60.0
-"""How far inside the rim a pump's head needs room at the valve (common practice, no source)."""
+"""Depth inside the rim that a pump's head needs at the valve, mm (common practice, no source)."""
 
 
 @dataclass(frozen=True)

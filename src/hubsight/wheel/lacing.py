@@ -12,7 +12,7 @@ from hubsight.wheel.geometry import RimGeometry, SideGeometry
 from hubsight.wheel.wire import USUAL_WIRE_MM
 
 BOSS_HALF_HEIGHT_MM = 3.5
-"""How far a boss reaches from its crossing point towards the rim: half a 2.4 bore and 2.3 of wall (common
+"""Reach of a boss from its crossing point towards the rim, mm: half a 2.4 bore and 2.3 of wall (common
 practice, no source)."""
 
 
@@ -21,7 +21,7 @@ ELBOW_CLEARANCE_MM = 3.0
 practice, no source): half a head of 4 mm and half a wire."""
 
 SAME_ANGLE_DEG = 1e-6
-"""Rim holes whose angles agree to this belong to one sort."""
+"""Difference of angles up to which rim holes belong to one sort."""
 
 
 @dataclass(frozen=True)

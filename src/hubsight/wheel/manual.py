@@ -162,10 +162,10 @@ TRANSPOSED = "transposed"
 """Words of the slip that two digits are exchanged; who tells of it says it better."""
 
 STEPS_MM = ((1.0, 2.0), (10.0, 4.0), (5.0, 4.0))
-"""What a reading is wrong by when a line of the scale was miscounted, and the rarity of that."""
+"""Error of a reading whose line on the scale was miscounted, mm, and the rarity of that."""
 
 LEAST_TRANSPOSED_MM = 0.1
-"""Digits that change a reading by less when they are exchanged are not worth a word."""
+"""Change of a reading by exchanged digits below which it is not worth a word, mm."""
 
 
 def number_slips(number: float) -> Iterator[NumberSlip]:

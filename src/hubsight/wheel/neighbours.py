@@ -31,7 +31,7 @@ HAND_ROUTE = (
     " its head to its end; or put the pieces of the broken one together. With the tyre off, measure how far"
     " the ends of its neighbours lie from the bottom of their nipples' slots"
 )
-"""What to do where nothing is known of the hub."""
+"""Remedy where nothing is known of the hub."""
 
 
 @dataclass(frozen=True)

@@ -17,12 +17,12 @@ ENGAGED_MM = 5.0
 window outwards (common practice, no source)."""
 
 JUST_SHORT_MM = 1.0
-"""How far below the slot's bottom a spoke may end: below, the head is not backed by the spoke and breaks off
-(common practice, no source)."""
+"""Depth below the slot's bottom at which a spoke may end, mm: deeper, the head is not backed by the spoke and
+breaks off (common practice, no source)."""
 
 HEAD_ABOVE_SLOT_MM: dict[NippleKind, float] = {"slotted": 1.5, "tall_head": 3.0}
-"""From the slot's bottom to the head's top; beyond, the end stands out of the head (common practice, no
-source)."""
+"""Height of the head's top above the slot's bottom, mm; beyond, the end stands out of the head (common
+practice, no source)."""
 
 NIPPLE_THREAD_MM = 7.5
 """Length of a nipple's thread below the slot's bottom; longer nipples are longer below it (common practice,

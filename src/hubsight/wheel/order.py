@@ -31,7 +31,7 @@ SPARES = 2
 """Spare spokes of each length (common practice, no source)."""
 
 SEED = 101
-"""Of the Monte Carlo check, so that the same wheel gives the same numbers."""
+"""Seed of the Monte Carlo check, so that the same wheel gives the same numbers."""
 
 
 @dataclass(frozen=True)

@@ -50,11 +50,11 @@ BEAD_SEAT_MM = {622: 621.95, 584: 583.9, 559: 558.8}
 """Nominal to specified bead seat diameter, +-0.5 (ISO 5775; the specified values from memory)."""
 
 DEEPEST_RIM_MM = 100.0
-"""No rim puts the nipple seat farther inside the bead seat than this (common practice, no source)."""
+"""Depth of the nipple seat inside the bead seat above which no rim goes, mm (common practice, no source)."""
 
 NIPPLE_ABOVE_BEAD_MM = 3.0
-"""How far the slot's bottom of a nipple may stand outside of the bead seat's radius (common practice, no
-source)."""
+"""Height of a nipple's slot outside of the bead seat's radius above which no rim goes, mm (common practice,
+no source)."""
 
 
 @dataclass(frozen=True)

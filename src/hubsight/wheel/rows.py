@@ -50,7 +50,7 @@ _LETTERS: dict[RowName, tuple[str, float]] = {
 """Each row in letters, this side being D, and the wheel's spokes per boss of this side."""
 
 SPARSE_SPOKES_PER_BOSS = 6
-"""Where this side is the thinner one of a two-to-one wheel, its holes are evenly spaced."""
+"""Spokes of the wheel per boss of the thinner side of a two-to-one wheel, whose holes are evenly spaced."""
 
 
 @dataclass(frozen=True)

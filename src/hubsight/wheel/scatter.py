@@ -23,7 +23,8 @@ STEP = 0.05
 """Step of the worst spoke's distribution, in standard deviations of the scatter; a larger one is coarser."""
 
 NODES = np.arange(-14.0, 8.0 + STEP, STEP)
-"""Where that distribution is worked out: below, nothing decides any more; above, no worst spoke lies."""
+"""Places where that distribution is worked out: below, nothing decides any more; above, no worst spoke
+lies."""
 
 Need = tuple[float, int]
 """A needed length, and how many spokes have it."""

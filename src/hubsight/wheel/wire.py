@@ -15,7 +15,7 @@ MODULUS_PATENTED = 206_000.0
 """Young's modulus of patented drawn unalloyed wire (EN 10270-1 SM, spring makers' tables)."""
 
 THREADS_PER_INCH = 56
-"""Of every spoke's thread: a pitch of 0.4536 mm (from memory)."""
+"""Threads in an inch of every spoke's thread: a pitch of 0.4536 mm (from memory)."""
 
 THREADS = {1.8: "FG 2", 2.0: "FG 2.3", 2.3: "FG 2.6"}
 """Wire diameter to thread designation."""

@@ -24,7 +24,8 @@ from hubsight.wheel.manual import NOMINAL_GAUGE_MM, TRANSPOSED, number_slips
 Array = NDArray[np.float64]
 
 NOT_MEASURED = 5.0
-"""Bars stated as exactly their nominal length are so many times likelier not to have been measured."""
+"""Factor on the odds of bars, and on the size of a gauge's slip, where exactly the nominal length is stated:
+nobody measured it."""
 
 
 @dataclass(frozen=True)

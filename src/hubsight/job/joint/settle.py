@@ -14,9 +14,10 @@ from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.result import MeasuredSide
 
 WORTH = 0.02
-"""Explanations less probable than this are not told apart."""
+"""Probability of an explanation below which it is not told apart from others; raising it asks for less."""
 TELLS_SIGMAS, SETTLED_SIGMAS = 1.5, 5.0
-"""A reading settles nothing if explanations differ by less on it; differences count up to the second."""
+"""Least difference of two explanations on a reading, in its standard uncertainties, by which it tells them
+apart, and the largest that counts."""
 BY_CALIPER: tuple[tuple[str, str, float], ...] = (
     ("protrusion", "how far the gauge sticks out of the boss", 0.144),
     ("boss_width", "the boss width along the spoke", 0.1),

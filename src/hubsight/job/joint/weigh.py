@@ -27,7 +27,8 @@ from hubsight.model.stated import SideName
 Array = NDArray[np.float64]
 
 CONTRADICTS_SIGMAS = 2.0
-"""Readings further from what all others expect contradict them."""
+"""Distance of a reading from what all others expect, in standard deviations, from which it contradicts them;
+raising it names fewer."""
 
 
 SURE = 0.7

@@ -14,13 +14,15 @@ from hubsight.model.verdict import Reason
 Array = NDArray[np.float64]
 
 MATTERS_MM = 0.1
-"""A slip that moves no spoke length by more is worth a note only: a nipple forgives about 1 mm either way."""
+"""Change of a spoke length up to which a slip is worth a note only, mm: a nipple forgives about 1 mm either
+way."""
 DOUBTED = 0.1
 """Probability of slips that matter from which on they are worth a check. Raising it misses more of them."""
 NAMED = 5.0
-"""A slip is named alone if it is so many times likelier than the next one; else both are."""
+"""Ratio of the probabilities of a slip and the next one from which it is named alone; raising it names two
+more often."""
 CONTRADICTION = 1e-6
-"""Differences less probable than this contradict each other."""
+"""Probability of the differences of all readings below which they contradict each other."""
 
 
 def sentence_of(hypothesis: Hypothesis, system: System, slip: Array, words: str) -> str:

@@ -14,11 +14,11 @@ from hubsight.show.prepare.shapes import Drawing, Point, Shape, Words, arrow, li
 from hubsight.target.geometry import TargetGeometry, target_geometry
 
 SIZE = (150.0, 100.0)
-"""Of each drawing, mm."""
+"""Width and height of each drawing, mm."""
 TILTS_DEG, FAR_MM = 24.0, 400.0
-"""How far the phone leans from the vertical, and its distance; see the instructions."""
+"""Lean of the phone from the vertical, degrees, and its distance, mm; see the instructions."""
 FROM_ABOVE = 330.0
-"""How far above the hub the phone is held for the photo from above, mm."""
+"""Height of the phone above the hub for the photo from above, mm."""
 A4_MM = 297.0
 """Long side of the paper for which the drawings are laid out (ISO 216)."""
 
