@@ -16,8 +16,9 @@ from hubsight.job.plan import plan_job
 from hubsight.kit import Kit, KitRim, save_item
 from hubsight.kit.drawer import DrawerLot, load_drawer
 from hubsight.page.drawer_desk import take_out
-from hubsight.page.form import read_stated, set_typed
+from hubsight.page.form import set_typed
 from hubsight.page.jobs import create_wheel, identifier
+from hubsight.page.stated import read_stated
 from hubsight.page.what_if import REPLACED, Choices, Chosen, as_text, compare_here, wheels_of
 
 from .conftest import wait_for

@@ -26,17 +26,16 @@ from hubsight.page.correcting import Correcting
 from hubsight.page.door import ERRORS, Gate, Lock, enter, refused, small_json
 from hubsight.page.doors import Doors
 from hubsight.page.drawer_desk import DrawerDesk
-from hubsight.page.form import (
+from hubsight.page.fields import (
     WHEEL_MORE,
     gauge_fields,
     gauges_field,
     label_fields,
-    read_typed,
-    set_typed,
     sheet_fields,
     spoke_fields,
     wheel_fields,
 )
+from hubsight.page.form import read_typed, set_typed
 from hubsight.page.handlers import Handler, JobHandler
 from hubsight.page.jobs import create_wheel, job_folders
 from hubsight.page.kit_pages import KitPages

@@ -13,7 +13,7 @@ from hubsight.model.corrections import Answer, index_of, kind_of
 from hubsight.model.figure import Figure
 from hubsight.model.result import Check
 from hubsight.model.stated import SIDES, SideName
-from hubsight.page.form import Field, caliper_fields, side_fields
+from hubsight.page.fields import Field, caliper_fields, side_fields
 from hubsight.page.jobs import MOST_PHOTOS
 from hubsight.page.state import JobState, PhotoState
 from hubsight.page.words import plain

@@ -20,11 +20,11 @@ from hubsight.model.result import JobResult
 from hubsight.page.bench import Bench
 from hubsight.page.child import ChildFailed
 from hubsight.page.door import refused
-from hubsight.page.form import read_stated
 from hubsight.page.handlers import Handler, JobHandler
 from hubsight.page.measuring import MEASURE_S
 from hubsight.page.planned import planned_here
 from hubsight.page.state import JobState
+from hubsight.page.stated import read_stated
 from hubsight.page.words import in_page_words
 
 FIELD = "spokes.drawer"

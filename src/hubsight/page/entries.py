@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from hubsight.job import JobFileError
 from hubsight.job.file.edit import typed_readings
-from hubsight.page.form import Field
+from hubsight.page.fields import Field
 
 LONGEST_TEXT = 400
 """Letters of one field."""

@@ -24,10 +24,10 @@ from hubsight.model.frozen import Frozen
 from hubsight.model.result import JobResult
 from hubsight.model.side import PhotoEvidence
 from hubsight.model.stated import SIDES, PaperName, SideName, TipKind
-from hubsight.page.form import hub_of
 from hubsight.page.history import History
 from hubsight.page.jobs import PhotoFile, photos_of
 from hubsight.page.looking import Looked
+from hubsight.page.stated import hub_of
 from hubsight.record import Record, read_record
 
 KEPT = ".bench"

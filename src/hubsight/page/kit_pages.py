@@ -29,7 +29,7 @@ from hubsight.kit.drawer import (
 )
 from hubsight.page.door import refused, small_json
 from hubsight.page.entries import EntryError, entry_error, read_entries
-from hubsight.page.form import NIPPLE_KINDS, Field
+from hubsight.page.fields import NIPPLE_KINDS, Field
 from hubsight.page.handlers import Handler
 from hubsight.page.jobs import identifier
 from hubsight.page.pages import render

@@ -8,7 +8,7 @@ from typing import Literal
 
 from hubsight.model.stated import SIDES, SideName
 from hubsight.model.verdict import Reason
-from hubsight.page.form import (
+from hubsight.page.fields import (
     FIRST_GAUGE,
     SECOND_GAUGE,
     SHEET,

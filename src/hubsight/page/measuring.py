@@ -19,8 +19,8 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.result import FlatReport, JobResult, LyingReport
 from hubsight.model.side import PhotoEvidence, SideMeasurement
 from hubsight.model.stated import SideName, StatedSide, StatedTarget, StatedWheel
-from hubsight.page.form import hub_of
 from hubsight.page.planned import hub_here, plan_of
+from hubsight.page.stated import hub_of
 from hubsight.page.words import in_page_words
 from hubsight.record import measure_and_record
 from hubsight.record.planned import recorded_with_photos

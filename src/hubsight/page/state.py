@@ -10,11 +10,11 @@ from pathlib import Path
 from hubsight.model.result import MeasuredSide
 from hubsight.model.side import PhotoEvidence
 from hubsight.model.stated import SideName
-from hubsight.page.form import hub_of
 from hubsight.page.history import History
 from hubsight.page.jobs import PhotoFile
 from hubsight.page.looking import Looked
 from hubsight.page.measuring import Outcome
+from hubsight.page.stated import hub_of
 from hubsight.show.canvas import Window
 
 

@@ -30,11 +30,12 @@ from hubsight.model.stated import SIDES
 from hubsight.page.bench import Bench
 from hubsight.page.child import ChildFailed
 from hubsight.page.door import refused, small_json
-from hubsight.page.form import NIPPLE_KINDS, Field, read_stated
+from hubsight.page.fields import NIPPLE_KINDS, Field
 from hubsight.page.handlers import Handler, JobHandler
 from hubsight.page.kept import inputs_of, keep, read_kept
 from hubsight.page.measuring import MEASURE_S
 from hubsight.page.state import JobState
+from hubsight.page.stated import read_stated
 from hubsight.page.words import plain
 from hubsight.show.what_if_view import WhatIfView, what_if_view
 

@@ -8,7 +8,7 @@ from hubsight.job import JobFileError, Problem
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.stated import SIDES
 from hubsight.model.verdict import Reason
-from hubsight.page.form import FIRST_GAUGE, SECOND_GAUGE, known_fields
+from hubsight.page.fields import FIRST_GAUGE, SECOND_GAUGE, known_fields
 from hubsight.show.view import said
 
 _NAMED = re.compile(r'(?:a table )?(?:(\w+)(?: = "?([\w.]+)"?)?(?: or \w+ = "[^"]*")? in )?\[([\w.]+)\]')
