@@ -50,7 +50,7 @@ BESIDE_STEPS = ("jobs", "prepare", "rims", "drawer", "built", "report", "order-s
 def whole_page(driver, file, scale):
     """Write a picture of the page from top to bottom."""
     size = driver.execute_script(
-        "const p = document.documentElement; return [p.clientWidth, Math.max(p.scrollHeight, innerHeight)]"
+        "const p = document.documentElement; return [innerWidth, Math.max(p.scrollHeight, innerHeight)]"
     )
     clip = {"x": 0, "y": 0, "width": size[0], "height": size[1], "scale": scale}
     shot = driver.execute_cdp_cmd(
@@ -93,6 +93,7 @@ def screens(page, name, wanted):
         if step in wanted:
             page.step(step)
             page.wait(lambda s=step: not page.all(f"#{s} [data-part]:not([data-shown])"))
+            driver.execute_script("document.getElementById('what-if')?.setAttribute('open', '')")
             yield step
     if "phone" in wanted:
         show_phone(page)

@@ -104,7 +104,7 @@ def test_a_job_without_a_wheel_has_no_card(owner, wheel):
     file.write_text(BY_HAND.replace("erd = ", "# erd = "))
     answer = owner.get(f"{address}.html")
     assert answer.status == 422
-    assert b"without the rim" in answer.body
+    assert b"Without the rim" in answer.body
 
 
 @needs_browser

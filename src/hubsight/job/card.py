@@ -171,8 +171,11 @@ def _lengths(side: PlannedSide, made: _Made) -> Iterable[str]:
         yield f"{side.geometry.spokes} of {built:g} mm, {wire}, as built"
         return
     lines = made.from_stock(side)
-    for line in lines:
-        yield f"{line.count} of {line.length:g} mm{_where(line.bore, line.alpha, side)}, {wire}"
+    counts: dict[str, int] = {}
+    for line in lines:  # whether a spoke was in the drawer or is ordered is the same at the work stand
+        spokes = f"{line.length:g} mm{_where(line.bore, line.alpha, side)}"
+        counts[spokes] = counts.get(spokes, 0) + line.count
+    yield from (f"{count} of {spokes}, {wire}" for spokes, count in counts.items())
     for order in () if lines else side.orders:
         where = _where(order.spokes[0].bore, order.spokes[0].alpha, side) if len(side.orders) > 1 else ""
         yield f"{order.count} of {order.choice.proposed.length:g} mm{where}, {wire}"

@@ -13,7 +13,8 @@ from hubsight.measure.doubts import MARK_WORDS
 from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.page.words import plain, said_here
 from hubsight.report.card import card_style
-from hubsight.show.view import SEVERITY_WORDS, percent
+from hubsight.show.chance import percent
+from hubsight.show.view import SEVERITY_WORDS
 from hubsight.show.what_if_view import FOOT, LENGTH_COLUMNS, WHEEL_COLUMNS
 from hubsight.target.geometry import PAPER_TITLE
 

@@ -12,7 +12,8 @@ from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.record.model import Record
 from hubsight.report.content import report_content
 from hubsight.report.order import order_content
-from hubsight.show.view import SEVERITY_WORDS, percent, said
+from hubsight.show.chance import percent
+from hubsight.show.view import SEVERITY_WORDS, said
 
 
 def _pages() -> Environment:

@@ -8,8 +8,9 @@ from markupsafe import Markup
 
 from hubsight.model.lengths import LengthChoice, SideOrder, StockRisk
 from hubsight.model.uncertainty import COVERAGE_FACTOR
+from hubsight.show.chance import percent
 from hubsight.show.vector import Frame, box_mark, line_mark, text_mark
-from hubsight.show.view import SideView, percent
+from hubsight.show.view import SideView
 
 FRAME = Frame(width=510.0, left=102.0, right=166.0, top=30.0, row=56.0)
 """Room of the picture, drawing units: the length stands on the left, its risks on the right."""

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.own_stock import OwnStock, StockLine
+from hubsight.show.chance import percent
 
 PLACES = {"mean": "", "outer": " in outer bores", "inner": " in inner bores"}
 """What is said of the bores that a length goes into."""
@@ -34,11 +35,11 @@ def _sentences(own: OwnStock) -> Iterable[str]:
         left = ", ".join(f"{one.count} of {one.length:g} mm" for one in own.left_over)
         yield f"Left over for spares: {left}"
     each = ", ".join(
-        f"{SIDE_WORDS[risk.side].lower()} {100.0 * risk.p_too_short:.1f} % too short and "
-        f"{100.0 * risk.p_too_long:.1f} % too long"
+        f"{SIDE_WORDS[risk.side].lower()} {percent(risk.p_too_short)} too short and "
+        f"{percent(risk.p_too_long)} too long"
         for risk in own.risks
     )
-    yield f"Risk with these spokes: {each}; of the whole wheel {100.0 * own.p_wrong:.1f} %"
+    yield f"Risk with these spokes: {each}; of the whole wheel {percent(own.p_wrong)}"
     yield from own.notes
 
 

@@ -16,6 +16,7 @@ from hubsight.model.lengths import LengthChoice, OrderLine, SideLengths, StockRi
 from hubsight.model.result import Check, JobResult, MeasuredSide
 from hubsight.model.stated import SideName
 from hubsight.model.verdict import Reason, Severity, Verdict, VerdictWord
+from hubsight.show.chance import percent
 from hubsight.show.inches import InchRow, inch_rows
 from hubsight.show.own_stock import own_stock_sentences
 
@@ -343,13 +344,6 @@ def _rim_sentences(result: JobResult) -> Iterable[str]:
         parts.append(f"spoke holes {abs(wheel.rim_offset):.1f} mm off its middle, towards the {towards}")
     parts.append(f"its radius shrinks by {wheel.rim_shrink:.2f} mm in the tensioned wheel")
     yield f"Rim: {'; '.join(parts)}"
-
-
-def percent(probability: float) -> str:
-    """Say a probability; computed ones are never certain."""
-    if probability < 0.001:
-        return "under 0.1 %"
-    return f"{100 * probability:.1f} %" if probability <= 0.999 else "over 99.9 %"
 
 
 def _tension_sentences(result: JobResult) -> Iterable[str]:

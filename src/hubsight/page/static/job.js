@@ -53,6 +53,7 @@ function refresh(part, text) {
   const focused = part.contains(document.activeElement) ? document.activeElement : null;
   const keep = focused?.id ? { id: focused.id, value: focused.value, typed: focused.dataset.typed } : null;
   const open = [...part.querySelectorAll("details[open]")].map((d) => d.dataset.keep);
+  const first = part.dataset.shown === undefined;
   const errors = [...part.querySelectorAll(".error:not(:empty)")].map((e) => [e.id, e.textContent, fieldOf(e.id)?.value]);
   const fresh = document.createElement("template");
   fresh.innerHTML = text; // the server's own templates, everything in them escaped
@@ -63,7 +64,7 @@ function refresh(part, text) {
   }
   part.replaceChildren(fresh.content);
   part.dataset.shown = text;
-  for (const details of part.querySelectorAll("details")) details.open = open.includes(details.dataset.keep);
+  for (const details of part.querySelectorAll("details")) details.open = first ? details.open : open.includes(details.dataset.keep);
   for (const [id, words, value] of errors) {
     const place = byId(id), field = fieldOf(id);
     if (place) place.textContent = words;

@@ -44,7 +44,7 @@ def _print(geometry: TargetGeometry) -> Drawing:
     words = (
         Words((66.0, 91.0), "print at 100 %, never “fit to page”", size=5.4),
         Words(at(0.0, -56.0), length, on_paper=True),
-        Words(at(81.0, 0.0), length, on_paper=True),
+        Words(at(77.0, 0.0), length, on_paper=True),
         Words((137.0, 60.0), "both bars", size=4.6),
         Words((137.0, 54.0), "with the", size=4.6),
         Words((137.0, 48.0), "caliper,", size=4.6),
@@ -114,17 +114,18 @@ def _zoom(zoom: float, geometry: TargetGeometry) -> float:
 
 def _set_up(geometry: TargetGeometry) -> Drawing:
     eye = Eye(
-        np.array([150.0, -620.0, 400.0]), np.array([4.0, 8.0, 46.0]), _zoom(272.0, geometry), (74.0, 45.0)
+        np.array([150.0, -620.0, 400.0]), np.array([4.0, 8.0, 46.0]), _zoom(262.0, geometry), (75.0, 46.0)
     )
     shapes = [*sheet(eye, geometry), *hub(eye)]
     end, head = (tuple(eye.see(p[None])[0].tolist()) for p in (gauge_end(), crossing()))
     shapes += arrow((end[0] + 15.0, end[1] - 1.5), (end[0] + 3.0, end[1] - 0.3), size=3.4)
     shapes += [
-        line("thin", ((head[0] - 2.0, head[1] + 0.5), (24.0, 74.0))),
+        line("thin", ((head[0] - 2.0, head[1] + 0.5), (22.0, 69.5))),
     ]
     words = (
         Words((75.0, 93.5), "hub between the four ticks, gauge to the right", size=5.4),
-        Words((2.0, 75.5), "putty holds the head", anchor="start", size=4.6),
+        Words((2.0, 78.0), "putty holds", anchor="start", size=4.6),
+        Words((2.0, 71.5), "the head", anchor="start", size=4.6),
         Words((148.0, 78.0), "pull it outward", anchor="end", size=4.6),
         Words((148.0, 71.0), "prop its end if it droops", anchor="end", size=4.6),
         Words((2.0, 3.0), "tape all edges flat", anchor="start", size=4.6),
