@@ -8,7 +8,7 @@ import pytest
 from typer.testing import CliRunner
 
 from hubsight.cli import app
-from hubsight.wheel.nipple import ENGAGED_MM
+from hubsight.wheel.nipple import SIZES
 
 BED = 570.0
 """Diameter of the bed on which nipples sit, mm."""
@@ -69,7 +69,7 @@ def test_internal_nipples_hold_enough_thread_and_not_too_much(lengths):
             12.0 * (hole @ (hole - crossing)) / (np.linalg.norm(hole) * np.linalg.norm(hole - crossing))
         )
         inside = ordered + order["sits"] - to_bed
-        assert ENGAGED_MM < inside < 9.5  # thread of the spoke: all of it would be in the nipple
+        assert SIZES.engaged < inside < 9.5  # thread of the spoke: all of it would be in the nipple
         end = order["choices"][0]["proposed"]["end"]
         assert inside - outwards == pytest.approx(end, abs=0.02)
         assert order["zero"] == "the nipple's outer end"

@@ -2,7 +2,7 @@
 
 import pytest
 
-from hubsight.wheel.compare import SAME_ANGLE_DEG, SAME_RATIO, SAME_RISK, Wheel, best_wheels
+from hubsight.wheel.compare import SAME, Wheel, best_wheels
 
 
 def wheel(name, p_wrong=0.1, ratio=0.5, bracing=(4.0, 7.0), lengths=(290.0, 292.0)):
@@ -31,7 +31,7 @@ def test_each_is_marked_where_it_is_best_with_the_next_one_beside_it():
 
 @pytest.mark.parametrize(
     ("at", "field", "value", "same", "sign"),
-    [("risk", "p_wrong", 0.1, SAME_RISK, 1), ("tension", "ratio", 0.5, SAME_RATIO, -1)],
+    [("risk", "p_wrong", 0.1, SAME.risk, 1), ("tension", "ratio", 0.5, SAME.ratio, -1)],
 )
 def test_differences_that_say_nothing_mark_nobody(at, field, value, same, sign):
     near = best(wheel("a", **{field: value}), wheel("b", **{field: value + 0.9 * sign * same}))
@@ -41,7 +41,7 @@ def test_differences_that_say_nothing_mark_nobody(at, field, value, same, sign):
 
 
 def test_the_side_with_less_bracing_counts():
-    found = best(wheel("a", bracing=(4.0, 9.0)), wheel("b", bracing=(4.0 + 1.1 * SAME_ANGLE_DEG, 5.0)))
+    found = best(wheel("a", bracing=(4.0, 9.0)), wheel("b", bracing=(4.0 + 1.1 * SAME.angle_deg, 5.0)))
     assert found["bracing"].wheels == ("b",)
 
 

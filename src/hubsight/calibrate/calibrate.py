@@ -43,16 +43,35 @@ from hubsight.target.sheet import start_pose
 
 LEAST_PHOTOS = 4
 """Photos that a calibration needs; lowering it mixes the lens with the poses and the paper."""
-PENALTY = 2.0
-"""Price of one more term of the lens, in squared sigmas; raising it chooses simpler lenses (Akaike 1974, from
-memory)."""
-WEIGHING_ROUNDS = 3
-"""Times that the photos' scatter is found anew; raising it is slower."""
-MAX_FOLDS = 4
-"""Groups of photos that are left out in turn, at most; raising it is slower."""
-DISAGREEMENT = 1.6
-"""Mean square of the jackknife over the covariance beyond which the latter is widened, 1; raising it widens
-fewer (chi-square of 24: reached by chance once in forty)."""
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """How a calibration is fitted.
+
+    Attributes
+    ----------
+    penalty
+        Price of one more term of the lens, in squared sigmas; raising it chooses simpler lenses
+        (Akaike 1974, from memory).
+    rounds
+        Times that the photos' scatter is found anew; raising it is slower.
+    folds
+        Groups of photos that are left out in turn, at most; raising it is slower.
+    disagreement
+        Mean square of the jackknife over the covariance beyond which the latter is widened, 1;
+        raising it widens fewer (chi-square of 24: reached by chance once in forty).
+    """
+
+    penalty: float = 2.0
+    rounds: int = 3
+    folds: int = 4
+    disagreement: float = 1.6
+
+
+FITTING = Fitting()
+"""As the program fits it."""
+
 
 HOW_TO = (
     "Take ten or more with one lens and without zoom, from straight above and tilted by 20 to 35 degrees "
@@ -128,13 +147,13 @@ def folds(photos: int) -> list[tuple[int, ...]]:
     """Return which photos are held out together, each once; empty where too few would remain."""
     if photos < LEAST_PHOTOS:
         return []
-    count = min(MAX_FOLDS, photos)
+    count = min(FITTING.folds, photos)
     return [tuple(range(k, photos, count)) for k in range(count)]
 
 
 def steps(photos: int) -> int:
     """Return how often `calibrate` reports progress."""
-    return WEIGHING_ROUNDS + len(MODELS) + len(folds(photos)) + 1
+    return FITTING.rounds + len(MODELS) + len(folds(photos)) + 1
 
 
 def calibrate(photos: BoardSet, *, progress: Progress = lambda: None) -> Calibration | Refusal:
@@ -189,7 +208,7 @@ def _weighed(photos: BoardSet, progress: Progress) -> tuple[Solution, Noise]:
     noise = Noise((SADDLE_SIGMA_PX,) * len(photos.sightings))
     prior = loose_prior(photos, "full")
     full = board_problem(photos, noise, prior).solve()
-    for _ in range(WEIGHING_ROUNDS):
+    for _ in range(FITTING.rounds):
         noise = found_noise(full, noise)
         full = board_problem(photos, noise, prior, start_from(full, range(len(photos.sightings)))).solve()
         progress()
@@ -207,7 +226,7 @@ def _try_models(photos: BoardSet, noise: Noise, start: Start, progress: Progress
         problem = board_problem(photos, noise, loose_prior(photos, name), start)
         solution = problem.solve(rescale=False)
         progress()
-        price = _cost(problem, solution) + PENALTY * len(free)
+        price = _cost(problem, solution) + FITTING.penalty * len(free)
         found.append(ModelTrial(name, price, set_residual(solution, noise)))
     least = min(trial.above_best for trial in found)
     return [replace(trial, above_best=trial.above_best - least) for trial in found]
@@ -256,7 +275,7 @@ def _disagreement(cameras: Array, covariance: Array) -> float:
     groups = len(cameras)
     whitened = np.linalg.solve(np.linalg.cholesky(covariance), (cameras - cameras.mean(0)).T)
     square = (groups - 1) / groups * float(np.sum(whitened**2)) / cameras.shape[1]
-    return float(np.sqrt(square)) if square > DISAGREEMENT else 1.0
+    return float(np.sqrt(square)) if square > FITTING.disagreement else 1.0
 
 
 def _seen_through(known: Solution, one: BoardSet, noise: Noise) -> float:

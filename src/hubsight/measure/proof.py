@@ -37,22 +37,45 @@ RodBlock = GaugeAxisBlock | GaugeEndBlock | OtherEndBlock
 
 ROD, LENGTH = "rod", "rod length"
 """Names of the unknowns."""
-LEAST_PHOTOS = 3
-"""Photos of which one can be shown to be wrong; fewer leave nothing over."""
-LEAST_HEIGHT_MM = 40.0
-"""Lowest rod that proves something about hubs, whose flanges stand 40 to 110 mm above the sheet."""
-MOVED_MM = 0.3
-"""Largest distance of the rod's axis in one photo from where the others show it. A smaller limit refuses rods
-that only the light moves: paper below lifts the axis of bright wire by up to 0.2 mm (found on rendered
-gauges)."""
-SEEN_AXIS_SHARE = 0.25
-"""Share of the other photos' axis points below which a photo shows the rod elsewhere, or not at all."""
-ENDS_APART_SIGMAS = 3.5
-"""Distance of an end in one photo from where the others show it, in its standard uncertainty, that is worth a
-word. Of 100 simulated right sets of four photos two had one beyond it."""
-ENDS_CONTRADICT_MM = 0.3
-"""That distance from which no length is given, mm: the photos show different things there. On a rendered rod
-of bright steel, photos that saw streaks of light for the end lay 0.5 mm apart."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """From which a proof is refused or doubted.
+
+    Attributes
+    ----------
+    photos
+        Photos of which one can be shown to be wrong; fewer leave nothing over.
+    height_mm
+        Lowest rod that proves something about hubs, whose flanges stand 40 to 110 mm above the sheet.
+    moved_mm
+        Largest distance of the rod's axis in one photo from where the others show it. A smaller limit
+        refuses rods that only the light moves: paper below lifts the axis of bright wire by up to 0.2
+        mm (found on rendered gauges).
+    axis_share
+        Share of the other photos' axis points below which a photo shows the rod elsewhere, or not at
+        all.
+    ends_sigmas
+        Distance of an end in one photo from where the others show it, in its standard uncertainty,
+        that is worth a word. Of 100 simulated right sets of four photos two had one beyond it.
+    ends_mm
+        That distance from which no length is given: the photos show different things there. On a
+        rendered rod of bright steel, photos that saw streaks of light for the end lay 0.5 mm apart.
+    """
+
+    photos: int = 3
+    height_mm: float = 40.0
+    moved_mm: float = 0.3
+    axis_share: float = 0.25
+    ends_sigmas: float = 3.5
+    ends_mm: float = 0.3
+
+
+LIMITS = Limits()
+"""As the program judges."""
+
+
 HEAD_SHAPE_U_MM = 0.1
 """Standard uncertainty of where a spoke's head ends, mm: its back is domed (common practice, no source)."""
 ENDS_U_MM = 2 * END_SHAPE_U_MM["flat"]
@@ -117,7 +140,7 @@ def measure_rod(
     if isinstance(taken, Refusal):
         return taken
     shots, notes = _sharp(*taken)
-    if len(shots) < LEAST_PHOTOS:
+    if len(shots) < LIMITS.photos:
         return _too_few(len(shots), notes)
     files = [shot.photo.file for shot in shots]
     sheet = _sheet(shots, target, profile)
@@ -169,7 +192,7 @@ def _too_few(count: int, notes: Sequence[str]) -> Refusal:
     usable = "one photo" if count == 1 else f"{count or 'no'} photos"
     why = f" ({'; '.join(notes)})" if notes else ""
     return Refusal(
-        reason=f"only {usable} can be used, and a proof needs {LEAST_PHOTOS}{why}",
+        reason=f"only {usable} can be used, and a proof needs {LIMITS.photos}{why}",
         remedy="Take four: one from straight above and three from around, tilted by 15 to 30 degrees",
     )
 
@@ -207,7 +230,7 @@ def adjust_rod(
     end, direction, _ = gauge_line(solution[ROD], rod.line.direction)
     length = float(solution[LENGTH][0])
     height = float((end - length / 2 * direction)[2])
-    if height < LEAST_HEIGHT_MM:
+    if height < LIMITS.height_mm:
         return lies_low()
     where = solution.layout[LENGTH].start
     seen = f"{len(files)} photos"
@@ -257,11 +280,11 @@ def _unseen(rod: RodSighting, files: Sequence[str]) -> Refusal | list[str]:
     notes = []
     for ends in (rod.far_ends, rod.near_ends):
         missing = [file for file, end in zip(files, ends, strict=True) if end is None]
-        if len(files) - len(missing) < LEAST_PHOTOS:
+        if len(files) - len(missing) < LIMITS.photos:
             return Refusal(
                 reason=f"one end of the rod is not seen clearly in {', '.join(missing)}: it is outside the "
                 "picture, covered, not sharp, or was moved",
-                remedy=f"Show both ends sharp over white paper in {LEAST_PHOTOS} photos or more. {_AGAIN}",
+                remedy=f"Show both ends sharp over white paper in {LIMITS.photos} photos or more. {_AGAIN}",
             )
         notes += [f"{file}: one end of the rod is not seen clearly there" for file in missing]
     return notes
@@ -277,7 +300,7 @@ def _moved(
         for photo, solution in enumerate(without)
     ]
     worst = int(np.argmax(apart))
-    if apart[worst] <= MOVED_MM:
+    if apart[worst] <= LIMITS.moved_mm:
         return None
     by = f", by {apart[worst]:.1f} mm" if np.isfinite(apart[worst]) else ""
     return Refusal(
@@ -292,7 +315,7 @@ def _shown(rod: RodSighting, photo: int) -> bool:
     """Tell whether a photo shows the rod about where the others do."""
     usual = float(np.median([len(axis.back) for axis in rod.line.axes]))
     ends: Sequence[EndSighting | None] = (rod.far_ends[photo], rod.near_ends[photo])
-    return len(rod.line.axes[photo].back) >= max(SEEN_AXIS_SHARE * usual, 1) and any(ends)
+    return len(rod.line.axes[photo].back) >= max(LIMITS.axis_share * usual, 1) and any(ends)
 
 
 def _off_axis(solution: Solution, axis: GaugeAxisBlock) -> float:
@@ -319,10 +342,10 @@ def _ends_apart(
         solution = without[block.photo]
         seen = block.linearise(solution.layout, solution.x)
         row, off = seen.jacobian[0], abs(float(seen.residual[0]))
-        if off > ENDS_APART_SIGMAS * np.sqrt(1 + row @ solution.covariance @ row):
+        if off > LIMITS.ends_sigmas * np.sqrt(1 + row @ solution.covariance @ row):
             apart[block.photo] = max(apart.get(block.photo, 0.0), off * END_SIGMA_MM)
     worst = max(apart, key=lambda photo: apart[photo], default=0)
-    if apart.get(worst, 0.0) > ENDS_CONTRADICT_MM:
+    if apart.get(worst, 0.0) > LIMITS.ends_mm:
         return Refusal(
             reason="the photos contradict each other: this one shows an end of the rod "
             f"{apart[worst]:.1f} mm from where the others do",

@@ -30,12 +30,31 @@ class Card(Protocol):
 
 PNG_DPI = 600
 """Resolution of the drawing as PNG, dots per inch; raising it makes larger files."""
-BLACK, STATION_GREY, TEXT_GREY = 0.0, 0.85, 0.35
-"""Greys of the pattern, of the station's ticks and of the text, 0 to 1. The ticks are light: the hub's
-surroundings are to stay blank."""
-TEXT_MM, TEXT_INSET_MM = 2.4, 3.2
-"""Height of the text, of which two lines are 1.5 apart, and distance from the ring's inner edge to the
-outermost line, mm."""
+
+
+@dataclass(frozen=True)
+class Ink:
+    """Greys and text of the sheet, greys from 0 (black) to 1, sizes in mm.
+
+    Attributes
+    ----------
+    black, station, text
+        Of the pattern, of the station's ticks and of the text. The ticks are light: the hub's
+        surroundings are to stay blank.
+    text_mm, inset_mm
+        Height of the text, of which two lines are 1.5 apart, and distance from the ring's inner edge
+        to the outermost line.
+    """
+
+    black: float = 0.0
+    station: float = 0.85
+    text: float = 0.35
+    text_mm: float = 2.4
+    inset_mm: float = 3.2
+
+
+INK = Ink()
+"""As every sheet is drawn."""
 
 
 class Rectangle(NamedTuple):
@@ -45,7 +64,7 @@ class Rectangle(NamedTuple):
     bottom: float
     right: float
     top: float
-    grey: float = BLACK
+    grey: float = INK.black
 
 
 class TextLine(NamedTuple):
@@ -148,12 +167,12 @@ def _marker_cells(geometry: TargetGeometry, marker: int) -> NDArray[np.int8]:
 def _bars(geometry: TargetGeometry) -> Iterable[Rectangle]:
     for bar in geometry.check_bars:
         for tick in bar.ticks:
-            yield _stroke(tick, BAR_TICK_WIDTH_MM, BLACK)
+            yield _stroke(tick, BAR_TICK_WIDTH_MM, INK.black)
 
 
 def _station(geometry: TargetGeometry) -> Iterable[Rectangle]:
     for tick in geometry.station_ticks:
-        yield _stroke(tick, STATION_TICK_WIDTH_MM, STATION_GREY)
+        yield _stroke(tick, STATION_TICK_WIDTH_MM, INK.station)
 
 
 def _stroke(ends: Array, width: float, grey: float) -> Rectangle:
@@ -166,8 +185,8 @@ def _stroke(ends: Array, width: float, grey: float) -> Rectangle:
 
 def _texts(geometry: TargetGeometry) -> tuple[TextLine, ...]:
     """Return all words, at the field's edges, where neither hub nor gauge lies."""
-    top = geometry.field[1] / 2 - TEXT_INSET_MM - TEXT_MM
-    bottom = -geometry.field[1] / 2 + TEXT_INSET_MM
+    top = geometry.field[1] / 2 - INK.inset_mm - INK.text_mm
+    bottom = -geometry.field[1] / 2 + INK.inset_mm
     bar_y = geometry.check_bars[1].ticks[:, :, 0].mean()
     length = f"{geometry.check_bars[0].nominal:g} mm from the middle of one tick to the middle of the other"
     where = "The hub stands between the four grey ticks, the gauge points to the right."
@@ -175,8 +194,8 @@ def _texts(geometry: TargetGeometry) -> tuple[TextLine, ...]:
     return (
         TextLine(0.0, top, f"This edge is the top. {where}"),
         TextLine(0.0, bottom, f"{geometry.target_id}. {print_it}"),
-        TextLine(0.0, bottom + 1.5 * TEXT_MM, f"Bar x: {length}"),
-        TextLine(float(bar_y) + TEXT_MM / 3, 0.0, f"Bar y: {length}", upwards=True),
+        TextLine(0.0, bottom + 1.5 * INK.text_mm, f"Bar x: {length}"),
+        TextLine(float(bar_y) + INK.text_mm / 3, 0.0, f"Bar y: {length}", upwards=True),
     )
 
 
@@ -194,8 +213,8 @@ def _write_pdf(path: Path, drawing: TargetDrawing, card: Callable[[Canvas], None
         for part in rectangles:
             shape.rect(part.left, part.bottom, part.right - part.left, part.top - part.bottom)
         canvas.drawPath(shape, stroke=0, fill=1)
-    canvas.setFillGray(TEXT_GREY)
-    canvas.setFont("Helvetica", TEXT_MM)
+    canvas.setFillGray(INK.text)
+    canvas.setFont("Helvetica", INK.text_mm)
     for line in drawing.texts:
         canvas.saveState()
         canvas.translate(line.x, line.y)
@@ -232,8 +251,8 @@ def _write_svg(path: Path, drawing: TargetDrawing, card: Callable[[Canvas], None
             for part in rectangles
         )
         lines.append(f'<path fill="{_svg_grey(grey)}" d="{shape}"/>')
-    style = f'font-family="Helvetica, Arial, sans-serif" font-size="{TEXT_MM:g}" text-anchor="middle"'
-    lines.append(f'<g fill="{_svg_grey(TEXT_GREY)}" {style}>')
+    style = f'font-family="Helvetica, Arial, sans-serif" font-size="{INK.text_mm:g}" text-anchor="middle"'
+    lines.append(f'<g fill="{_svg_grey(INK.text)}" {style}>')
     for line in drawing.texts:
         turn = " rotate(-90)" if line.upwards else ""
         place = f'transform="translate({line.x:.3f} {-line.y:.3f}){turn}"'
@@ -287,14 +306,14 @@ def _shares(start: float, stop: float) -> tuple[Array, int]:
 
 
 def _with_texts(page: Picture, drawing: TargetDrawing, per_mm: float) -> Picture:
-    font = ImageFont.load_default(size=TEXT_MM * per_mm)
+    font = ImageFont.load_default(size=INK.text_mm * per_mm)
     picture = Image.fromarray(page)
     rows, columns = page.shape
     for line in drawing.texts:
-        length, size = font.getlength(line.text), round(2 * TEXT_MM * per_mm)
+        length, size = font.getlength(line.text), round(2 * INK.text_mm * per_mm)
         strip = Image.new("L", (int(length) + 2, size), 255)
         middle = (strip.width / 2, size / 2)
-        ImageDraw.Draw(strip).text(middle, line.text, fill=round(255 * TEXT_GREY), font=font, anchor="ms")
+        ImageDraw.Draw(strip).text(middle, line.text, fill=round(255 * INK.text), font=font, anchor="ms")
         if line.upwards:
             strip = strip.transpose(Image.Transpose.ROTATE_90)
         x, y = columns / 2 + line.x * per_mm, rows / 2 - line.y * per_mm

@@ -8,15 +8,28 @@ from typing import Literal
 
 BestAt = Literal["risk", "tension", "bracing", "one length"]
 
-SAME_RISK = 0.005
-"""Difference of two risks up to which they are the same: half a per cent, what their uncertainties leave of
-them; raising it marks fewer wheels (common practice, no source)."""
-SAME_RATIO = 0.01
-"""Difference of two tension ratios up to which they are the same: nobody tensions more evenly; raising it
-marks fewer wheels (common practice, no source)."""
-SAME_ANGLE_DEG = 0.1
-"""Difference of two bracing angles up to which they are the same; raising it marks fewer wheels (common
-practice, no source)."""
+
+@dataclass(frozen=True)
+class Same:
+    """Differences up to which wheels are the same (common practice, no source); raising one marks fewer.
+
+    Attributes
+    ----------
+    risk
+        Of risks: half a per cent, what their uncertainties leave of them.
+    ratio
+        Of tension ratios: nobody tensions more evenly.
+    angle_deg
+        Of bracing angles.
+    """
+
+    risk: float = 0.005
+    ratio: float = 0.01
+    angle_deg: float = 0.1
+
+
+SAME = Same()
+"""As the program compares them."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +94,7 @@ def _within(
 
 
 def _least_risk(wheels: Sequence[Wheel]) -> Best:
-    first, following = _within(wheels, lambda wheel: wheel.p_wrong, SAME_RISK)
+    first, following = _within(wheels, lambda wheel: wheel.p_wrong, SAME.risk)
     worst = max(wheel.p_wrong for wheel in first)
     risk = f"{_percent(worst)} that any spoke ends outside of its nipple's window"
     if following is None:
@@ -90,7 +103,7 @@ def _least_risk(wheels: Sequence[Wheel]) -> Best:
 
 
 def _evenest(wheels: Sequence[Wheel]) -> Best:
-    first, following = _within(wheels, lambda wheel: -(wheel.tension_ratio or 0.0), SAME_RATIO)
+    first, following = _within(wheels, lambda wheel: -(wheel.tension_ratio or 0.0), SAME.ratio)
     best = max(wheel.tension_ratio or 0.0 for wheel in first)
     share = f"the slacker side has {_percent(best, 0)} of the other's"
     if following is None:
@@ -99,7 +112,7 @@ def _evenest(wheels: Sequence[Wheel]) -> Best:
 
 
 def _widest(wheels: Sequence[Wheel]) -> Best:
-    first, following = _within(wheels, lambda wheel: -min(wheel.bracing), SAME_ANGLE_DEG)
+    first, following = _within(wheels, lambda wheel: -min(wheel.bracing), SAME.angle_deg)
     best = max(min(wheel.bracing) for wheel in first)
     least = f"{best:.1f}° on the side that has less of it"
     if following is None:

@@ -12,21 +12,36 @@ from typing import Literal
 
 NippleKind = Literal["slotted", "tall_head", "internal"]
 
-ENGAGED_MM = 5.0
-"""Least thread of a spoke in an internal nipple: 2.5 diameters of a common spoke; a larger one moves the
-window outwards (common practice, no source)."""
 
-JUST_SHORT_MM = 1.0
-"""Depth below the slot's bottom at which a spoke may end, mm: deeper, the head is not backed by the spoke and
-breaks off (common practice, no source)."""
+@dataclass(frozen=True)
+class NippleSizes:
+    """How spoke and nipple fit, mm (common practice, no source).
+
+    Attributes
+    ----------
+    engaged
+        Least thread of a spoke in an internal nipple: 2.5 diameters of a common spoke; a larger one
+        moves the window outwards.
+    just_short
+        Depth below the slot's bottom at which a spoke may end: deeper, the head is not backed by the
+        spoke and breaks off.
+    thread
+        Length of a nipple's thread below the slot's bottom; longer nipples are longer below it.
+    """
+
+    engaged: float = 5.0
+    just_short: float = 1.0
+    thread: float = 7.5
+
+
+SIZES = NippleSizes()
+"""As the program reckons with them."""
+
 
 HEAD_ABOVE_SLOT_MM: dict[NippleKind, float] = {"slotted": 1.5, "tall_head": 3.0}
 """Height of the head's top above the slot's bottom, mm; beyond, the end stands out of the head (common
 practice, no source)."""
 
-NIPPLE_THREAD_MM = 7.5
-"""Length of a nipple's thread below the slot's bottom; longer nipples are longer below it (common practice,
-no source)."""
 
 SPOKE_THREAD_MM = 9.5
 """Length of a spoke's thread (common practice, no source)."""
@@ -53,7 +68,7 @@ class Nipple:
 
     length: float = 12.0
     kind: NippleKind = "slotted"
-    thread: float = NIPPLE_THREAD_MM
+    thread: float = SIZES.thread
 
     @property
     def name(self) -> str:
@@ -95,12 +110,12 @@ def nipple_window(nipple: Nipple, spoke_thread: float = SPOKE_THREAD_MM) -> Wind
     """Return the window of a nipple: from just short of the slot's bottom to out of thread or head.
 
     A spoke is out of thread where the last of its thread enters the nipple's: at the difference of both
-    lengths. An internal nipple hangs on the thread beyond its seat, at least `ENGAGED_MM` of it.
+    lengths. An internal nipple hangs on the thread beyond its seat, at least `SIZES.engaged` of it.
     """
     if nipple.kind == "internal":
         high = min(spoke_thread - nipple.length, 0.0)
         return Window(
-            min(ENGAGED_MM - nipple.length, high - 0.5),
+            min(SIZES.engaged - nipple.length, high - 0.5),
             high,
             low_reason="too little thread is in the nipple",
             high_reason="the spoke is out of thread" if high < 0.0 else "the end stands out of the nipple",
@@ -110,8 +125,8 @@ def nipple_window(nipple: Nipple, spoke_thread: float = SPOKE_THREAD_MM) -> Wind
     head = HEAD_ABOVE_SLOT_MM[nipple.kind]
     thread = spoke_thread - nipple.thread
     if thread < head:
-        return Window(-JUST_SHORT_MM, thread, high_reason="the spoke is out of thread")
-    return Window(-JUST_SHORT_MM, head)
+        return Window(-SIZES.just_short, thread, high_reason="the spoke is out of thread")
+    return Window(-SIZES.just_short, head)
 
 
 @dataclass(frozen=True)

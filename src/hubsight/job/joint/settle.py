@@ -13,11 +13,30 @@ from hubsight.job.joint.observe import gauge_name, rows_of
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.result import MeasuredSide
 
-WORTH = 0.02
-"""Probability of an explanation below which it is not told apart from others; raising it asks for less."""
-TELLS_SIGMAS, SETTLED_SIGMAS = 1.5, 5.0
-"""Least difference of two explanations on a reading, in its standard uncertainties, by which it tells them
-apart, and the largest that counts."""
+
+@dataclass(frozen=True)
+class Telling:
+    """When a reading tells explanations apart.
+
+    Attributes
+    ----------
+    worth
+        Probability of an explanation below which it is not told apart from others; raising it asks
+        for less.
+    tells, settled
+        Least difference of two explanations on a reading, in its standard uncertainties, by which it
+        tells them apart, and the largest that counts.
+    """
+
+    worth: float = 0.02
+    tells: float = 1.5
+    settled: float = 5.0
+
+
+TELLING = Telling()
+"""As the program asks."""
+
+
 BY_CALIPER: tuple[tuple[str, str, float], ...] = (
     ("protrusion", "how far the gauge sticks out of the boss", 0.144),
     ("boss_width", "the boss width along the spoke", 0.1),
@@ -79,7 +98,7 @@ def settling_reading(
     rivals.sort(key=lambda one: -one.log_probability)
     scored = [(_tells(one, rivals), one.words) for one in _readings(system, sides)]
     best = max(scored, key=lambda one: one[0], default=(0.0, ""))
-    return best[1] if best[0] >= TELLS_SIGMAS else ""
+    return best[1] if best[0] >= TELLING.tells else ""
 
 
 @dataclass(frozen=True)
@@ -92,10 +111,10 @@ class _Rival:
 def _tells(reading: _Reading, rivals: Sequence[_Rival]) -> float:
     """Return by how many standard uncertainties the likeliest explanation differs from the others, as a mean.
 
-    Each difference counts by the other's probability, and up to `SETTLED_SIGMAS`.
+    Each difference counts by the other's probability, and up to `TELLING.settled`.
     """
     first, *others = rivals
-    others = [one for k, one in enumerate(others) if k == 0 or one.log_probability > math.log(WORTH)]
+    others = [one for k, one in enumerate(others) if k == 0 or one.log_probability > math.log(TELLING.worth)]
     if not all(set(reading.of) <= set(one.system.quantities) for one in (first, *others)):
         return 0.0
     here = first.system.predict(reading.of, first.slip)
@@ -104,7 +123,7 @@ def _tells(reading: _Reading, rivals: Sequence[_Rival]) -> float:
         there = one.system.predict(reading.of, one.slip)
         apart = abs(here.value - there.value) / math.hypot(here.u, there.u, math.sqrt(2.0) * reading.u)
         share = math.exp(one.log_probability - others[0].log_probability)
-        total, shares = total + share * min(apart, SETTLED_SIGMAS), shares + share
+        total, shares = total + share * min(apart, TELLING.settled), shares + share
     return total / shares if shares else 0.0
 
 
