@@ -21,9 +21,12 @@ them all):
 
 A row a slip: on how many sides it was planted; how many proposed lengths are wrong by the truth (the
 spoke's end more than 0.25 mm outside of the nipple's window), and under which verdict; the verdicts; how
-often a reason names it. Two rows have no slip: everything confirmed, and every value stated once. Wanted:
-no wrong length under "order"; the slip named on 80 % of the sides where a reading contradicts it; with
-everything confirmed at most one side in ten not "order" for another reason than a close call, none "stop".
+often a reason names it that is not given without the slip too. A mark by hand is to be named where it moves
+a figure by more than its uncertainty, if it is used or believed; of the others, which move nothing, "idle"
+says how many are noticed all the same. Two rows have no slip: everything confirmed, and every value stated
+once. Wanted: no wrong length under "order"; the slip named on 80 % of the sides where a reading contradicts
+it; with everything confirmed at most one side in ten not "order" for another reason than a close call, none
+"stop".
 
 Photos are looked at once a side; a statement that changes nothing in what is looked for only adjusts what
 was seen anew, so that a side takes some minutes. What was seen is kept in the cache: empty it when the
@@ -36,7 +39,7 @@ import argparse
 import json
 import sys
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -48,7 +51,7 @@ from bench.slip_list import SLIPS
 from bench.verdicts import NO_SLIP, UNCONFIRMED, Outcome, outcome, rows
 
 WORDS = ("order", "check", "stop", "none")
-COLUMNS = {"sides": 6, "wrong": 7, "under order": 13, **dict.fromkeys(WORDS, 7), "named": 12}
+COLUMNS = {"sides": 6, "wrong": 7, "under order": 13, **dict.fromkeys(WORDS, 7), "named": 12, "idle": 12}
 """Heads of the table's columns, and their widths."""
 
 
@@ -75,11 +78,19 @@ def _cases(task: Task) -> Iterator[tuple[str, Case, Side]]:
                 yield slip.name, planted, side
 
 
+def _measured(
+    name: str, case: Case, side: Side, measure: SeenOnce, said_anyway: Collection[str] = ()
+) -> Outcome:
+    with tempfile.TemporaryDirectory(prefix="hubsight-slips-") as folder:
+        return outcome(name, write_case(case, Path(folder) / "job"), side, measure, said_anyway)
+
+
 def _judge(task: Task) -> list[Outcome]:
     found, measure = [], SeenOnce(task.cache)
+    right = careful(task.hub)
+    said = {side.side: _measured(NO_SLIP, right, side, measure).said for side in task.hub.sides}
     for name, case, side in _cases(task):
-        with tempfile.TemporaryDirectory(prefix="hubsight-slips-") as folder:
-            one = outcome(name, write_case(case, Path(folder) / "job"), side, measure)
+        one = _measured(name, case, side, measure, said[side.side])
         wrong = f", WRONG by {one.outside:.2f} mm" if one.wrong else ""
         named = f", {'' if one.named else 'not '}named" if one.nameable else ""
         print(f"{one.hub} {one.side}, {name}: {one.word}{named}{wrong}", *one.grave, sep="\n    ", flush=True)
@@ -117,7 +128,8 @@ def _print(found: Sequence[Outcome], most: int) -> None:
     for row in rows(found):
         named = f"{row.named}/{row.nameable}" if row.nameable else ""
         words = (row.words[word] for word in WORDS)
-        values = (row.sides, row.wrong, row.wrong_under_order, *words, named)
+        idle = f"{row.noticed}/{row.idle}" if row.idle else ""
+        values = (row.sides, row.wrong, row.wrong_under_order, *words, named, idle)
         print(
             f"{row.slip:<42}"
             + "".join(f"{v:>{width}}" for v, width in zip(values, COLUMNS.values(), strict=True))

@@ -69,12 +69,18 @@ class SeenOnce:
         file = self.cache / f"{_key(side, target, wheel)}.pickle"
         if file.is_file():
             kept: Sightings | Refusal = pickle.loads(file.read_bytes())
-            return kept
+            return kept if isinstance(kept, Refusal) else _of_the_same_photos(kept, side)
         seen = see_side(side, target, wheel)
         unfinished = file.with_suffix(".part")
         unfinished.write_bytes(pickle.dumps(seen))
         unfinished.replace(file)
         return seen
+
+
+def _of_the_same_photos(seen: Sightings, side: StatedSide) -> Sightings:
+    """Return what was seen, its photos where they lie now: in another folder they are no other photos."""
+    own = replace(seen.stated.side, photos=side.photos)
+    return replace(seen, stated=replace(seen.stated, side=own))
 
 
 def _key(side: StatedSide, target: StatedTarget, wheel: StatedWheel) -> str:

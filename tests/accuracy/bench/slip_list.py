@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from bench.careful import Case, Table
 from bench.corpus import SIDES, Hub, Side
-from bench.spoil import MARKS, marked, painted_end
+from bench.spoil import MARKED_PHOTO, MARKS, marked, painted_end
 
 Kind = Literal["statement", "photo", "hand"]
 Plant = Callable[[Case, Side], "Case | None"]
@@ -27,8 +27,8 @@ class Slip:
     plant
         See `Plant`.
     about
-        Beginnings of the paths that name it, ``{side}`` and ``{gauge}`` standing for the case's own. A reason
-        about one of them names the slip.
+        Beginnings of the paths that name it, ``{side}``, ``{gauge}`` and ``{marked}`` (the photo with a mark)
+        standing for the case's own. A reason about one of them names the slip.
     contradicted
         Whether a reading or photo of a careful job contradicts it. Nothing contradicts a gauge's length that
         is read wrong every time: photos and caliper measure from the same end.
@@ -42,7 +42,11 @@ class Slip:
 
     def names(self, about: str, side: Side) -> bool:
         """Tell whether a reason about this path names the slip."""
-        own = {"side": SIDES[side.side], "gauge": f"{side.side}0"}
+        own = {
+            "side": SIDES[side.side],
+            "gauge": f"{side.side}0",
+            "marked": side.photos[MARKED_PHOTO].name,
+        }
         return any(about.startswith(beginning.format(**own)) for beginning in self.about)
 
 
@@ -201,6 +205,7 @@ GAUGE = ("gauges.",)
 CENTRE = ("sides.{side}.centre_to_flange", "{side}.centre_to_flange", "{side}.caliper.centre_to_flange")
 BLOCK = ("sides.{side}.block_thickness", "{side}.block_thickness")
 PHOTOS = ("{side}.",)
+MARKED = ("{side}.photos.{marked}",)
 
 
 def caliper(reading: str) -> tuple[str, ...]:
@@ -314,7 +319,7 @@ SLIPS: tuple[Slip, ...] = (
     ),
     Slip("two gauges stated for one", "statement", _second_gauge, ("sides.{side}.gauges", "{side}.")),
     *(
-        Slip(f"mark on the {handle} {px} px off", "hand", partial(marked, handle, px), PHOTOS)
+        Slip(f"mark on the {handle} {px} px off", "hand", partial(marked, handle, px), MARKED)
         for handle in MARKS
         for px in (5, 10, 30)
     ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -22,6 +22,8 @@ MARK_U_PX = 1.5
 """Standard uncertainty of a mark as a person places it."""
 MARKS = ("gauge end", "gauge axis", "boss face", "centreline")
 """Handles that a person can place."""
+MARKED_PHOTO = 1
+"""The photo of a side in which marks are placed, from 0."""
 
 Vector = npt.NDArray[np.float64]
 
@@ -84,25 +86,26 @@ def with_tags_of(original: bytes, changed: bytes) -> bytes:
 
 
 def marked(handle: str, px: float, case: Case, side: Side) -> Case | None:
-    """Place one mark in a side's second photo, ``px`` beside what it is to mark."""
+    """Place one mark in a photo of a side, ``px`` beside what it is to mark."""
     name, points = SIDES[side.side], _points(side)
-    file = list(case.photos[name])[1]
+    file = list(case.photos[name])[MARKED_PHOTO]
     if file not in points or (side.kind == "radial" and handle in ("boss face", "centreline")):
         return None
-    photo = points[file]
+    photo, gauge = points[file], side.truth_file["sets"][side.side]["gauges"][0]
     tip, exit_ = _pixel(photo, "gauge_tip"), _pixel(photo, "gauge_exit")
     along = (tip - exit_) / np.linalg.norm(tip - exit_)
     across = np.array([-along[1], along[0]])
     mark: dict[str, Any] = {"photo": file, "u_px": MARK_U_PX}
     if handle == "gauge end":
-        key, mark["pixel"] = "ends", (tip + px * along).tolist()
+        key, mark["pixel"] = "ends", (end_outline(photo["camera"], gauge) + px * along).tolist()
     elif handle == "gauge axis":
         half = 0.5 * (tip + exit_)
         key, mark["pixels"] = "axes", [(half + px * across).tolist(), (tip + px * across).tolist()]
     elif handle == "boss face":
-        if not photo["points"]["gauge_exit"][0]["visible"]:
+        edge = face_edge(photo, gauge)
+        if edge is None:
             return None
-        key, mark["pixel"] = "faces", (exit_ + px * along).tolist()
+        key, mark["pixel"] = "faces", (edge + px * along).tolist()
     else:
         boss = next(
             (k for k, one in enumerate(photo["points"]["lump_C_on_top_face"]) if one["visible"]), None
@@ -114,3 +117,41 @@ def marked(handle: str, px: float, case: Case, side: Side) -> Case | None:
         sideways = np.array([-out[1], out[0]]) / np.linalg.norm(out)
         key, mark["pixel"], mark["boss"] = "centrelines", (place + px * sideways).tolist(), boss
     return replace(case, corrections={name: {key: [mark]}})
+
+
+def end_outline(camera: Mapping[str, Any], gauge: Mapping[str, Any]) -> Vector:
+    """Return the pixel (2,) at which the outline of a gauge's far end crosses its axis.
+
+    The end is a disc square to the axis; its picture is an ellipse about the tip, which the picture of the
+    axis leaves at the outline.
+    """
+    tip, way = np.array(gauge["tip_target"]), np.array(gauge["u_target"])
+    radius = (gauge.get("nipple_dia") or gauge["dia"]) / 2
+    one = np.cross(way, [0.0, 0.0, 1.0])
+    one /= np.linalg.norm(one)
+    two = np.cross(way, one)
+    centre, before, *rim = pixels_of(camera, [tip, tip - way, tip + radius * one, tip + radius * two])
+    along = (centre - before) / np.linalg.norm(centre - before)
+    # Conjugate half-diameters: where cos a * p + sin a * q runs along the axis.
+    p, q = (point - centre for point in rim)
+    turn = np.arctan2(p[0] * along[1] - p[1] * along[0], q[1] * along[0] - q[0] * along[1])
+    reach = abs(float((np.cos(turn) * p + np.sin(turn) * q) @ along))
+    return np.asarray(centre + reach * along)
+
+
+def face_edge(photo: Mapping[str, Any], gauge: Mapping[str, Any]) -> Vector | None:
+    """Return the pixel (2,) of the upper edge of a boss' face, above the place where the gauge leaves it.
+
+    None where the edge of this boss cannot be seen.
+    """
+    top = photo["points"]["lump_C_on_top_face"][gauge["lump"]]
+    exit_ = photo["points"]["gauge_exit"][0]["xyz"]
+    return pixels_of(photo["camera"], [[*exit_[:2], top["xyz"][2]]])[0] if top["visible"] else None
+
+
+def pixels_of(camera: Mapping[str, Any], places: Sequence[Any]) -> Vector:
+    """Return the pixels (N, 2) of places (N, 3) on the sheet by a photo's true camera."""
+    matrix = np.array([[camera["fx"], 0, camera["cx"]], [0, camera["fy"], camera["cy"]], [0, 0, 1.0]])
+    turned = cv2.Rodrigues(np.array(camera["R"], float))[0]
+    shift, bent = np.array(camera["t"], float), np.array(camera["dist"], float)
+    return cv2.projectPoints(np.array(places, float), turned, shift, matrix, bent)[0].reshape(-1, 2)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 from pathlib import Path
 
 from bench.corpus import SIDES, Side
+from bench.marks import moved_by_marks
 from bench.seen_once import SeenOnce
 from bench.slip_list import SLIPS
 from hubsight import load_job, measure_job
@@ -21,6 +23,9 @@ OUTSIDE_MM = 0.25
 """A spoke's end so far outside of the nipple's window is a wrong order."""
 CLOSE_CALL = "close call"
 """Words in a reason that it is one."""
+MOVES_U = 1.0
+"""A mark that moves no figure by more standard uncertainties than this is no slip that matters."""
+NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 
 
 @dataclass(frozen=True)
@@ -35,10 +40,14 @@ class Outcome:
         Stock length that was proposed, and how far outside of the nipple's window its end would lie by the
         truth, mm; None without a proposal.
     named, nameable
-        Whether a reason is about the slip (a note will do for a statement), and whether a reading
-        contradicts the slip at all.
+        Whether a reason is about the slip that is not given without it too (a note will do, but for photos),
+        and whether a reading contradicts the slip at all.
+    moves
+        How far a mark by hand moves any figure, in its standard uncertainty; None of other slips.
     grave
         Sentences of the reasons that keep it from ``order``.
+    said
+        What all reasons are about, and their sentences, without numbers.
     """
 
     slip: str
@@ -50,7 +59,9 @@ class Outcome:
     named: bool = False
     nameable: bool = False
     close_call_only: bool = False
+    moves: float | None = None
     grave: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()
 
     @property
     def wrong(self) -> bool:
@@ -58,12 +69,15 @@ class Outcome:
         return self.outside is not None and self.outside > OUTSIDE_MM
 
 
-def outcome(slip: str, job: Path, side: Side, measure: SeenOnce) -> Outcome:
-    """Measure a job, and judge what it says of one side."""
+def outcome(
+    slip: str, job: Path, side: Side, measure: SeenOnce, said_anyway: Collection[str] = ()
+) -> Outcome:
+    """Measure a job, and judge what it says of one side; ``said_anyway`` is what is said without the slip."""
     planted = next((one for one in SLIPS if one.name == slip), None)
     nameable = planted is not None and planted.contradicted
     try:
-        result = measure_job(load_job(job), measure=measure)
+        stated = load_job(job)
+        result = measure_job(stated, measure=measure)
     except JobFileError as error:
         said = "; ".join(f"{problem.field}: {problem.what}" for problem in error.problems)
         fields = [problem.field for problem in error.problems]
@@ -72,7 +86,12 @@ def outcome(slip: str, job: Path, side: Side, measure: SeenOnce) -> Outcome:
     own = next((one for one in result.sides if one.name == SIDES[side.side]), None)
     verdict = of_side(result, SIDES[side.side])
     grave = tuple(reason for reason in verdict.reasons if reason.severity != "note")
-    naming = verdict.reasons if planted is not None and planted.kind == "statement" else grave
+    naming = grave if planted is not None and planted.kind == "photo" else verdict.reasons
+    moves = None
+    if planted is not None and planted.kind == "hand":
+        its = next(one for one in stated.sides if one.stated.name == SIDES[side.side])
+        moves = moved_by_marks(stated, its, measure)
+        nameable = moves is not None and moves > MOVES_U
     proposed, outside = proposal(own, side.truth["spoke_length"])
     return Outcome(
         slip,
@@ -81,11 +100,18 @@ def outcome(slip: str, job: Path, side: Side, measure: SeenOnce) -> Outcome:
         verdict.word if own is not None and own.refusal is None else "none",
         proposed,
         outside,
-        named=planted is not None and any(planted.names(one.about, side) for one in naming),
+        named=planted is not None
+        and any(planted.names(one.about, side) for one in naming if _without_numbers(one) not in said_anyway),
         nameable=nameable,
         close_call_only=bool(grave) and all(_is_close_call(reason) for reason in grave),
+        moves=moves,
         grave=tuple(f"[{reason.about}] {reason.sentence}" for reason in grave),
+        said=tuple(_without_numbers(reason) for reason in verdict.reasons),
     )
+
+
+def _without_numbers(reason: Reason) -> str:
+    return f"[{reason.about}] {NUMBER.sub('#', reason.sentence)}"
 
 
 def of_side(result: JobResult, side: str) -> Verdict:
@@ -119,7 +145,10 @@ def _is_close_call(reason: Reason) -> bool:
 
 @dataclass(frozen=True)
 class Row:
-    """A slip over all sides."""
+    """A slip over all sides.
+
+    ``named`` of the ``nameable`` ones; of marks that move nothing ``noticed`` of ``idle``.
+    """
 
     slip: str
     sides: int
@@ -127,7 +156,14 @@ class Row:
     wrong_under_order: int
     named: int
     nameable: int
+    noticed: int = 0
+    idle: int = 0
     words: Counter[str] = field(default_factory=Counter)
+
+
+def _idle(one: Outcome) -> bool:
+    """Tell whether a mark moves nothing: no reading need contradict it."""
+    return one.moves is not None and one.moves <= MOVES_U
 
 
 def rows(found: Sequence[Outcome]) -> Iterator[Row]:
@@ -144,5 +180,7 @@ def rows(found: Sequence[Outcome]) -> Iterator[Row]:
             wrong_under_order=sum(one.wrong and one.word == "order" for one in own),
             named=sum(one.named for one in own if one.nameable),
             nameable=sum(one.nameable for one in own),
+            noticed=sum(one.named for one in own if _idle(one)),
+            idle=sum(_idle(one) for one in own),
             words=Counter(one.word for one in own),
         )
