@@ -4,6 +4,7 @@ import pytest
 
 from hubsight.job import load_job
 from hubsight.job.measure import measure_job
+from hubsight.model.figure import BudgetItem
 from hubsight.model.hub import HubFigures
 from hubsight.model.joint import Explained, JointTest
 from hubsight.model.refusal import Refusal
@@ -162,6 +163,25 @@ def test_the_length_by_hand_is_compared_with_that_of_the_photos(judge):
     assert by_hand.value - side.spoke_lengths.length.value == pytest.approx(2.12, abs=0.02)
     assert not by_hand.agrees
     assert by_hand.sentence in sentences(side.verdict, "stop")
+
+
+@pytest.mark.parametrize(("lopsided", "doubted"), [(0.15, True), (0.6, False)])
+def test_an_offset_by_hand_goes_by_the_boss_middle_which_a_lopsided_boss_has_elsewhere(
+    judge, lopsided, doubted
+):
+    """By hand 100.02 - 92.2 - 4.2 = 3.62 against 2.6: within twice 0.6 mm, beyond twice 0.15 and readings."""
+    by_width = make_figure(2.6, 0.3, budget=(BudgetItem(source="lopsided bosses", u=lopsided),))
+    text = CALIPER.format(protrusion=92.2).replace("[hub]", "flange_diameter = 47.0\n[hub]")
+    side = judge(("[hub]", text), spoke_offset_by_width=by_width).side("drive")
+    said = [r.severity for r in side.verdict.reasons if "by hand" in r.sentence]
+    assert len(said) == 2 * doubted
+
+
+def test_a_photo_that_was_left_out_and_moves_nothing_is_a_note(judge):
+    left = "IMG_3.jpg was left out: the hub stands about 0.7 mm from where the other photos show it"
+    reason = Reason(sentence=left, remedy="Look at it", about="drive.photos", severity="note")
+    assert judge(side=make_side("drive", figures=figures(), doubts=(reason,))).verdict.word == "order"
+    assert judge(side=make_side("drive", figures=figures(), warnings=(left,))).verdict.word == "check"
 
 
 def test_a_slip_that_is_known_explains_the_other_offset(judge):

@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 
 from hubsight.job.checks import figures_seen
-from hubsight.job.joint.observe import LOPSIDED_U_MM
+from hubsight.job.joint.observe import lopsided_u
 from hubsight.model.catalogue import entry_of
 from hubsight.model.figure import Figure
 from hubsight.model.result import HandResult, MeasuredSide
@@ -94,7 +94,7 @@ def how_far_astray(side: MeasuredSide, name: str, figure: Figure) -> float:
     if name in ("spoke_offset", "reach", "protrusion") and offset_confirmed(side):
         seen, by_hand = figures_seen(side)["spoke_offset"], offset_by_hand(side)
         if by_hand is not None:
-            u = math.hypot(by_hand.u, LOPSIDED_U_MM)
+            u = u_by_hand(by_hand, side)
             bounds.append(abs(by_hand.value - seen.value) + COVERAGE_FACTOR * u)
     for check in side.caliper_checks:
         if check.reading == name and 0.0 < abs(check.e_n) <= AGREES_E_N:
@@ -107,6 +107,16 @@ def how_far_astray(side: MeasuredSide, name: str, figure: Figure) -> float:
 def offset_by_hand(side: MeasuredSide) -> HandResult | None:
     """Return the spoke offset that the readings by hand make."""
     return next((one for one in side.arithmetic if one.quantity == "spoke_offset"), None)
+
+
+def u_by_hand(one: HandResult, side: MeasuredSide) -> float:
+    """Return the standard uncertainty of an offset or length by hand against the photos'.
+
+    By hand the offset goes by the boss' middle: a boss that may be lopsided puts it off besides.
+    """
+    seen = side.measurement
+    by_width = seen is not None and seen.kind == "paired" and offset_by_hand(side) is not None
+    return math.hypot(one.u, lopsided_u(seen)) if by_width else one.u
 
 
 def offset_confirmed(side: MeasuredSide) -> bool:

@@ -16,6 +16,7 @@ from hubsight.job.bearing import (
     half_width,
     how_far_astray,
     offset_confirmed,
+    u_by_hand,
 )
 from hubsight.job.checks import figures_seen
 from hubsight.job.close_calls import CloseCalls, close_calls
@@ -287,7 +288,7 @@ def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing, *, explained: 
     if one.quantity == "spoke_length":
         if lengths is not None:
             apart_by = one.value - lengths.length.value
-            e_n = apart_by / (COVERAGE_FACTOR * one.u)
+            e_n = apart_by / (COVERAGE_FACTOR * u_by_hand(one, side))
             yield from _unlike(one, side, e_n, moves=not explained and abs(apart_by) > bears.room)
         return
     if not one.agrees:
@@ -301,7 +302,7 @@ def _by_hand(one: HandResult, side: MeasuredSide, bears: Bearing, *, explained: 
     if one.quantity == "spoke_offset" and seen is not None and not sets_the_length:
         apart_by = one.value - seen.value
         half = seen.high - seen.value if apart_by > 0 else seen.value - seen.low
-        e_n = normalised_error(one.value, COVERAGE_FACTOR * one.u, seen.value, half)
+        e_n = normalised_error(one.value, COVERAGE_FACTOR * u_by_hand(one, side), seen.value, half)
         both = (
             f"the readings by hand make the spoke offset {one.value:.2f} mm, the photos {seen.value:.2f} mm"
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -87,6 +88,14 @@ def _compared(
     moved = without.value - figure.value
     chance = float(np.hypot(expected, LEAST_EXPECTED_MM))
     return WithoutPhoto(figure=name, photo=photo, value=without.value, moved=moved, expected=chance)
+
+
+def moved(before: Mapping[FigureName, Figure], after: Mapping[FigureName, Figure]) -> bool:
+    """Tell whether any figure moves by more than its standard uncertainty, or is there no more."""
+    return any(
+        name not in after or abs(after[name].value - figure.value) > max(figure.u, after[name].u)
+        for name, figure in before.items()
+    )
 
 
 def unsteady(without: WithoutPhoto, figure: Figure) -> bool:

@@ -23,6 +23,7 @@ from hubsight.measure.consistency import (
 )
 from hubsight.measure.flange import expected_mouth, first_gauge_in_boss
 from hubsight.measure.heights import STAGGER_MM
+from hubsight.measure.left_out import moved
 from hubsight.measure.measurement import measurement_of
 from hubsight.measure.settle import (
     FACES_ABOVE_MIDDLE_MM,
@@ -34,6 +35,7 @@ from hubsight.measure.settle import (
     wire_only,
 )
 from hubsight.measure.sheet import camera_prior, sheet_of, sheet_trouble
+from hubsight.measure.side_figures import side_measurement
 from hubsight.measure.sightings import Sightings, Stated
 from hubsight.model.corrections import NO_CORRECTIONS, Corrections
 from hubsight.model.progress import doing
@@ -131,15 +133,12 @@ def _seen(
     trouble = sheet_trouble(sheet, target, sizes[0])
     if isinstance(trouble, Refusal):
         return trouble
-    odd = zoomed_photos(sheet, len(shots), FOCAL_DEPARTURE)
-    if odd is not None:
-        return _without(odd, shots, notes, stated, may_leave_out=may_leave_out)
-    found = _hub(shots, stated, problem, sheet)
-    if isinstance(found, Refusal):
-        return found
+    found = zoomed_photos(sheet, len(shots), FOCAL_DEPARTURE) or _hub(shots, stated, problem, sheet)
     if isinstance(found, OddPhotos):
         return _without(found, shots, notes, stated, may_leave_out=may_leave_out)
-    return Sightings(
+    if isinstance(found, Refusal):
+        return found
+    seen = Sightings(
         stated=stated,
         files=tuple(shot.photo.file for shot in shots),
         sizes=sizes,
@@ -151,9 +150,9 @@ def _seen(
         bosses=found.bosses,
         adjusted=found.settled.adjusted,
         marks=found.settled.marks,
-        ends=_ends(shots, found),
+        ends=NOTHING_SEEN,
         by_hand=found.by_hand,
-        mouths=_mouths(shots, found),
+        mouths=(None,) * len(found.gauges),
         warnings=(
             *notes,
             *trouble,
@@ -162,11 +161,15 @@ def _seen(
             *_profile_warnings(stated, prior, sheet),
         ),
     )
+    if found.odd is None:
+        return replace(seen, ends=_ends(shots, found), mouths=_mouths(shots, found))
+    left = _without(found.odd, shots, notes, stated, may_leave_out=may_leave_out)
+    return left if isinstance(left, Refusal) else _harmless(left, seen, found.odd.note(seen.files))
 
 
 @dataclass(frozen=True)
 class _Hub:
-    """What was found of the hub, settled."""
+    """What was found of the hub, settled; ``odd`` are photos that do not fit the others."""
 
     settled: Settled
     gauges: list[GaugeSighting]
@@ -174,6 +177,7 @@ class _Hub:
     heights: StatedHeights
     warnings: list[str]
     by_hand: Corrections
+    odd: OddPhotos | None = None
 
     @property
     def seen_alone(self) -> SideAdjustment:
@@ -210,10 +214,7 @@ def _hub(
     # A bent gauge makes photos disagree; but one that stands out spoils the gauge's line.
     if bent is not None and (odd is None or not odd.stands_out):
         return bent
-    odd = odd or settled.zoomed
-    if odd is not None:
-        return odd
-    return _Hub(settled, sightings, bosses, heights, warnings, by_hand)
+    return _Hub(settled, sightings, bosses, heights, warnings, by_hand, odd or settled.zoomed)
 
 
 def _bosses(
@@ -289,6 +290,19 @@ def _without(
         return odd.refusal(files)
     left = [shot for k, shot in enumerate(shots) if k not in odd.photos]
     return _seen(left, [*notes, odd.note(files)], stated, may_leave_out=False)
+
+
+def _harmless(left: Sightings, seen: Sightings, note: str) -> Sightings:
+    """Return what the other photos show; that one was left out is no warning if it moves no figure.
+
+    ``seen`` is what all photos show, and ``note`` says which was left out. End face and mouths stay away:
+    they are looked for once it is known which photos count.
+    """
+    plain = replace(left, ends=NOTHING_SEEN, mouths=seen.mouths)
+    before, after = side_measurement(seen), side_measurement(plain)
+    if isinstance(before, Refusal) or isinstance(after, Refusal) or moved(before.figures, after.figures):
+        return left
+    return replace(left, warnings=tuple(w for w in left.warnings if w != note), harmless=(note,))
 
 
 def _profile_warnings(stated: Stated, prior: CameraPrior, sheet: Solution) -> list[str]:

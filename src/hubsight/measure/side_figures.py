@@ -28,6 +28,7 @@ from hubsight.measure.gauge_consistency import (
 )
 from hubsight.measure.gauge_lift import droop_advice
 from hubsight.measure.heights import END_SLACK_MM, is_usual_width
+from hubsight.measure.routes import routes_apart
 from hubsight.measure.sheet import NOT_FLAT
 from hubsight.measure.side_models import diameter_offset_correlation, droops, flange_figures
 from hubsight.measure.sightings import Sightings
@@ -54,8 +55,6 @@ place on the sheet besides."""
 LEAST_REPEAT_ON_AXIS = 0.1
 """The same where the bosses lie round the axis that turned edges show, and no other pattern comes near (found
 on rendered hubs, where such patterns are hardly ever chance)."""
-ROUTES_APART_MM = 0.4
-"""Half of what one face can be off when it is seen well, and then some (found on rendered hubs)."""
 CLOSE_AGREEMENT_RAD = np.radians(0.7)
 """Outline and gauge direction that agree to this are of the same bosses."""
 BETTER_PHOTOS = (
@@ -94,7 +93,7 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
     correlation = diameter_offset_correlation(seen, geometry, figures)
     contradicted = _side_warnings(seen, drilled.crosses)
     unusual = unusual_offset(seen.side, figures.get("spoke_offset"))
-    apart, another_end = _routes_apart(figures), _another_end(seen, figures)
+    apart, another_end = routes_apart(figures), _another_end(seen, figures)
     uneven = [text for text in seen.warnings if text.startswith(NOT_FLAT)]
     figures = {
         name: figure.warned(
@@ -132,7 +131,11 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
         photos=_evidence(seen, geometry, line),
         placed_by_hand=seen.side.corrections.sentences(seen.files),
         refusals=() if tip is None else (tip,),
-        doubts=(*drilled.doubts, *_of_centreline(seen.side.name, warnings)),
+        doubts=(
+            *drilled.doubts,
+            *_of_centreline(seen.side.name, warnings),
+            *_harmless(seen.side.name, seen.harmless),
+        ),
         diameter_offset_correlation=correlation,
         camera=adjusted_camera(seen.solution),
         print_scale=adjusted_print_scale(seen.solution),
@@ -230,19 +233,6 @@ def _implausible(seen: Sightings, figures: dict[FigureName, Figure], drilled: Dr
     return _implausible_end(seen.side, figures)
 
 
-def _routes_apart(figures: dict[FigureName, Figure]) -> list[str]:
-    """Say so where the offset by the boss' width contradicts that by the reach."""
-    if "spoke_offset_by_width" not in figures:
-        return []
-    apart = abs(figures["spoke_offset_by_width"].value - figures["spoke_offset"].value)
-    if apart < ROUTES_APART_MM:
-        return []
-    return [
-        f"the offset by the boss' width lies {apart:.1f} mm from that by the reach: the boss is lopsided, or "
-        "one of its faces was misread; compare boss width and protrusion with a caliper"
-    ]
-
-
 def _another_end(seen: Sightings, figures: dict[FigureName, Figure]) -> list[str]:
     """Say so where the end face that was seen cannot be the one that the over-locknut dimension ends at."""
     found, stated = figures.get("over_locknut"), seen.wheel.over_locknut
@@ -337,6 +327,17 @@ def _of_centreline(side: SideName, warnings: Iterable[str]) -> Iterator[Reason]:
     """Yield doubts of the centreline, which the figures' intervals hold."""
     for text in warnings:
         yield Reason(sentence=text, remedy=OTHER_BORE, about=f"{side}.spoke_offset", severity="check")
+
+
+def _harmless(side: SideName, notes: Iterable[str]) -> Iterator[Reason]:
+    """Yield what has to be known of the photos, but moves no figure."""
+    for text in notes:
+        yield Reason(
+            sentence=text,
+            remedy="Look at the photo that was left out",
+            about=f"{side}.photos",
+            severity="note",
+        )
 
 
 def _side_warnings(seen: Sightings, crosses: int | None) -> list[str]:

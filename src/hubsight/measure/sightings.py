@@ -69,6 +69,8 @@ class Sightings:
         Marks from which gauges were looked for, where the detector had found none, or another line.
     marks
         Marks by hand that count, and those that contradict the photos.
+    harmless
+        What has to be known, but moves no figure: a photo that was left out.
     """
 
     stated: Stated
@@ -86,6 +88,7 @@ class Sightings:
     warnings: tuple[str, ...]
     by_hand: Corrections = NO_CORRECTIONS
     marks: Judged = NO_MARKS
+    harmless: tuple[str, ...] = ()
 
     @property
     def solution(self) -> Solution:

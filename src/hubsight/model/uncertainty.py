@@ -106,6 +106,21 @@ def normalised_error(value: float, expanded: float, reference: float, reference_
     return (value - reference) / joint
 
 
+FALSE_ALARM = 0.01
+"""Probability that a test of what is right doubts it; one kind of doubt on one side.
+
+About ten kinds are looked at a side: of ten right sides at most one is doubted. Raising it doubts more.
+"""
+
+
+def chance_limit(tests: int = 1, false_alarm: float = FALSE_ALARM) -> float:
+    """Return how many standard uncertainties none of ``tests`` right differences exceeds but by chance.
+
+    Two-sided; the probability that any of them does is at most ``false_alarm`` (Bonferroni).
+    """
+    return NormalDist().inv_cdf(1.0 - false_alarm / (2.0 * tests))
+
+
 def fewest_inside(count: int) -> int:
     """Return how few of ``count`` intervals may hold the truth by chance, in one case of 20 (binomial)."""
     return next(k for k in range(count + 1) if bdtr(k, count, COVERAGE) >= 1.0 - COVERAGE)

@@ -135,7 +135,7 @@ def system_of(
             observations += photos.all()
             observations += _of_repeats(photos, side)
         name = stated.stated.name
-        known[f"{name}.lop"] = Known(0.0, _lopsided(side.measurement))
+        known[f"{name}.lop"] = Known(0.0, lopsided_u(side.measurement))
         known[f"{name}.o"] = USUAL_OFFSET
     if lying is not None:
         observations += _of_lying(target, lying)
@@ -322,7 +322,7 @@ def _alike_bosses(seen: Sequence[SideMeasurement | None]) -> bool:
     return abs(one.value - other.value) <= 2.0 * u + 0.05
 
 
-def _lopsided(seen: SideMeasurement | None) -> float:
+def lopsided_u(seen: SideMeasurement | None) -> float:
     """Return the standard deviation of ``lop``, mm."""
     figure = None if seen is None else seen.figures.get("spoke_offset_by_width")
     stated = None if figure is None else _budget(figure).get(LOPSIDED)
