@@ -4,10 +4,12 @@ import pytest
 
 from hubsight.job import load_job
 from hubsight.job.measure import measure_job
+from hubsight.job.verdict import _unlike
 from hubsight.model.figure import BudgetItem
 from hubsight.model.hub import HubFigures
 from hubsight.model.joint import Explained, JointTest
 from hubsight.model.refusal import Refusal
+from hubsight.model.result import HandResult, MeasuredSide
 from hubsight.model.verdict import Reason
 from made_up import make_figure, make_side
 
@@ -175,6 +177,32 @@ def test_an_offset_by_hand_goes_by_the_boss_middle_which_a_lopsided_boss_has_els
     side = judge(("[hub]", text), spoke_offset_by_width=by_width).side("drive")
     said = [r.severity for r in side.verdict.reasons if "by hand" in r.sentence]
     assert len(said) == 2 * doubted
+
+
+@pytest.mark.parametrize(
+    ("names", "word"), [(("protrusion", "boss_width"), "order"), (("protrusion", "reach"), "check")]
+)
+def test_a_protrusion_is_doubted_for_its_face_unless_the_reach_is_too(judge, names, word):
+    vague = figures(reach=make_figure(97.4, 0.5), protrusion=make_figure(93.2, 0.5))
+    result = judge(**{name: vague[name].warned("something is misread") for name in names})
+    assert result.side("drive").verdict.word == word
+
+
+@pytest.mark.parametrize(("sigmas", "said"), [(2.75, 0), (2.85, 1)])
+def test_results_by_hand_are_unlike_beyond_what_one_side_in_a_hundred_shows(sigmas, said):
+    """Two are compared: Bonferroni's limit for one in a hundred is 2.81 (scipy: norm.isf(0.01 / 4))."""
+    one = HandResult(
+        side="drive",
+        quantity="spoke_offset",
+        value=2.0,
+        u=0.1,
+        stated=None,
+        agrees=True,
+        slip=None,
+        sentence="unlike",
+    )
+    side = MeasuredSide(name="drive")
+    assert len(list(_unlike(one, side, sigmas / 1.96, moves=True))) == said
 
 
 def test_a_photo_that_was_left_out_and_moves_nothing_is_a_note(judge):

@@ -143,6 +143,41 @@ def test_a_mark_that_is_off_never_takes_the_figure_away_from_what_the_photos_sho
         assert handle == "axes" or "which is right?" in doubt.sentence
 
 
+@pytest.mark.parametrize(("handle", "px"), [("centrelines", 7), ("faces", 5)])
+def test_a_mark_that_goes_with_the_photos_but_moves_a_figure_is_asked_about(seen, handle, px):
+    """Surer than what the photos show, it takes the figure along: the figure holds both, until answered."""
+    place, name = HANDLES[handle]
+    mark, before = place(seen, px), figures(seen).figures[name]
+    placed = corrected(seen, Corrections(**{handle: (mark,)}))
+    assert not placed.marks.conflicts
+    out = figures(placed)
+    assert abs(out.figures[name].value - before.value) > before.u
+    (question,) = out.agreement.questions
+    assert (question.photo, question.figure, question.photos) == (seen.files[0], name, seen.files[1:])
+    assert question.by_mark == pytest.approx(out.figures[name].value, abs=1e-6)
+    assert question.by_photos == pytest.approx(before.value, abs=0.01)
+    (doubt,) = [d for d in out.doubts if d.about == f"drive.photos.{seen.files[0]}"]
+    assert (doubt.severity, "which is right?" in doubt.sentence) == ("check", True)
+    assert out.figures[name].low <= before.value <= out.figures[name].high
+    for believe, value in (("mark", question.by_mark), ("photos", before.value)):
+        said = figures(corrected(seen, Corrections(**{handle: (mark,)}).answered(mark, believe)))
+        assert not said.agreement.questions
+        assert said.figures[name].value == pytest.approx(value, abs=0.01)
+        assert said.figures[name].u < out.figures[name].u
+
+
+@pytest.mark.parametrize(("handle", "px"), [("centrelines", 3), ("faces", 3)])
+def test_a_mark_that_hardly_moves_a_figure_is_not_asked_about(seen, handle, px):
+    out = figures(corrected(seen, Corrections(**{handle: (HANDLES[handle][0](seen, px),)})))
+    assert not out.agreement.questions
+
+
+def test_of_two_marks_the_one_that_moves_a_figure_is_asked_about(seen):
+    marks = Corrections(faces=(face_off(seen, 0),), centrelines=(centreline_off(seen, 7),))
+    out = figures(corrected(seen, marks))
+    assert [(q.mark, q.figure) for q in out.agreement.questions] == [("centreline", "spoke_offset")]
+
+
 def test_an_end_that_contradicts_is_asked_about_and_the_answer_is_kept(seen):
     """Fifty pixels short of what all photos show."""
     mark, before = end_off(seen, 50), figures(seen).figures["reach"]

@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 
 from hubsight.job.checks import figures_seen
-from hubsight.job.joint.observe import lopsided_u
+from hubsight.job.joint.observe import LOPSIDED_U_MM, lopsided_u
 from hubsight.model.catalogue import entry_of
 from hubsight.model.figure import Figure
 from hubsight.model.result import HandResult, MeasuredSide
@@ -94,7 +94,7 @@ def how_far_astray(side: MeasuredSide, name: str, figure: Figure) -> float:
     if name in ("spoke_offset", "reach", "protrusion") and offset_confirmed(side):
         seen, by_hand = figures_seen(side)["spoke_offset"], offset_by_hand(side)
         if by_hand is not None:
-            u = u_by_hand(by_hand, side)
+            u = math.hypot(by_hand.u, LOPSIDED_U_MM)
             bounds.append(abs(by_hand.value - seen.value) + COVERAGE_FACTOR * u)
     for check in side.caliper_checks:
         if check.reading == name and 0.0 < abs(check.e_n) <= AGREES_E_N:

@@ -7,6 +7,7 @@ nipple's window is a note, whatever figure it is in. Lengths in mm.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
+from dataclasses import replace
 from itertools import chain
 
 from hubsight.job.bearing import (
@@ -32,7 +33,7 @@ from hubsight.model.lengths import LengthChoice, PlannedWheel
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import Check, HandResult, JobResult, MeasuredSide
 from hubsight.model.stated import Reading, SideName
-from hubsight.model.uncertainty import AGREES_E_N, CONTRADICTS_E_N, COVERAGE_FACTOR, normalised_error
+from hubsight.model.uncertainty import CONTRADICTS_E_N, COVERAGE_FACTOR, chance_limit, normalised_error
 from hubsight.model.verdict import Reason, Severity, Verdict
 from hubsight.wheel.rim import UNEVEN
 
@@ -46,6 +47,9 @@ MAKES_THE_LENGTH = (
     "centre_to_flange",
 )
 """Readings by hand that make offset and length: a slip that is known in one of them explains another."""
+
+BY_HAND_TESTS = 2
+"""Results by hand that are compared with the photos' on one side: its offset and its length."""
 
 POOR_FIT = 0.2
 """Risk of the proposed length above which another nipple or length is worth a thought."""
@@ -228,14 +232,16 @@ def _warned(side: MeasuredSide, bears: Bearing) -> Iterator[Reason]:
             yield Reason(sentence=text, remedy=remedy, about=f"{side.name}.photos", severity="check")
             continue
         astray = {name: how_far_astray(side, name, figures[name]) for name in names}
-        moved = {name: abs(bears.slopes.get(name, 0.0)) * astray[name] for name in names}
+        # A protrusion doubted without the reach is doubted for the boss' face, which no length hangs on.
+        slopes = {**bears.slopes, **({} if "reach" in names else {"protrusion": 0.0})}
+        moved = {name: abs(slopes.get(name, 0.0)) * astray[name] for name in names}
         most = max(names, key=lambda name: moved[name])
         words = "" if text in found.warnings else f"{_and([figure_words(name) for name in names])}: "
         yield Reason(
             sentence=f"{words}{text}",
             remedy=entry_of(most).settle,
             about=f"{side.name}.{most}",
-            severity=bears.severity(most, astray[most]),
+            severity=replace(bears, slopes=slopes).severity(most, astray[most]),
         )
 
 
@@ -316,7 +322,7 @@ def _unlike(one: HandResult, side: MeasuredSide, e_n: float, *, moves: bool) -> 
 
     ``moves`` tells whether the difference takes the spoke's end out of the nipple's window, unexplained.
     """
-    if abs(e_n) <= AGREES_E_N:
+    if abs(e_n) <= chance_limit(BY_HAND_TESTS) / COVERAGE_FACTOR:
         return
     explained = any(check.slip and check.reading in MAKES_THE_LENGTH for check in side.caliper_checks)
     beyond: Severity = "stop" if abs(e_n) > CONTRADICTS_E_N else "check"

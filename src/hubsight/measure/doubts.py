@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
 
-from hubsight.measure.adjust.judged import Conflict
 from hubsight.measure.agreement import agreements, apart, contradicts
+from hubsight.measure.doubt import Doubt
 from hubsight.measure.gauge_consistency import wrong_tip
 from hubsight.measure.gauge_ends import runners_up
 from hubsight.measure.left_out import left_out, unsteady
-from hubsight.measure.settle import restated
-from hubsight.measure.side_figures import side_measurement
+from hubsight.measure.marks import asked_marks
 from hubsight.measure.sightings import Sightings
-from hubsight.model.agreement import Agreement, Feature, PhotosAgree, Question, RunnerUp, WithoutPhoto
+from hubsight.model.agreement import Agreement, Feature, PhotosAgree, RunnerUp, WithoutPhoto
 from hubsight.model.catalogue import OF_SIDE, figure_words
-from hubsight.model.corrections import Mark, MarkKind, index_of, kind_of
 from hubsight.model.figure import Figure
-from hubsight.model.refusal import Refusal
 from hubsight.model.side import FigureName, SideMeasurement
 from hubsight.model.verdict import Reason, Severity
 
@@ -34,40 +30,8 @@ ENDS_LIKE: dict[FigureName, float] = {
 """How figures move with the gauge's end."""
 MOVES: dict[tuple[Feature, FigureName], float] = {("end_face", "centre_to_flange"): -0.5}
 """How figures move with a feature, where not by as much."""
-SHOWS: dict[MarkKind, FigureName] = {
-    "end": "spoke_offset",
-    "axis": "spoke_offset",
-    "face": "boss_width",
-    "centreline": "spoke_offset",
-}
-"""The figure by which a mark that contradicts the photos is asked about."""
-MARK_WORDS: dict[MarkKind, str] = {
-    "end": "the gauge's end",
-    "axis": "the gauge's axis",
-    "face": "a boss face",
-    "centreline": "a boss centreline",
-}
-"""What a mark is placed on."""
-HARDLY = 0.3
-"""A mark that moves its figure by less than this share of the uncertainty need not be asked about."""
-PHOTOS_DISAGREE, MARKS_DISAGREE, ONE_PHOTO = (
-    "photos that disagree",
-    "marks by hand that disagree",
-    "hangs on one photo",
-)
-"""Why a figure is doubted, as it stands in its budget."""
-
-
-@dataclass(frozen=True)
-class Doubt:
-    """A reason, and what figures would be if the other side of the contradiction were right.
-
-    ``source`` names it in their budgets.
-    """
-
-    reason: Reason
-    instead: dict[str, float] = field(default_factory=dict)
-    source: str = PHOTOS_DISAGREE
+ONE_PHOTO = "hangs on one photo"
+"""Why a figure is doubted that one photo alone carries, as it stands in its budget."""
 
 
 def doubts_of(
@@ -80,20 +44,21 @@ def doubts_of(
     seen, measured
         A side, and what its figures are.
     thorough
-        Whether each figure is worked out without each photo too, which takes as long as all the rest.
+        Whether each figure is worked out without each photo and each mark too, which takes as long as all the
+        rest.
     """
     figures = measured.figures
     features, ends = agreements(seen), runners_up(seen)
     without = left_out(seen, figures) if thorough else ()
-    asked = [_asked(seen, conflict, figures) for conflict in seen.marks.conflicts]
+    marks = asked_marks(seen, figures, thorough=thorough)
     doubts = [
         *_of_ends(seen, ends, figures),
         *_of_features(seen, features, figures),
         *_of_single_photos(seen, without, figures),
-        *(_of_mark(seen, one, figures) for one in asked),
+        *(one.doubt for one in marks),
         *_of_tip(seen),
     ]
-    questions = tuple(one.question for one in asked)
+    questions = tuple(one.question for one in marks)
     return PhotosAgree(features=features, without=without, runners_up=ends, questions=questions), doubts
 
 
@@ -205,67 +170,6 @@ def _of_single_photos(
 
 def _name(one: WithoutPhoto) -> FigureName:
     return next(name for name in OF_SIDE if name == one.figure)
-
-
-@dataclass(frozen=True)
-class _Asked:
-    """A mark that contradicts the photos, what is to be asked of it, and the figures if it were right."""
-
-    conflict: Conflict
-    question: Question
-    by_mark: dict[FigureName, Figure]
-
-
-def _asked(seen: Sightings, conflict: Conflict, figures: dict[FigureName, Figure]) -> _Asked:
-    by_mark, kind = _with_mark(seen, conflict.mark), kind_of(conflict.mark)
-    was, would = figures.get(SHOWS[kind]), by_mark.get(SHOWS[kind])
-    question = Question(
-        photo=conflict.mark.photo,
-        mark=kind,
-        index=index_of(conflict.mark),
-        sigmas=conflict.sigmas,
-        figure=SHOWS[kind],
-        by_mark=None if would is None else would.value,
-        by_photos=None if was is None else was.value,
-        photos=tuple(photo for photo in conflict.photos if photo != conflict.mark.photo),
-    )
-    return _Asked(conflict, question, by_mark)
-
-
-def _of_mark(seen: Sightings, asked: _Asked, figures: dict[FigureName, Figure]) -> Doubt:
-    """Ask which is right where a mark contradicts the photos; the figures hold both."""
-    one, figure = asked.question, figures.get(SHOWS[asked.question.mark])
-    what = f"{MARK_WORDS[one.mark]} in {one.photo}"
-    far = f"your mark lies {one.sigmas:.0f} times its uncertainty from what the photos show, and was left out"
-    severity: Severity = "check"
-    if one.by_mark is None or figure is None:
-        sentence = f"{what}: {far}; if it is right, these photos give no figures"
-    elif abs(one.by_mark - figure.value) < HARDLY * figure.u:
-        severity, sentence = "note", f"{what}: {far}; the figures hardly hang on it"
-    else:
-        others = [photo for photo in asked.conflict.photos if photo != one.photo]
-        photos = f"{len(others)} photos say" if len(others) > 1 else "the photo says"
-        sentence = (
-            f"{what}: your mark makes the {figure_words(SHOWS[one.mark])} {one.by_mark:.2f} mm, {photos} "
-            f"{figure.value:.2f}: which is right?"
-        )
-    reason = Reason(
-        sentence=sentence,
-        remedy="Look at the mark again: move it, take it away, or say that it is right",
-        about=_about(seen, f"photos.{one.photo}"),
-        severity=severity,
-    )
-    instead = {str(n): f.value for n, f in asked.by_mark.items() if n in figures}
-    return Doubt(reason, instead, MARKS_DISAGREE)
-
-
-def _with_mark(seen: Sightings, mark: Mark) -> dict[FigureName, Figure]:
-    """Return the figures if one mark that contradicts the photos were right."""
-    side = seen.stated.side
-    answered = replace(side, corrections=side.corrections.answered(mark, "mark"))
-    believing = restated(seen, replace(seen.stated, side=answered))
-    measured = believing if isinstance(believing, Refusal) else side_measurement(believing)
-    return {} if isinstance(measured, Refusal) else measured.figures
 
 
 def _of_tip(seen: Sightings) -> list[Doubt]:

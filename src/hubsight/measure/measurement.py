@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from hubsight.measure.doubts import Doubt, doubts_of
+from hubsight.measure.doubt import Doubt
+from hubsight.measure.doubts import doubts_of
 from hubsight.measure.settle import restated
 from hubsight.measure.side_figures import side_evidence, side_measurement
 from hubsight.measure.sightings import Sightings

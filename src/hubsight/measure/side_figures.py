@@ -324,9 +324,9 @@ def _judge(seen: Sightings, line: Centreline) -> tuple[list[str], list[str]]:
 
 
 def _of_centreline(side: SideName, warnings: Iterable[str]) -> Iterator[Reason]:
-    """Yield doubts of the centreline, which the figures' intervals hold."""
+    """Yield doubts of the centreline: notes, since the offset's interval holds them and the order's risk."""
     for text in warnings:
-        yield Reason(sentence=text, remedy=OTHER_BORE, about=f"{side}.spoke_offset", severity="check")
+        yield Reason(sentence=text, remedy=OTHER_BORE, about=f"{side}.spoke_offset", severity="note")
 
 
 def _harmless(side: SideName, notes: Iterable[str]) -> Iterator[Reason]:

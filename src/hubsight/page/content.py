@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from hubsight.job import JobFileError
 from hubsight.job.file.corrections import read_corrections
-from hubsight.measure.doubts import MARK_WORDS
 from hubsight.measure.first_look import still_missing
+from hubsight.measure.marks import MARK_WORDS
 from hubsight.model.catalogue import OF_SIDE, SIDE_WORDS, FigureName
 from hubsight.model.corrections import Answer, index_of, kind_of
 from hubsight.model.figure import Figure

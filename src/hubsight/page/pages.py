@@ -9,7 +9,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse, Response
 
-from hubsight.measure.doubts import MARK_WORDS
+from hubsight.measure.marks import MARK_WORDS
 from hubsight.model.catalogue import SIDE_WORDS, figure_words
 from hubsight.page.words import plain, said_here
 from hubsight.report.card import card_style
