@@ -12,10 +12,11 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from hubsight.model.stated import Reading
-from hubsight.wheel.elastic import section_from_mass
+from hubsight.wheel.elastic import MATERIALS, section_from_mass
 from hubsight.wheel.rim import BEAD_SEAT_MM, bead_seats_for
 from hubsight.wheel.wire import MODULUS_PATENTED, MODULUS_STAINLESS, THREADS_PER_INCH, plain
 
@@ -70,3 +71,54 @@ def test_carbon_between_laminates_of_handbooks() -> None:
     value = unknown.modulus * unknown.area.value * math.pi * erd / 420.0 / 1e6
     assert stiff["aluminium"] < value < stiff["carbon"]
     assert value * (1.0 - 1.96 * unknown.relative_u) < 25.9
+
+
+LAMINAE = {
+    "doi 10.2478/ama-2025-0022, mean of material tests": (103.01, 7.36, 4.04, 0.37),
+    "Manufacturing Review 2020, mfreview190034, table 2": (109.0, 8.82, 4.315, 0.342),
+}
+"""Carbon in epoxy, one layer: moduli along and across its fibres and in shear, GPa, and Poisson's ratio."""
+
+
+def even_directions(along, across, shear, poisson):
+    """Return the modulus of a laminate of even directions, by the invariants of its layers' stiffness.
+
+    E = (U1^2 - U4^2) / U1 (Tsai and Pagano 1968, invariant properties of composite materials, from memory).
+    """
+    share = 1.0 - poisson**2 * across / along
+    q11, q22, q12 = along / share, across / share, poisson * across / share
+    u1 = (3 * q11 + 3 * q22 + 2 * q12 + 4 * shear) / 8
+    u4 = (q11 + q22 + 6 * q12 - 4 * shear) / 8
+    return (u1**2 - u4**2) / u1
+
+
+def test_the_invariants_are_those_of_layers_turned_and_averaged():
+    """The same by turning the stiffness of one layer through all directions, number by number."""
+    along, across, shear, poisson = LAMINAE["doi 10.2478/ama-2025-0022, mean of material tests"]
+    share = 1.0 - poisson**2 * across / along
+    layer = np.array(
+        [
+            [along / share, poisson * across / share, 0.0],
+            [poisson * across / share, across / share, 0.0],
+            [0.0, 0.0, shear],
+        ]
+    )
+    whole = np.zeros((3, 3))
+    turns = np.linspace(0.0, np.pi, 720, endpoint=False)
+    for c, s in zip(np.cos(turns), np.sin(turns), strict=True):
+        strain = np.array(
+            [[c * c, s * s, c * s], [s * s, c * c, -c * s], [-2 * c * s, 2 * c * s, c * c - s * s]]
+        )
+        whole += strain.T @ layer @ strain / len(turns)
+    assert 1.0 / np.linalg.inv(whole)[0, 0] == pytest.approx(
+        even_directions(along, across, shear, poisson), rel=1e-6
+    )
+
+
+@pytest.mark.parametrize("lamina", LAMINAE.values(), ids=LAMINAE)
+def test_a_carbon_rim_s_modulus_holds_both_ends_of_what_layers_can_be(lamina):
+    """All layers along the rim, and layers of even directions, both lie within 2.5 standard uncertainties."""
+    stated = MATERIALS["carbon"].modulus
+    for modulus in (lamina[0], even_directions(*lamina)):
+        assert abs(1000.0 * modulus - stated.value) < 2.5 * stated.u
+    assert even_directions(*lamina) == pytest.approx(41.5, abs=2.0)
