@@ -303,3 +303,17 @@ def test_its_report_needs_the_hub_s_record_and_says_so(owner, wheel):
     assert answer.status == 422
     assert "Open the job “first”, and write its report first" in answer.json["error"]
     assert "hubsight" not in answer.json["error"]
+
+
+def test_the_list_says_on_which_hub_a_wheel_is(owner, wheel):
+    assert "wheel on the hub of first" in owner.get("/").body.decode()
+
+
+def test_a_rim_of_the_kit_says_how_many_spokes_there_are(owner, wheel):
+    """Nothing that the rim says is asked for again."""
+    owner.post("/rims", LIGHT)
+    owner.post(f"/job/{wheel}/fields", {"rim.kit": "light", "wheel.crosses": "2"})
+    opened(owner, wheel)
+    status = owner.get(f"/job/{wheel}/part/status").body.decode()
+    assert "number of spokes is missing" not in status
+    assert "ERD of the rim is missing" not in status

@@ -10,6 +10,7 @@ from typing import Literal
 from hubsight.measure.first_look import FirstLook, still_missing
 from hubsight.model.agreement import Question
 from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.result import JobResult
 from hubsight.model.stated import SIDES, SideName
 from hubsight.model.verdict import Reason, VerdictWord
 from hubsight.page.form import Typed
@@ -261,7 +262,7 @@ def _of_wheel(state: JobState, typed: Typed, questions: tuple[Asked, ...]) -> Fo
             link = Link("look", photo="" if first is None else first.file.id)
             return f"{SIDE_WORDS[side.name]}: {side.refusal.reason}", link, Next("Look at its photos", link)
     for field, words in (("rim.erd", "ERD of the rim"), ("wheel.spokes", "number of spokes")):
-        if not typed.values.get(field) and (field != "rim.erd" or result.wheel is None):
+        if not typed.values.get(field) and not _by_kit(field, result, typed):
             link = Link("wheel", field_id(field))
             return f"The {words} is missing", link, Next(f"State the {words}", link)
     grave = next((r for r in result.verdict.reasons if r.severity != "note"), None)
@@ -277,6 +278,13 @@ def _of_wheel(state: JobState, typed: Typed, questions: tuple[Asked, ...]) -> Fo
     )
 
 
+def _by_kit(field: str, result: JobResult, typed: Typed) -> bool:
+    """Tell whether a rim of the kit, or another way of stating it, says what a field leaves out."""
+    if field == "rim.erd":
+        return result.wheel is not None
+    return bool(typed.values.get("rim.kit") and result.order)
+
+
 def _place(question: Question) -> Literal["end", "bosses", ""]:
     return "end" if question.mark in ("end", "axis") else "bosses"
 
@@ -289,7 +297,10 @@ def _steps(state: JobState, typed: Typed, questions: tuple[Asked, ...]) -> dict[
         if questions or any(side.refusal is not None for side in result.sides):
             doubted.add("look")
     seen: StepState = "" if result is None else "done"
-    planned = result is not None and result.wheel is not None and bool(typed.values.get("wheel.spokes"))
+    counted = result is not None and (
+        bool(typed.values.get("wheel.spokes")) or _by_kit("wheel.spokes", result, typed)
+    )
+    planned = result is not None and result.wheel is not None and counted
     states: dict[str, StepState] = {
         "sheet": seen if state.hub else _of_sheet(typed),
         "photos": seen if state.hub else _of_sets(state),

@@ -18,6 +18,7 @@ from hubsight.model.stated import SIDES
 from hubsight.model.verdict import VerdictWord
 from hubsight.page.jobs import job_folders, photos_of
 from hubsight.page.kept import KEPT, RESULT, Remembered, remembered
+from hubsight.page.stated import hub_of
 from hubsight.record.store import RECORD_FILE
 from hubsight.shelf import Query, ShelvedSide, holds, shelf_figures
 from hubsight.show.view import VERDICT_WORDS
@@ -117,7 +118,7 @@ def _summary(job: str, folder: Path, stamp: Iterable[int]) -> Summary:
         name=name,
         labels=labels,
         photos=photos,
-        state=_state(last, photos),
+        state=_state(last, photos, hub_of(folder)),
         word=None if result is None else result.verdict.word,
         heading="" if result is None else VERDICT_WORDS[result.verdict.word],
         lengths="" if result is None else _lengths(result),
@@ -138,7 +139,9 @@ def _labels(folder: Path) -> dict[str, str]:
     }
 
 
-def _state(last: Remembered, photos: int) -> str:
+def _state(last: Remembered, photos: int, hub: str) -> str:
+    if hub:
+        return f"wheel on the hub of {Path(hub).name}"
     if last.result is None:
         return "no photos yet" if not photos else "not measured"
     if not last.of_now:

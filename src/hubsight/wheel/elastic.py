@@ -38,8 +38,8 @@ MATERIALS: dict[RimMaterial, Material] = {
 }
 """Metals: handbook values, from memory. Carbon in epoxy: from a laminate of even directions (about 41 000) to
 one that lies along the rim (about 106 000), by the constants of single layers that two laboratories published
-(doi 10.2478/ama-2025-0022; Manufacturing Review 2020, mfreview190034, table 2) and laminate theory; the layers
-of a rim are not known. Its density: from memory."""
+(doi 10.2478/ama-2025-0022; Manufacturing Review 2020, mfreview190034, table 2) and laminate theory; the
+layers of a rim are not known. Its density: from memory."""
 
 COMMON_AREA_MM2 = Reading(90.0, 25.0)
 """Cross-section of a common aluminium rim of about 450 g (common practice, no source)."""
