@@ -9,7 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 from hubsight.cli import app
-from hubsight.job import load_job
+from hubsight.job import JobFileError, load_job
 from hubsight.job.file.edit import set_fields
 from hubsight.job.measure import measure_job
 from hubsight.job.plan import plan_job
@@ -229,7 +229,9 @@ def test_built_wheels_are_shown_as_the_command_says_them(owner, bench):
     assert owner.get("/built/rim/picture.svg").status == 404
 
 
-def test_strangers_see_none_of_it(bench):
+def test_strangers_see_none_of_it(bench, job):
+    for what in ("what-if", "what-if/take", "drawer", "another"):
+        assert bench.stranger().post(f"{job}/{what}").status == 401
     for address in ("/rims", "/drawer", "/built", f"{DRAWER}/spokes.csv"):
         assert bench.stranger().get(address).status == 401
     for address in ("/rims", f"{DRAWER}/put"):
@@ -317,3 +319,33 @@ def test_a_rim_of_the_kit_says_how_many_spokes_there_are(owner, wheel):
     status = owner.get(f"/job/{wheel}/part/status").body.decode()
     assert "number of spokes is missing" not in status
     assert "ERD of the rim is missing" not in status
+
+
+@pytest.mark.parametrize(
+    ("address", "body"),
+    [
+        ("what-if/take", {"number": 0}),
+        ("what-if/take", {"number": "0"}),
+        ("what-if/take", {"number": -1}),
+        ("what-if/take", {}),
+        ("drawer", {}),
+        ("another", {"title": "x"}),
+    ],
+)
+def test_what_cannot_be_done_yet_changes_nothing(owner, bench, job, address, body):
+    before = sorted(path.name for path in bench.shelf.iterdir())
+    was = (bench.shelf / "first" / "job.toml").read_text()
+    assert owner.post(f"{job}/{address}", body).status in (400, 409, 422)
+    assert (bench.shelf / "first" / "job.toml").read_text() == was
+    assert sorted(path.name for path in bench.shelf.iterdir()) == before
+
+
+@pytest.mark.parametrize("title", ["", "../up", "first"])
+def test_a_wheel_s_job_has_a_name_of_its_own_and_stays_on_the_shelf(bench, title):
+    if title == "../up":
+        made = create_wheel(bench.shelf, title, bench.shelf / "first")
+        assert made == identifier("up")
+        shutil.rmtree(bench.shelf / "up")
+        return
+    with pytest.raises(JobFileError):
+        create_wheel(bench.shelf, title, bench.shelf / "first")

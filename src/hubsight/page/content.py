@@ -173,7 +173,7 @@ def _lines(state: JobState, view: SideView, values: dict[str, str]) -> list[Figu
     before = state.measured_side(view.name, before=True)
     old = {} if before is None or before.measurement is None else before.measurement.figures
     checks = {check.reading: check for check in view.checks}
-    fields = caliper_fields(view.name)
+    fields, elsewhere = caliper_fields(view.name), bool(state.hub)
     return [
         FigureLine(
             name=name,
@@ -181,7 +181,7 @@ def _lines(state: JobState, view: SideView, values: dict[str, str]) -> list[Figu
             figure=row.figure,
             moved=_moved(row.figure, next((f for name, f in old.items() if name == row.name), None)),
             caliper=(fields[row.name], values.get(fields[row.name].name, ""))
-            if row.name in fields and not state.hub
+            if row.name in fields and not elsewhere
             else None,
             check=checks.get(row.name),
         )
