@@ -25,6 +25,7 @@ from hubsight.kit.drawer import (
     drawers,
     from_csv,
     load_drawer,
+    opened_drawer,
     save_drawer,
     to_csv,
 )
@@ -71,12 +72,6 @@ def _plain(name: str) -> Iterator[None]:
             raise bad(name, what, "Give lengths in mm, and wire as 2.0/1.8/2.0") from error
 
 
-def _opened(name: str) -> KitDrawer:
-    """Return a drawer, empty if it is new."""
-    kit = Kit.beside(None)
-    return load_drawer(kit, name)[0] if name in drawers(kit) else KitDrawer(date=datetime.date.today())
-
-
 def _close(drawer: KitDrawer, name: str) -> None:
     file = save_drawer(drawer, name, user_kit_folder())
     typer.echo(f'{drawer.spokes} spokes are in the drawer "{name}", kept in {file}')
@@ -112,7 +107,7 @@ def put(
     """Put spokes in."""
     with _plain(drawer):
         lot = DrawerLot(length=length, count=count, wire=wire, head=head.value)
-        _close(_opened(drawer).with_more(lot), drawer)
+        _close(opened_drawer(drawer).with_more(lot), drawer)
 
 
 @app.command()
@@ -126,7 +121,7 @@ def take(
     """Take spokes out."""
     with _plain(drawer):
         lot = DrawerLot(length=length, count=count, wire=wire, head=head.value)
-        _close(_opened(drawer).without(lot), drawer)
+        _close(opened_drawer(drawer).without(lot), drawer)
 
 
 @app.command()
@@ -143,7 +138,7 @@ def read(
             lots = from_csv(file.read_text(encoding="utf-8"))
         except (OSError, UnicodeDecodeError) as error:
             raise KitError("it cannot be read as text", "Save it as CSV in UTF-8") from error
-        now = _opened(drawer)
+        now = opened_drawer(drawer)
         held = now if add else now.model_copy(update={"lots": ()})
         for lot in lots:
             held = held.with_more(lot)

@@ -16,6 +16,7 @@ from pathlib import Path
 from pydantic_core import to_json
 
 from hubsight.job.file.load import Job, JobSide
+from hubsight.model.files import sha256_of
 from hubsight.model.result import FlatReport, JobResult, LyingReport, MeasuredSide
 from hubsight.model.stated import StatedSide, StatedTarget
 
@@ -79,8 +80,8 @@ class Recall:
     def _fingerprint(self, photos: Iterable[Path], *stated: object) -> str:
         profile = self.job.camera_profile
         try:
-            files = [(_name(photo, self.job.folder), _contents(photo)) for photo in photos]
-            camera = None if profile is None else _contents(profile)
+            files = [(_name(photo, self.job.folder), sha256_of(photo)) for photo in photos]
+            camera = None if profile is None else sha256_of(profile)
         except OSError:
             return _UNKNOWN
         return hashlib.sha256(to_json([program(), files, camera, stated])).hexdigest()
@@ -121,11 +122,12 @@ def program() -> str:
     for file in sorted(home.rglob("*.py")):
         digest.update(file.relative_to(home).as_posix().encode())
         digest.update(file.read_bytes())
-    digest.update(to_json([_version(name) for name in LIBRARIES]))
+    digest.update(to_json([version_of(name) for name in LIBRARIES]))
     return digest.hexdigest()
 
 
-def _version(package: str) -> str:
+def version_of(package: str) -> str:
+    """Return the version of an installed package."""
     try:
         return version(package)
     except PackageNotFoundError:
@@ -139,11 +141,6 @@ def _given(side: StatedSide) -> StatedSide:
 
 def _name(photo: Path, folder: Path) -> str:
     return photo.relative_to(folder).as_posix() if photo.is_relative_to(folder) else photo.name
-
-
-def _contents(file: Path) -> str:
-    with file.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _same(before: str, now: str) -> bool:

@@ -151,6 +151,12 @@ def load_drawer(kit: Kit, name: str) -> tuple[KitDrawer, Path]:
     return read_file(files[name], KitDrawer, "drawer"), files[name]
 
 
+def opened_drawer(name: str) -> KitDrawer:
+    """Return a drawer of the user's kit, empty if it is new."""
+    kit = Kit.beside(None)
+    return load_drawer(kit, name)[0] if name in drawers(kit) else KitDrawer(date=datetime.date.today())
+
+
 def save_drawer(drawer: KitDrawer, name: str, folder: Path) -> Path:
     """Write a drawer into a kit folder, in place of what it held; raises `KitError` where that cannot be."""
     check_name(name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import tempfile
 from pathlib import Path
@@ -10,6 +11,18 @@ LARGEST_TEXT = 1_000_000
 """Largest file that a person writes or has written for him, bytes: a job, a piece of kit, marks by hand."""
 LARGEST_RESULT = 50_000_000
 """Largest file of a result or record, bytes; one of eight photos has a quarter of a million."""
+
+
+def sha256_of(file: Path) -> str:
+    """Return the SHA-256 of a file, hexadecimal.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+    """
+    with file.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def write_atomically(file: Path, content: bytes) -> None:

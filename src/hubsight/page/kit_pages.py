@@ -23,7 +23,7 @@ from hubsight.kit.drawer import (
     KitDrawer,
     drawers,
     from_csv,
-    load_drawer,
+    opened_drawer,
     save_drawer,
     to_csv,
 )
@@ -205,7 +205,7 @@ class KitPages:
             return refused("There is no such drawer.", 404)
         typed = await small_json(request, LARGEST_CSV)
         try:
-            drawer = _changed(_opened(name), request.path_params["change"], typed)
+            drawer = _changed(opened_drawer(name), request.path_params["change"], typed)
             await asyncio.to_thread(save_drawer, drawer, name, user_kit_folder())
         except EntryError as error:
             return _wrong(str(error), error.field)
@@ -219,7 +219,7 @@ class KitPages:
         if name is None:
             return refused("There is no such drawer.", 404)
         headers = {"Content-Disposition": 'attachment; filename="spokes.csv"'}
-        return Response(to_csv(_opened(name)), media_type="text/csv", headers=headers)
+        return Response(to_csv(opened_drawer(name)), media_type="text/csv", headers=headers)
 
 
 @dataclass(frozen=True)
@@ -240,7 +240,7 @@ def shown_drawers() -> list[ShownDrawer]:
 
 def _shown_drawer(name: str) -> ShownDrawer:
     try:
-        return ShownDrawer(identifier(name), name, _opened(name))
+        return ShownDrawer(identifier(name), name, opened_drawer(name))
     except KitError as error:
         return ShownDrawer(identifier(name), name, KitDrawer(date=datetime.date.today()), str(error))
 
@@ -248,11 +248,6 @@ def _shown_drawer(name: str) -> ShownDrawer:
 def _named(request: Request) -> str | None:
     names = (*drawers(Kit.beside(None)), USUAL_NAME)
     return next((name for name in names if identifier(name) == request.path_params["drawer"]), None)
-
-
-def _opened(name: str) -> KitDrawer:
-    kit = Kit.beside(None)
-    return load_drawer(kit, name)[0] if name in drawers(kit) else KitDrawer(date=datetime.date.today())
 
 
 def _changed(drawer: KitDrawer, change: str, typed: Mapping[str, Any]) -> KitDrawer:

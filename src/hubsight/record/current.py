@@ -8,8 +8,9 @@ from pathlib import Path
 
 from hubsight.job import Job, JobFileError, load_job
 from hubsight.job.file.load import photo_sets
+from hubsight.model.files import sha256_of
 from hubsight.record.history import statement_reasons
-from hubsight.record.make import sha256_of, statements_of
+from hubsight.record.make import statements_of
 from hubsight.record.model import Record, Statement
 
 MEASURED_BY = (

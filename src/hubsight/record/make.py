@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
 import platform
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from pydantic import BaseModel
@@ -18,7 +16,9 @@ from hubsight.job.file.load import photo_sets
 from hubsight.job.file.model import LabelTable
 from hubsight.job.file.problems import one_problem
 from hubsight.job.measure import measure_job
+from hubsight.job.recall import version_of
 from hubsight.kit.store import JOB_KIT
+from hubsight.model.files import sha256_of
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import JobResult, KitUsed
 from hubsight.model.stated import Reading
@@ -48,21 +48,6 @@ class JobInputs:
     begun: datetime
     files: tuple[InputFile, ...]
     paths: tuple[Path, ...]
-
-
-def sha256_of(file: Path) -> str:
-    """Return the SHA-256 of a file, hexadecimal.
-
-    Raises
-    ------
-    OSError
-        If it cannot be read.
-    """
-    digest = hashlib.sha256()
-    with file.open("rb") as stream:
-        while chunk := stream.read(1 << 20):
-            digest.update(chunk)
-    return digest.hexdigest()
 
 
 def read_inputs(job: Job) -> JobInputs:
@@ -176,7 +161,7 @@ def make_record(job: Job, measured: JobResult, inputs: JobInputs, *, before: Rec
         statements=() if job.table is None else tuple(statements_of(job.table)),
         measurement=measured.model_copy(update={"kit": tuple(map(_without_folder, measured.kit))}),
         system=f"{platform.system()} {platform.machine()}".strip(),
-        libraries=tuple(Library(name=name, version=_version(name)) for name in LIBRARIES),
+        libraries=tuple(Library(name=name, version=version_of(name)) for name in LIBRARIES),
     )
 
 
@@ -208,13 +193,6 @@ def _still_the_same(file: InputFile, path: Path) -> None:
         raise one_problem(
             file.path, "this was changed while the job was being measured", "Measure the job again"
         )
-
-
-def _version(package: str) -> str:
-    try:
-        return version(package)
-    except PackageNotFoundError:
-        return "unknown"
 
 
 def statements_of(table: BaseModel, prefix: str = "") -> Iterator[Statement]:

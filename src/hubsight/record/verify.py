@@ -13,12 +13,12 @@ from typing import Literal
 from hubsight.job import Job, JobFileError, load_job
 from hubsight.job.measure import measure_job
 from hubsight.kit.store import JOB_KIT, Kit
-from hubsight.model.files import inside
+from hubsight.model.files import inside, sha256_of
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import JobResult
 from hubsight.photo import load_photo
 from hubsight.record.history import REPEATS_MM, FigureChange, figures_of, software_reasons
-from hubsight.record.make import make_record, read_inputs, sha256_of
+from hubsight.record.make import make_record, read_inputs
 from hubsight.record.model import InputFile, Record
 from hubsight.record.store import read_record
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import itertools
 import os
 import shutil
@@ -11,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hubsight.job.file.problems import one_problem
-from hubsight.model.files import inside
+from hubsight.model.files import inside, sha256_of
 
 
 @dataclass(frozen=True)
@@ -51,9 +50,9 @@ def keep_photo(photo: Path, folder: Path, place: str) -> Kept:
         raise one_problem(place, "this folder leads out of the job", "Put a folder in its place")
     try:
         where.mkdir(exist_ok=True)
-        contents = _digest(photo)
+        contents = sha256_of(photo)
         for file in sorted(where.iterdir()):
-            if file.is_file() and file.stat().st_size == photo.stat().st_size and _digest(file) == contents:
+            if file.is_file() and file.stat().st_size == photo.stat().st_size and sha256_of(file) == contents:
                 return Kept(photo, file, new=False)
         return Kept(photo, _copied(photo, where), new=True)
     except OSError as error:
@@ -64,11 +63,11 @@ def keep_photo(photo: Path, folder: Path, place: str) -> Kept:
 def kept_elsewhere(photo: Path, folder: Path, place: str) -> Path | None:
     """Return where else in the job the same photo lies: in another of its folders; None if in none."""
     try:
-        size, contents = photo.stat().st_size, _digest(photo)
+        size, contents = photo.stat().st_size, sha256_of(photo)
         others = (item for item in sorted(folder.iterdir()) if item.is_dir() and item.name != place)
         files = (file for other in others for file in sorted(other.iterdir()) if file.is_file())
         return next(
-            (file for file in files if file.stat().st_size == size and _digest(file) == contents), None
+            (file for file in files if file.stat().st_size == size and sha256_of(file) == contents), None
         )
     except OSError:  # keeping it says what is wrong
         return None
@@ -100,8 +99,3 @@ def _took_name(unfinished: Path, name: Path) -> bool:
     except OSError:  # sticks and cards know no second name for a file
         unfinished.rename(name)
     return True
-
-
-def _digest(file: Path) -> str:
-    with file.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()

@@ -17,8 +17,8 @@ from hubsight.job.file.hub_of import with_hub
 from hubsight.job.file.left_out import side_left_out
 from hubsight.job.file.model import JobFile, RepeatTable, SideTable
 from hubsight.job.file.photos_say import CameraByTags, aged_target, camera_by_tags, read_headers
-from hubsight.job.file.problems import JobFileError, validation_problems
-from hubsight.job.file.text import JOB_FILE_NAME, parse_job, read_job_text, refused
+from hubsight.job.file.problems import JobFileError, one_problem, validation_problems
+from hubsight.job.file.text import JOB_FILE_NAME, parse_job, read_job_text
 from hubsight.kit.store import Kit
 from hubsight.model.corrections import NO_CORRECTIONS
 from hubsight.model.result import KitUsed
@@ -137,11 +137,11 @@ def find_job_file(path: Path) -> Path:
 def _no_job(path: Path) -> JobFileError:
     """Return what to say of a name that is no job."""
     if path.suffix.lower() in PHOTO_SUFFIXES:
-        return refused(str(path), "this is a photo", "Name the job's folder first")
+        return one_problem(str(path), "this is a photo", "Name the job's folder first")
     if path.suffix.lower() == Path(JOB_FILE_NAME).suffix:
-        return refused(str(path), "there is no such file", "Check the name, or name the job's folder")
+        return one_problem(str(path), "there is no such file", "Check the name, or name the job's folder")
     what = f"there is no {JOB_FILE_NAME} in this folder" if path.is_dir() else "there is no such folder"
-    return refused(str(path), what, f"Check the name, or begin the job: hubsight start {path}")
+    return one_problem(str(path), what, f"Check the name, or begin the job: hubsight start {path}")
 
 
 def load_job(

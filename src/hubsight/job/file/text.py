@@ -8,7 +8,7 @@ from typing import Any
 
 from hubsight.job.file.lines import field_lines, line_of
 from hubsight.job.file.model import SCHEMA_VERSION
-from hubsight.job.file.problems import JobFileError, Problem, syntax_problem
+from hubsight.job.file.problems import JobFileError, Problem, one_problem, syntax_problem
 from hubsight.model.files import LARGEST_TEXT
 
 JOB_FILE_NAME = "job.toml"
@@ -19,20 +19,15 @@ def read_job_text(file: Path) -> str:
     """Return a job file's text; raises `JobFileError` if it cannot be read."""
     try:
         if file.stat().st_size > LARGEST_TEXT:
-            raise refused(file.name, "this is too large for a job file", "Name the job file")
+            raise one_problem(file.name, "this is too large for a job file", "Name the job file")
         return file.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:
         what = "this is not a text file in UTF-8"
-        raise refused(file.name, what, "Save it as UTF-8 in a text editor") from error
+        raise one_problem(file.name, what, "Save it as UTF-8 in a text editor") from error
     except OSError as error:
-        raise refused(
+        raise one_problem(
             file.name, f"this cannot be read ({error.strerror})", "Check its permissions"
         ) from error
-
-
-def refused(file: str, what: str, remedy: str) -> JobFileError:
-    """Return the error of a whole file."""
-    return JobFileError([Problem(file, None, "", what, remedy)])
 
 
 def parse_job(text: str, file: str) -> dict[str, Any]:
