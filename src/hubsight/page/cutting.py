@@ -15,8 +15,6 @@ from hubsight.show.canvas import Window
 
 CUT_PX = 360
 """Width of a close-up as cut; it is shown half as wide, so that dense screens show it sharp."""
-CUT_QUALITY = 84
-"""JPEG quality of a close-up."""
 
 
 def cut(path: Path, windows: tuple[tuple[str, Window], ...], cache: Path) -> None:
@@ -27,4 +25,4 @@ def cut(path: Path, windows: tuple[tuple[str, Window], ...], cache: Path) -> Non
     shown = upright(read.pixels, read.orientation)
     for name, window in windows:
         picture = Image.fromarray(np.ascontiguousarray(window.show(shown)))
-        write_atomically(cache / f"{name}.jpg", jpeg(picture, CUT_QUALITY))
+        write_atomically(cache / f"{name}.jpg", jpeg(picture, quality=84))

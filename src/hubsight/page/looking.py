@@ -34,8 +34,6 @@ SMALL_PX = 480
 """Longer side of a small picture, px."""
 SHOWN_AS_STORED = frozenset({".jpg", ".jpeg"})
 """Pictures that browsers show as they are, turned as their tags say."""
-FULL_QUALITY, SMALL_QUALITY = 88, 80
-"""JPEG quality of the full and of the small picture."""
 
 
 class Looked(Frozen):
@@ -94,9 +92,9 @@ def _write_pictures(read: Photo, path: Path, files: tuple[Path, Path]) -> None:
     shown, (full, small) = upright(read.pixels, read.orientation), files
     scale = SMALL_PX / max(shown.shape[:2])
     size = (max(1, round(shown.shape[1] * scale)), max(1, round(shown.shape[0] * scale)))
-    _write(small, Image.fromarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA)), SMALL_QUALITY)
+    _write(small, Image.fromarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA)), quality=80)
     if path.suffix.lower() not in SHOWN_AS_STORED:
-        _write(full, Image.fromarray(shown), FULL_QUALITY)
+        _write(full, Image.fromarray(shown), quality=88)
 
 
 def look(path: Path, photo: str, cache: Path, paper: PaperName, tip: TipKind) -> Looked:

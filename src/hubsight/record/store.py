@@ -23,8 +23,6 @@ from hubsight.record.model import Record
 
 RECORD_FILE = "record.json"
 """Newest record in a job's folder."""
-HISTORY_FOLDER = "records"
-"""Folder of the earlier ones."""
 LOCK_FILE = ".hubsight.lock"
 """File that is held while a record is written."""
 
@@ -56,7 +54,7 @@ class RecordPlace:
     @property
     def history(self) -> Path:
         """The folder of the earlier ones."""
-        return self.folder / f"{self.prefix}{HISTORY_FOLDER}"
+        return self.folder / f"{self.prefix}records"
 
 
 def place_of(path: Path) -> RecordPlace:

@@ -16,9 +16,6 @@ from hubsight.wheel.crosses import beta_and_slope
 from hubsight.wheel.geometry import pattern_from_letters
 from hubsight.wheel.lacing import pattern_alphas
 
-CROSSES = range(5)
-"""Crosses that a bore's direction is compared with."""
-
 RowName = Literal["stated", "even", "two_to_one", "paired_holes", "other"]
 
 ROW_WORDS: dict[RowName, str] = {
@@ -169,7 +166,7 @@ def bore_directions(
         if not row.patterns:
             out.append(BoreDirection(row.name, 0, None, row.prior, ()))
         for first, pattern in enumerate(row.patterns):
-            for crosses in CROSSES:
+            for crosses in range(5):
                 betas = _betas(pattern, bosses, crosses, flange_diameter, erd)
                 if betas:
                     prior = row.prior / len(row.patterns)

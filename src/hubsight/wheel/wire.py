@@ -23,9 +23,6 @@ THREADS = {1.8: "FG 2", 2.0: "FG 2.3", 2.3: "FG 2.6"}
 USUAL_WIRE_MM = 2.0
 """Diameter of a spoke at its ends where none is stated (common practice, no source)."""
 
-THREAD_STANDARD = "DIN 79012"
-"""Standard of the threads of spokes and nipples."""
-
 HEAD_BUTT_MM = 15.0
 """Length of the thick end at a butted spoke's head, half of the taper included (common practice, no
 source)."""
@@ -81,7 +78,7 @@ class SpokeWire:
         """The thread for an order: designation, standard and pitch."""
         if round(self.end_diameter, 2) not in THREADS:
             return self.thread
-        return f"{self.thread} ({THREAD_STANDARD}), {THREADS_PER_INCH} per inch"
+        return f"{self.thread} (DIN 79012), {THREADS_PER_INCH} per inch"
 
     @property
     def steel(self) -> str:
