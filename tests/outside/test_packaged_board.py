@@ -13,7 +13,7 @@ from skimage import data
 from hubsight.calibrate.boards import PlainBoard, PlainSighting
 from hubsight.calibrate.calibrate import calibrate
 from hubsight.camera import View
-from hubsight.target.find import SMOOTHING_PX, fit_saddles
+from hubsight.target.find import fit_saddles
 from scenes import look_at
 
 CELLS, CELL_PX = 8, 25
@@ -59,8 +59,7 @@ def seen():
         picture = photographed(view, k)
         truth = view.project(np.column_stack([flat, np.zeros(len(flat))]))
         start = np.rint(truth)
-        smooth = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), SMOOTHING_PX)
-        found, _, ok = fit_saddles(smooth, start, 8.0)
+        found, _, ok = fit_saddles(picture, start, 8.0)
         criteria = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_MAX_ITER, 60, 1e-4)
         corners = np.ascontiguousarray(start[:, None], dtype=np.float32)
         corners = cv2.cornerSubPix(picture, corners, (7, 7), (-1, -1), criteria)

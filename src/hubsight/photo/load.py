@@ -233,4 +233,5 @@ def _rgb(picture: Image.Image) -> Picture:
     if picture.mode.startswith("I"):  # 16 bits of grey, in one of several orders of bytes
         grey = np.asarray(picture, dtype=np.int64) >> 8
         return np.repeat(np.clip(grey, 0, 255).astype(np.uint8)[:, :, None], 3, axis=2)
-    return np.asarray(picture.convert("RGB"), dtype=np.uint8)
+    coloured = picture if picture.mode == "RGB" else picture.convert("RGB")  # which copies even an RGB one
+    return np.asarray(coloured, dtype=np.uint8)
