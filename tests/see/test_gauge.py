@@ -15,7 +15,6 @@ from hubsight.see.gauge.find import RoughLine, find_lines, segments
 from hubsight.see.gauge.placed import NO_AXIS
 from hubsight.see.gauge.sighting import each_once, see_gauges
 from hubsight.see.gauge.tip import see_tip
-from hubsight.see.ribbon import linear_light
 
 END = np.array([46.0, 6.0, 82.0])
 DIRECTION = np.array([0.99, 0.11, -0.045]) / np.linalg.norm([0.99, 0.11, -0.045])
@@ -64,9 +63,7 @@ def off_axis(point, direction):
 def tracked(pictures, own):
     start = END + np.array([0.3, 0.4, -0.3])
     tilted = DIRECTION + np.array([0.0, 0.004, 0.004])
-    return track_axis(
-        list(map(linear_light, pictures)), own, start, tilted / np.linalg.norm(tilted), LENGTH - 3
-    )
+    return track_axis(pictures, own, start, tilted / np.linalg.norm(tilted), LENGTH - 3)
 
 
 def test_the_rough_line_is_the_wire_and_not_its_shadow(shots):
@@ -145,8 +142,8 @@ def test_the_end_is_found_to_hundredths():
     own = views()
     errors = []
     for seed in SEEDS:
-        lights = [linear_light(draw(v, seed=10 * seed + k)) for k, v in enumerate(own)]
-        found = see_ends(lights, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
+        pictures = [draw(v, seed=10 * seed + k) for k, v in enumerate(own)]
+        found = see_ends(pictures, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
         shift, ends = found.shift, found.ends
         assert abs(shift - 1.3) < PHOTO_END_MM
         assert all(e is not None and abs(e.beyond - 1.3) < PHOTO_END_MM for e in ends)
@@ -159,12 +156,12 @@ def test_the_end_is_found_to_hundredths():
 def test_photos_that_show_another_end_say_so_each_for_itself(shorter):
     """The last three millimetres are painted away in some of four photos, whichever end is taken then."""
     own = views()
-    lights = []
+    pictures = []
     for k, view in enumerate(own):
         picture, cut = Picture(view), 3.0 if k < shorter else 0.0
         picture.fill(rod(END - cut * DIRECTION, DIRECTION, LENGTH - cut, DIAMETER), STEEL)
-        lights.append(linear_light(picture.developed(seed=k)))
-    found = see_ends(lights, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
+        pictures.append(picture.developed(seed=k))
+    found = see_ends(pictures, own, END - 1.3 * DIRECTION, DIRECTION, width=DIAMETER, tip="flat")
     expected = np.where(np.arange(len(own)) < shorter, -1.7, 1.3)
     assert np.abs(found.votes.own - expected).max() < 2 * PHOTO_END_MM
     taken = np.abs(expected - found.shift) < SAME_END_MM
@@ -178,29 +175,29 @@ def test_a_nipple_over_a_dark_bench_ends_where_it_ends():
     """The wire over paper shows much more; the nipple's edges are as clear by the ratio of light alone."""
     own = views()
     inside = END - NIPPLE_LENGTH * DIRECTION
-    lights = []
+    pictures = []
     for k, view in enumerate(own):
         picture = Picture(view)
         picture.fill(rod(END, DIRECTION, LENGTH, DIAMETER), STEEL)
         picture.fill(rod(END + 40.0 * DIRECTION, DIRECTION, 40.0 + NIPPLE_LENGTH, 60.0), DARK_BENCH)
         picture.fill(rod(END, DIRECTION, NIPPLE_LENGTH, NIPPLE_DIAMETER), DARK_NIPPLE)
-        lights.append(linear_light(picture.developed(seed=k)))
-    shift = see_ends(lights, own, inside, DIRECTION, width=DIAMETER, tip="nipple").shift
+        pictures.append(picture.developed(seed=k))
+    shift = see_ends(pictures, own, inside, DIRECTION, width=DIAMETER, tip="nipple").shift
     assert abs(shift - NIPPLE_LENGTH) < 2 * PHOTO_END_MM
 
 
 @pytest.mark.parametrize("nipple", [False, True])
 def test_a_nipple_is_told_from_a_bare_end(nipple):
     own = views()
-    lights = [linear_light(draw(v, nipple=nipple)) for v in own]
-    assert see_tip(lights, own, END, DIRECTION).kind == ("nipple" if nipple else "flat")
+    pictures = [draw(v, nipple=nipple) for v in own]
+    assert see_tip(pictures, own, END, DIRECTION).kind == ("nipple" if nipple else "flat")
 
 
 def test_an_unexpected_nipple_shows_beyond_the_bare_wires_end():
     own = views()
-    lights = [linear_light(draw(v, nipple=True)) for v in own]
+    pictures = [draw(v, nipple=True) for v in own]
     wire_end = END - NIPPLE_LENGTH * DIRECTION
-    assert see_tip(lights, own, wire_end, DIRECTION).kind == "nipple"
+    assert see_tip(pictures, own, wire_end, DIRECTION).kind == "nipple"
 
 
 def test_the_whole_gauge_is_seen_from_nothing(shots):

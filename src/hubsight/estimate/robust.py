@@ -37,6 +37,10 @@ class Threshold:
         """Return the threshold where this is usual."""
         return max(self.share * usual, self.least)
 
+    def each(self, usual: Array) -> Array:
+        """Return the thresholds (...) where these (...) are usual."""
+        return np.maximum(self.share * usual, self.least)
+
 
 @dataclass(frozen=True)
 class Growing:

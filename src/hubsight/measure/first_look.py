@@ -22,7 +22,6 @@ from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.end import see_ends
 from hubsight.see.gauge.find import LONGEST_MM, RoughLine, lines_at_heights, segments
 from hubsight.see.gauge.sighting import ANCHORS
-from hubsight.see.ribbon import linear_light
 from hubsight.target.find import find_target, grey
 from hubsight.target.geometry import STATION_MM, target_geometry
 from hubsight.target.quality import sheet_view
@@ -136,17 +135,17 @@ def gauge_in(
     axis, end
         In pixels as stored, from the hub outwards; no end where it is not seen. None where no gauge is.
     """
-    found_segments, light = segments(picture), linear_light(picture)
+    found_segments = segments(picture)
     best = None
     for height in USUAL_HEIGHTS_MM:
         rough = lines_at_heights(found_segments, view, height, height, ANCHORS, count=CANDIDATES)
-        best = _longest([light], [view], rough)
+        best = _longest([picture], [view], rough)
         if best is not None:
             break
     if best is None:
         return None
     seen, line = best
-    found = see_ends([light], [view], seen.end, seen.direction, width=seen.width, tip=tip)
+    found = see_ends([picture], [view], seen.end, seen.direction, width=seen.width, tip=tip)
     shift = 0.0 if found is None else found.shift
     back = np.linspace(line.high - line.low, -shift, 12)
     axis = view.project(seen.end - back[:, None] * seen.direction)
@@ -158,13 +157,13 @@ def gauge_in(
 
 
 def _longest(
-    lights: Sequence[NDArray[np.float32]], views: Sequence[View], rough: Sequence[RoughLine]
+    pictures: Sequence[NDArray[np.uint8]], views: Sequence[View], rough: Sequence[RoughLine]
 ) -> tuple[SeenLine, RoughLine] | None:
     """Return the line along which most of a wire is seen."""
     seen = []
     for line in rough:
         end = line.point + line.high * line.direction
-        tracked = track_axis(lights, views, end, line.direction, min(line.high - line.low, LONGEST_MM))
+        tracked = track_axis(pictures, views, end, line.direction, min(line.high - line.low, LONGEST_MM))
         if tracked is not None and len(tracked.axes[0].back) >= LEAST_POINTS:
             seen.append((tracked, line))
     return max(seen, key=lambda pair: len(pair[0].axes[0].back), default=None)

@@ -58,13 +58,15 @@ class Ribbon:
     px_per_mm: Array
 
 
-def unroll(light: Light, view: View, end: Array, direction: Array, *, back: Array, across: Array) -> Ribbon:
-    """Return a picture sampled along a line.
+def unroll(
+    picture: Picture, view: View, end: Array, direction: Array, *, back: Array, across: Array
+) -> Ribbon:
+    """Return a picture's linear light along a line.
 
     Parameters
     ----------
-    light
-        (H, W) linear light.
+    picture
+        (H, W) grey picture.
     view
         Camera and pose.
     end, direction
@@ -80,12 +82,22 @@ def unroll(light: Light, view: View, end: Array, direction: Array, *, back: Arra
     depth = (points - view.position) @ view.rotation[2]
     scale = view.focal / depth
     at = pixels[:, None] + (scale[:, None] * across)[..., None] * normals[:, None]
+    light, first = _light_round(picture, at)
+    at = (at - first).astype(np.float32)
     sampled = cv2.remap(
         light,
-        at[..., 0].astype(np.float32),
-        at[..., 1].astype(np.float32),
+        at[..., 0],
+        at[..., 1],
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_CONSTANT,
         borderValue=float("nan"),
     )
     return Ribbon(back, across, np.asarray(sampled, dtype=np.float64), pixels, normals, scale)
+
+
+def _light_round(picture: Picture, at: Array) -> tuple[Light, Array]:
+    """Return the linear light of the part of a picture that shows pixels (A, B, 2), and its first pixel."""
+    size = np.array([picture.shape[1], picture.shape[0]])
+    low = np.clip(np.floor(at.min((0, 1))), 0, size - 1).astype(int)
+    high = np.clip(np.floor(at.max((0, 1))) + 2, low + 1, size).astype(int)
+    return linear_light(picture[low[1] : high[1], low[0] : high[0]]), low

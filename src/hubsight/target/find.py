@@ -18,8 +18,8 @@ MARKER_SEARCH_SIDE_PX = 2000
 the search for saddles."""
 USUAL_WINDOW_PX, ALL_WINDOWS_PX = (51, 51), (5, 45)
 """Smallest and largest window of the local threshold, usually and where too few markers are read, px; a wider
-range is slower. One window reads as many markers of a usual photo as all, in a quarter of the time; a wide one
-follows grain and streaks less, which makes fewer shapes to look through."""
+range is slower. One window reads as many markers of a usual photo as all, in a quarter of the time; a wide
+one follows grain and streaks less, which leaves fewer shapes to look through."""
 MIN_MARKERS, MIN_SADDLES = 6, 14
 """Markers and saddles that a photo has to show; raising them refuses more. A fifth of the ring holds a pose
 and a focal length."""
@@ -303,7 +303,12 @@ def fit_saddles(picture: Picture, start: Array, radius: float) -> tuple[Array, A
         ok &= (np.nan_to_num(at) > reach).all(1) & (np.nan_to_num(at) < limit).all(1)
         rows = np.flatnonzero(ok)
         pixel = np.rint(at[rows]).astype(np.intp)
-        c = _quadratics(_smoothed(picture, pixel, reach), u + (pixel - at[rows])[:, :1], v + (pixel - at[rows])[:, 1:], radius)
+        c = _quadratics(
+            _smoothed(picture, pixel, reach),
+            u + (pixel - at[rows])[:, :1],
+            v + (pixel - at[rows])[:, 1:],
+            radius,
+        )
         det = c[:, 3] * c[:, 5] - c[:, 4] ** 2
         saddle = det < 0
         step = np.stack([c[:, 4] * c[:, 2] - c[:, 5] * c[:, 1], c[:, 4] * c[:, 1] - c[:, 3] * c[:, 2]], -1)
@@ -330,7 +335,7 @@ def _smoothed(picture: Picture, pixel: Indices, reach: int) -> Array:
     last = np.array([picture.shape[1], picture.shape[0]]) - 1
     columns, rows = (last[k] - np.abs(last[k] - np.abs(pixel[:, k, None] + around)) for k in (0, 1))
     patch = picture[rows[:, :, None], columns[:, None, :]]
-    return np.asarray(blur @ patch @ blur.T, dtype=np.float64).reshape(len(pixel), -1)
+    return np.asarray(blur @ patch @ blur.T, dtype=np.float64).reshape(len(pixel), (2 * reach + 1) ** 2)
 
 
 def _quadratics(patch: Array, x: Array, y: Array, radius: float) -> Array:

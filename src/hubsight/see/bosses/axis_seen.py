@@ -91,7 +91,7 @@ def _edges(picture: Picture, view: View, grid: Array, height: float) -> tuple[Ar
     """Return edge points (M, 2) in steps, unit normals (M, 2), strengths (M,) on a square ``grid`` (G, 2)."""
     x, y = np.meshgrid(grid[:, 0], grid[:, 1])
     at = pixels_of(view, np.stack([x, y, np.full_like(x, height)], -1))
-    light = softened(np.sqrt(sampled(picture, at)), BLURS[0])
+    light = softened(np.sqrt(sampled(picture, at)).astype(np.float32), BLURS[0])
     gx, gy = cv2.Sobel(light, cv2.CV_32F, 1, 0), cv2.Sobel(light, cv2.CV_32F, 0, 1)
     size = cv2.magnitude(gx, gy) + 1e-6
     strength = size / (np.sqrt(cv2.blur(size * size, (UNREST_WINDOW, UNREST_WINDOW))) + LEAST_UNREST)

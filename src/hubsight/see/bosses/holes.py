@@ -19,7 +19,7 @@ from hubsight.scene.boss_shape import BossShape, Face, width_along
 from hubsight.scene.pattern_pose import PatternPose
 from hubsight.scene.usual import BORE_RADIUS_MM, HEAD_BORE_RADIUS_MM
 from hubsight.see.bosses.walls import FACING, face_outward, facing
-from hubsight.see.sampling import pixels_of, sampled, softened
+from hubsight.see.sampling import pixels_of, softened_round
 
 STAGGERS_MM = np.array([s for k in range(8, 21) for s in (-0.1 * k, 0.1 * k)])
 """Heights of a gauge's bore above the flange's middle that are tried, mm; more are slower."""
@@ -150,15 +150,19 @@ def see_holes(
     own = 1 if gauge.sideways > 0 else -1
     clear, weights = [], []
     for picture, view in zip(pictures, views, strict=True):
-        soft = softened(picture, BLUR_PX)
+        shown = []
         for boss in set(range(pose.count)) - set(gauge.bosses):
             for face in (shape.left, shape.right):
                 foot = pose.to_target(boss, ALONG_MM, face.y(ALONG_MM))
                 slope = facing(view, foot, face_outward(pose, boss, face))
                 if slope > FACING:
-                    tone = _unrolled(soft, view, foot)
-                    clear.append(_clear(tone, outlines[face.side], own=face.side == own))
+                    shown.append((face, _places(view, foot)))
                     weights.append(min(slope, FULL_FACING))
+        if shown:
+            soft = softened_round(picture, [at for _, at in shown], BLUR_PX)
+            for face, at in shown:
+                tone = np.log(soft.sampled(at) + DARK)
+                clear.append(_clear(tone, outlines[face.side], own=face.side == own))
     if not clear:
         return None
     return Holes(np.average(clear, 0, weights))
@@ -187,10 +191,9 @@ def _outline(
     return _Outline(along, half_width, radius, gauge.rise * distance)
 
 
-def _unrolled(picture: Light, view: View, foot: Array) -> Array:
-    """Return the logarithm of a face's grey levels (depths, along) above and below its foot points (N, 3)."""
-    points = foot[None] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[:, None, None]
-    return np.log(sampled(picture, pixels_of(view, points)) + DARK)
+def _places(view: View, foot: Array) -> Light:
+    """Return the pixels (depths, along, 2) above and below the foot points (N, 3) of a face."""
+    return pixels_of(view, foot[None] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[:, None, None])
 
 
 def _clear(tone: Array, outlines: tuple[_Outline, _Outline], *, own: bool) -> Array:

@@ -19,7 +19,7 @@ from hubsight.scene.usual import BORE_RADIUS_MM
 from hubsight.see.bosses.walls import FACING
 from hubsight.see.gauge.find import along_line
 from hubsight.see.peak import sub_step
-from hubsight.see.ribbon import linear_light, unroll
+from hubsight.see.ribbon import unroll
 
 STEP_MM = 0.04
 """Step of the unrolled gauge, mm; raising it is faster and blurs the crescent."""
@@ -214,7 +214,7 @@ class _Look:
         along = np.arange(first, REACH_MM + MARGIN_MM[1], STEP_MM)
         across = np.arange(-HALF_MM, HALF_MM + STEP_MM / 2, STEP_MM)
         ribbon = unroll(
-            linear_light(picture),
+            picture,
             view,
             gauge.place,
             gauge.direction,

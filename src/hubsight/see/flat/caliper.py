@@ -8,7 +8,7 @@ from hubsight.camera import View
 from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.see.flat.ends import LENGTH_SLACK, RulerEnds, field_segments, steepest
-from hubsight.see.ribbon import STEP_MM, linear_light, unroll
+from hubsight.see.ribbon import STEP_MM, unroll
 from hubsight.target.geometry import TargetGeometry
 
 LEAST_FACE_MM, LEAST_SHARED_MM = 6.0, 5.0
@@ -58,7 +58,6 @@ def see_lying_caliper(
             remedy="Lay the locked caliper there, both jaws on white paper, and photograph it from above",
         )
     middle, along, shared = pair
-    light = linear_light(picture)
     reach = round(REACH_MM / STEP_MM)
     steps: Array = np.arange(-3.0 * reach, 3.0 * reach + 1) * STEP_MM
     across = np.linspace(-FACE_STRIP * shared, FACE_STRIP * shared, 100)
@@ -70,7 +69,7 @@ def see_lying_caliper(
     pixels = []
     for sign in (-1.0, 1.0):
         face = np.append(middle + sign * opening / 2 * along, 0.0)
-        ribbon = unroll(light, view, face, np.append(along, 0.0), back=-steps, across=across)
+        ribbon = unroll(picture, view, face, np.append(along, 0.0), back=-steps, across=across)
         found = steepest(ribbon.light.mean(1), 2 * reach, 4 * reach)
         if found is None:
             return Refusal(

@@ -8,14 +8,14 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
-from hubsight.model.arrays import Array, Light, Picture
+from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Ruler
 from hubsight.scene.usual import WIRE_RADIUS_MM
 from hubsight.see.flat.ends import LENGTH_SLACK, RulerEnds, field_segments, outline_height, steepest
 from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.end import RIM_ROUNDING_MM
-from hubsight.see.ribbon import STEP_MM, Ribbon, linear_light, unroll
+from hubsight.see.ribbon import STEP_MM, Ribbon, unroll
 from hubsight.target.geometry import TargetGeometry
 
 LEAST_SEGMENT_MM = 8.0
@@ -92,21 +92,21 @@ def see_lying_gauge(
     RulerEnds or Refusal
         Seat first.
     """
-    light, length = linear_light(picture), ruler.length.value
+    length = ruler.length.value
     radius = WIRE_RADIUS_MM if ruler.diameter is None else ruler.diameter.value / 2
     if ruler.tip == "nipple":
         return Refusal(
             reason="a gauge with a nipple on its end does not lie flat",
             remedy="Lay a caliper locked at a stated opening on the sheet instead",
         )
-    line = _line(picture, light, view, geometry, length)
+    line = _line(picture, view, geometry, length)
     if line is None:
         return Refusal(
             reason="no gauge is seen on the sheet's blank field",
             remedy="Lay it on the field with nothing else, blacken it with a felt pen if it is bright, and "
             "photograph it from above",
         )
-    ribbon = _ribbon(light, view, line, length)
+    ribbon = _ribbon(picture, view, line, length)
     rows = _presence(ribbon, line.width)
     if rows is None:
         return _not_as_long(0.0, length)
@@ -143,7 +143,6 @@ def _not_as_long(seen: float, length: float) -> Refusal:
 
 def _line(
     picture: Picture,
-    light: Light,
     view: View,
     geometry: TargetGeometry,
     length: float,
@@ -170,16 +169,16 @@ def _line(
     direction = np.linalg.svd(points - centre)[2][0]
     along = (points - centre) @ direction
     end = np.append(centre + along.max() * direction, WIRE_RADIUS_MM)
-    return track_axis([light], [view], end, np.append(direction, 0.0), float(np.ptp(along)) - 1.5)
+    return track_axis([picture], [view], end, np.append(direction, 0.0), float(np.ptp(along)) - 1.5)
 
 
-def _ribbon(light: Light, view: View, line: SeenLine, length: float) -> Ribbon:
+def _ribbon(picture: Picture, view: View, line: SeenLine, length: float) -> Ribbon:
     """Return the wire unrolled at its height, with paper beyond both ends; rows run along its direction."""
     flat = np.append(line.direction[:2] / np.linalg.norm(line.direction[:2]), 0.0)
     start = np.append(line.end[:2], line.width / 2)
     along = np.arange(-(length + 2 * BEYOND_MM), 2 * BEYOND_MM, STEP_MM)
     across = np.arange(-3.2, 3.2 + 1e-9, STEP_MM)
-    return unroll(light, view, start, flat, back=-along, across=across)
+    return unroll(picture, view, start, flat, back=-along, across=across)
 
 
 def _presence(ribbon: Ribbon, width: float) -> tuple[int, int] | None:

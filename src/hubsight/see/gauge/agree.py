@@ -11,7 +11,6 @@ from hubsight.estimate.robust import CAUCHY_SIGMAS, cauchy_weight
 from hubsight.model.arrays import Array, Picture
 from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.find import find_lines, segments
-from hubsight.see.ribbon import linear_light
 
 CLEARLY = 1.15
 """Ratio of what is seen of a gauge without one photo to that without any other, from which that photo is the
@@ -34,14 +33,13 @@ def odd_one_out(pictures: Sequence[Picture], views: Sequence[View], anchors: Arr
         Its number from 0; None where no photo stands out.
     """
     found = [segments(p) for p in pictures]
-    lights = [linear_light(p) for p in pictures]
     shown = np.zeros(len(views))
     for k in range(len(views)):
         left = [i for i in range(len(views)) if i != k]
         own = [views[i] for i in left]
         for line in find_lines([found[i] for i in left], own, anchors):
             end = line.point + line.high * line.direction
-            seen = track_axis([lights[i] for i in left], own, end, line.direction, line.high - line.low)
+            seen = track_axis([pictures[i] for i in left], own, end, line.direction, line.high - line.low)
             if seen is not None:
                 shown[k] = max(shown[k], _shown(seen, own))
     order = np.argsort(shown)

@@ -15,7 +15,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View, project_with_derivatives
 from hubsight.estimate.robust import CAUCHY_SIGMAS, FromMedian, Known, robust_fit
-from hubsight.model.arrays import Array, Indices, Light
+from hubsight.model.arrays import Array, Indices, Picture
 from hubsight.scene.gauge import gauge_line, perpendiculars
 from hubsight.see.peak import sub_step
 from hubsight.see.ribbon import STEP_MM, Ribbon, unroll
@@ -79,14 +79,14 @@ class SeenLine:
 
 
 def track_axis(
-    lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array, length: float
+    pictures: Sequence[Picture], views: Sequence[View], end: Array, direction: Array, length: float
 ) -> SeenLine | None:
     """Return a rough gauge line refined by its edges in all photos.
 
     Parameters
     ----------
-    lights
-        Per photo (H, W) linear light.
+    pictures
+        Per photo the (H, W) grey picture.
     views
         Per photo camera and pose.
     end, direction
@@ -101,7 +101,7 @@ def track_axis(
     """
     width: float | None = None
     for reach, block, width_slack in ((2.6, 8.0, None), (1.1, 5.0, None), (0.6, 3.0, 0.25)):
-        ribbons = _ribbons(lights, views, end, direction, length=length, half=reach + 1.6)
+        ribbons = _ribbons(pictures, views, end, direction, length=length, half=reach + 1.6)
         profiles = [_block_profiles(r, block) for r in ribbons]
         if width_slack is None:
             share = WIDER_SHARES[width is not None]
@@ -118,7 +118,7 @@ def track_axis(
 
 
 def _ribbons(
-    lights: Sequence[Light],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     end: Array,
     direction: Array,
@@ -129,8 +129,8 @@ def _ribbons(
     back = np.arange(1.5, length, 0.3)
     across = np.arange(-half, half + 1e-9, STEP_MM)
     return [
-        unroll(light, view, end, direction, back=back, across=across)
-        for light, view in zip(lights, views, strict=True)
+        unroll(picture, view, end, direction, back=back, across=across)
+        for picture, view in zip(pictures, views, strict=True)
     ]
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
-from hubsight.model.arrays import Array, Light
+from hubsight.model.arrays import Array, Picture
 from hubsight.scene.usual import HEAD_RADIUS_MM, NIPPLE_RADIUS_MM, Usual
 from hubsight.see.gauge.split import common_end
 from hubsight.see.peak import sub_step
@@ -173,7 +173,7 @@ def face_seen(view: View, end: Array, direction: Array, radius: float) -> float:
 
 
 def see_ends(
-    lights: Sequence[Light],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     end: Array,
     direction: Array,
@@ -185,8 +185,8 @@ def see_ends(
 
     Parameters
     ----------
-    lights, views
-        Per photo linear light, camera and pose.
+    pictures, views
+        Per photo the grey picture, camera and pose.
     end, direction
         (3,) a point of the axis near the far end and the unit direction to it.
     width
@@ -203,8 +203,8 @@ def see_ends(
     back = np.arange(LOOK_MM[0], -LOOK_MM[1], -STEP_MM)
     across = np.arange(-3.6, 3.61, 0.06)
     ribbons = [
-        unroll(light, view, end, direction, back=back, across=across)
-        for light, view in zip(lights, views, strict=True)
+        unroll(picture, view, end, direction, back=back, across=across)
+        for picture, view in zip(pictures, views, strict=True)
     ]
     presence = [_presence(r, width, tip) for r in ribbons]
     shift = common_end(presence, -back)

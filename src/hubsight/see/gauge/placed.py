@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hubsight.camera import View
-from hubsight.model.arrays import Array, Light, Picture
+from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedGauge
 from hubsight.scene.usual import WIRE_RADIUS_MM
@@ -23,7 +23,6 @@ from hubsight.see.gauge.sighting import (
     gauge_sighting,
 )
 from hubsight.see.marks import Mark, Marks
-from hubsight.see.ribbon import linear_light
 
 LEAST_APART = 0.05
 """Sine of the angle between the planes of two placed axes below which they make no line in space; raising it
@@ -149,7 +148,6 @@ def see_placed_gauges(
         In the order stated. What no photo shows is empty: the marks themselves then carry the figures.
     """
     views = marks.views
-    lights = [linear_light(p) for p in pictures]
     others = iter(_other_lines(pictures, views, lines, len(stated)))
     out = []
     for k, gauge in enumerate(stated):
@@ -159,13 +157,13 @@ def see_placed_gauges(
                 reason=f"gauge {k + 1} was not found beside the one placed by hand",
                 remedy="Place its axis and its far end by hand too, in two photos or more",
             )
-        seen = _seen_along(lights, views, line, gauge)
+        seen = _seen_along(pictures, views, line, gauge)
         if k in lines and strays(seen.end, seen.direction, marks, k):
             seen = _unseen(line, gauge, len(views))
-        end = _end(lights, views, seen, gauge, placed=bool(marks.ends(k)))
+        end = _end(pictures, views, seen, gauge, placed=bool(marks.ends(k)))
         if isinstance(end, Refusal):
             return end
-        out.append(gauge_sighting(lights, views, line, seen, end, stated=gauge.tip))
+        out.append(gauge_sighting(pictures, views, line, seen, end, stated=gauge.tip))
     return out
 
 
@@ -181,10 +179,10 @@ def _other_lines(
 
 
 def _seen_along(
-    lights: Sequence[Light], views: Sequence[View], line: RoughLine, gauge: StatedGauge
+    pictures: Sequence[Picture], views: Sequence[View], line: RoughLine, gauge: StatedGauge
 ) -> SeenLine:
     end = line.point + line.high * line.direction
-    seen = track_axis(lights, views, end, line.direction, min(line.high - line.low, LONGEST_MM))
+    seen = track_axis(pictures, views, end, line.direction, min(line.high - line.low, LONGEST_MM))
     if seen is None or sum(len(a.back) for a in seen.axes) < LEAST_AXIS_POINTS:
         return _unseen(line, gauge, len(views))
     return seen
@@ -196,7 +194,7 @@ def _unseen(line: RoughLine, gauge: StatedGauge, photos: int) -> SeenLine:
 
 
 def _end(
-    lights: Sequence[Light],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     line: SeenLine,
     gauge: StatedGauge,
@@ -204,7 +202,7 @@ def _end(
     placed: bool,
 ) -> EndsFound | Refusal:
     """Return the far end, at the line's end where a person placed it and no photo shows it near there."""
-    found = see_ends(lights, views, line.end, line.direction, width=line.width, tip=gauge.tip)
+    found = see_ends(pictures, views, line.end, line.direction, width=line.width, tip=gauge.tip)
     if found is not None and any(found.ends) and not (placed and abs(found.shift) > END_ASTRAY_MM):
         return found
     if placed:

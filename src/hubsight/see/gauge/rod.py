@@ -14,14 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
-from hubsight.model.arrays import Array
+from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.photo.at_once import at_once
 from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.end import EndKind, EndSighting, see_ends
 from hubsight.see.gauge.find import HEIGHT_RANGE_MM, find_lines, segments
 from hubsight.see.gauge.tip import NIPPLE_EDGES, see_head
-from hubsight.see.ribbon import linear_light
 
 MIDDLE = np.zeros((1, 2))
 """The rod passes near the middle of the sheet."""
@@ -94,7 +93,7 @@ def see_rod(
         A refusal says whether nothing was seen, an end, or a rod of another length or with another end, or
         one that lies low.
     """
-    photos = _Photos(list(at_once(segments, pictures)), list(at_once(linear_light, pictures)), views, length)
+    photos = _Photos(list(at_once(segments, pictures)), pictures, views, length)
     lines = photos.lines(HEIGHT_RANGE_MM)
     rods = [rod for line in lines for rod in photos.rods(line, head=head)]
     fitting = [rod for rod in rods if photos.fits(rod)]
@@ -162,7 +161,7 @@ class _Photos:
     """What is looked at, per photo, and how long the rod should be."""
 
     found: Sequence[Array]
-    lights: Sequence[NDArray[np.float32]]
+    pictures: Sequence[Picture]
     views: Sequence[View]
     length: float
 
@@ -171,7 +170,7 @@ class _Photos:
         out = []
         for rough in find_lines(self.found, self.views, MIDDLE, CANDIDATES, heights=heights):
             end, stretch = rough.point + rough.high * rough.direction, rough.high - rough.low
-            seen = track_axis(self.lights, self.views, end, rough.direction, stretch)
+            seen = track_axis(self.pictures, self.views, end, rough.direction, stretch)
             if seen is not None:
                 out.append(_Line(seen, stretch))
         return out
@@ -191,22 +190,22 @@ class _Photos:
     def _rod(self, line: _Line, at_far: EndKind, at_near: EndKind) -> RodSighting | None:
         """Look for an end in either direction, then track the axis once more between the two."""
         end, out, width = line.seen.end, line.seen.direction, line.seen.width
-        far = see_ends(self.lights, self.views, end, out, width=width, tip=at_far)
+        far = see_ends(self.pictures, self.views, end, out, width=width, tip=at_far)
         other = end - line.stretch * out
-        near = see_ends(self.lights, self.views, other, -out, width=width, tip=at_near)
+        near = see_ends(self.pictures, self.views, other, -out, width=width, tip=at_near)
         if far is None or near is None or not any(far.ends) or not any(near.ends):
             return None
         ends = end + far.shift * out, other - near.shift * out
         for place, outward, kind in ((ends[0], out, at_far), (ends[1], -out, at_near)):
-            if (see_head(self.lights, self.views, place, outward) > NIPPLE_EDGES) != (kind == "head"):
+            if (see_head(self.pictures, self.views, place, outward) > NIPPLE_EDGES) != (kind == "head"):
                 return None
         length = float(np.linalg.norm(ends[0] - ends[1]))
-        whole = track_axis(self.lights, self.views, ends[0], out, length - 1.5) or line.seen
+        whole = track_axis(self.pictures, self.views, ends[0], out, length - 1.5) or line.seen
         return RodSighting(whole, *ends, far.ends, near.ends)
 
     def no_end(self, line: _Line) -> Refusal:
         """Say why an end was not found: out of the pictures, or covered."""
-        sizes = [np.array([light.shape[1], light.shape[0]]) for light in self.lights]
+        sizes = [np.array([picture.shape[1], picture.shape[0]]) for picture in self.pictures]
         for beyond in (END_MARGIN_MM, -self.length - END_MARGIN_MM):
             point = line.seen.end + beyond * line.seen.direction
             places = [view.project(point[None])[0] for view in self.views]

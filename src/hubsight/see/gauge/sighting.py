@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hubsight.camera import View
-from hubsight.model.arrays import Array, Light, Picture
+from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import StatedGauge, TipKind
 from hubsight.photo.at_once import at_once
@@ -16,7 +16,6 @@ from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.end import EndsFound, EndSighting, EndVotes, see_ends
 from hubsight.see.gauge.find import RoughLine, find_lines, same_line, segments
 from hubsight.see.gauge.tip import TipSeen, see_tip
-from hubsight.see.ribbon import linear_light
 from hubsight.target.geometry import STATION_MM
 
 ANCHORS = np.array([STATION_MM, (0.0, 0.0)])
@@ -115,11 +114,10 @@ def see_gauges(
     """
     if rough is None:
         rough = find_lines(list(at_once(segments, pictures)), views, ANCHORS, len(stated) + EXTRA_CANDIDATES)
-    lights = list(at_once(linear_light, pictures))
     seen: list[tuple[RoughLine, SeenLine]] = []
     for line in rough:
         tracked = track_axis(
-            lights, views, line.point + line.high * line.direction, line.direction, line.high - line.low
+            pictures, views, line.point + line.high * line.direction, line.direction, line.high - line.low
         )
         if tracked is not None and sum(len(a.back) for a in tracked.axes) >= LEAST_AXIS_POINTS * min(
             len(views), 2
@@ -143,19 +141,19 @@ def see_gauges(
         used = used[:1]
         warnings = [*warnings, ONLY_THE_FIRST]
     for (line, tracked), gauge in used:
-        found = see_ends(lights, views, tracked.end, tracked.direction, width=tracked.width, tip=gauge.tip)
+        found = see_ends(pictures, views, tracked.end, tracked.direction, width=tracked.width, tip=gauge.tip)
         if found is None or not any(found.ends):
-            trouble = _no_end(lights, views, tracked)
+            trouble = _no_end(pictures, views, tracked)
             if not sightings:
                 return trouble
             return sightings, [*warnings, f"the second gauge is left out: {trouble.reason}"]
-        sightings.append(gauge_sighting(lights, views, line, tracked, found, stated=gauge.tip))
+        sightings.append(gauge_sighting(pictures, views, line, tracked, found, stated=gauge.tip))
     sightings[0] = replace(sightings[0], beside=beside)
     return sightings, warnings
 
 
 def gauge_sighting(
-    lights: Sequence[Light],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     rough: RoughLine,
     line: SeenLine,
@@ -170,14 +168,14 @@ def gauge_sighting(
     """
     at, ends = line.end + found.shift * line.direction, found.ends
     start = line.end + (rough.low - rough.high) * line.direction
-    tip = see_tip(lights, views, at, line.direction) if any(ends) and len(views) > 1 else None
+    tip = see_tip(pictures, views, at, line.direction) if any(ends) and len(views) > 1 else None
     return GaugeSighting(line, at, ends, start, stated if tip is None else tip.kind, found.votes, tip)
 
 
-def _no_end(lights: Sequence[Light], views: Sequence[View], line: SeenLine) -> Refusal:
+def _no_end(pictures: Sequence[Picture], views: Sequence[View], line: SeenLine) -> Refusal:
     """Say why the end was not found: out of every picture, or covered."""
     beyond = line.end + END_MARGIN_MM * line.direction
-    sizes = [np.array([light.shape[1], light.shape[0]]) for light in lights]
+    sizes = [np.array([picture.shape[1], picture.shape[0]]) for picture in pictures]
     places = [view.project(beyond[None])[0] for view in views]
     if not any(np.all((p > 0) & (p < size - 1)) for p, size in zip(places, sizes, strict=True)):
         return Refusal(

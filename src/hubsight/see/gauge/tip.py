@@ -13,7 +13,7 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from hubsight.camera import View
-from hubsight.model.arrays import Array, Flags, Light
+from hubsight.model.arrays import Array, Flags, Picture
 from hubsight.model.stated import TipKind
 from hubsight.see.ribbon import unroll
 
@@ -46,34 +46,36 @@ class TipSeen:
     by_photo: tuple[float | None, ...]
 
 
-def see_tip(lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array) -> TipSeen | None:
+def see_tip(
+    pictures: Sequence[Picture], views: Sequence[View], end: Array, direction: Array
+) -> TipSeen | None:
     """Tell what is on a gauge's end; at least two photos are needed to be sure. None where none shows it.
 
     Parameters
     ----------
-    lights, views
-        Per photo linear light, camera and pose.
+    pictures, views
+        Per photo the grey picture, camera and pose.
     end, direction
         (3,) the end as found and the unit direction to it.
     """
-    stretches = _shown(lights, views, end, direction, (BEFORE_MM, BEYOND_MM))
+    stretches = _shown(pictures, views, end, direction, (BEFORE_MM, BEYOND_MM))
     if not stretches:
         return None
     shown, by_photo = max(stretches, key=lambda stretch: stretch[0])
     return TipSeen("nipple" if shown > NIPPLE_EDGES else "flat", tuple(by_photo))
 
 
-def see_head(lights: Sequence[Light], views: Sequence[View], end: Array, direction: Array) -> float:
+def see_head(pictures: Sequence[Picture], views: Sequence[View], end: Array, direction: Array) -> float:
     """Return how clearly a spoke's head shows at an end: its edges over the strongest along the wire.
 
     Parameters are those of `see_tip`. More than `NIPPLE_EDGES` is a head; 0 where no photo shows the end.
     """
-    shown = _shown(lights, views, end, direction, (HEAD_BEFORE_MM, HEAD_BEYOND_MM))
+    shown = _shown(pictures, views, end, direction, (HEAD_BEFORE_MM, HEAD_BEYOND_MM))
     return max((middle for middle, _ in shown), default=0.0)
 
 
 def _shown(
-    lights: Sequence[Light],
+    pictures: Sequence[Picture],
     views: Sequence[View],
     end: Array,
     direction: Array,
@@ -85,7 +87,8 @@ def _shown(
     """
     back = np.arange(REACH_MM[0], -REACH_MM[0], -STEP_MM[0])
     edges = [
-        _edges(light, view, end, direction, back=back) for light, view in zip(lights, views, strict=True)
+        _edges(picture, view, end, direction, back=back)
+        for picture, view in zip(pictures, views, strict=True)
     ]
     strengths = [[_strength(e, _stretch(back, stretch)) for e in edges] for stretch in stretches]
     return [(middle, own) for own in strengths if (middle := _middle(own)) is not None]
@@ -97,13 +100,13 @@ def _middle(values: Sequence[float | None]) -> float | None:
     return seen[(len(seen) - 1) // 2] if seen else None
 
 
-def _edges(light: Light, view: View, end: Array, direction: Array, *, back: Array) -> Array:
+def _edges(picture: Picture, view: View, end: Array, direction: Array, *, back: Array) -> Array:
     """Return the strength (S, U) of edges on both sides at once, over the strongest ones before the end.
 
     NaN outside the picture.
     """
     across = np.arange(-REACH_MM[1], REACH_MM[1] + 1e-9, STEP_MM[1])
-    ribbon = unroll(light, view, end, direction, back=back, across=across)
+    ribbon = unroll(picture, view, end, direction, back=back, across=across)
     smooth = gaussian_filter1d(np.nan_to_num(ribbon.light), BLUR_MM[1] / STEP_MM[1], axis=1)
     smooth = gaussian_filter1d(smooth, BLUR_MM[0] / STEP_MM[0], axis=0)
     slope = np.abs(np.asarray(np.gradient(smooth, STEP_MM[1], axis=1)))

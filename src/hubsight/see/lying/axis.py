@@ -189,19 +189,24 @@ def _sideways(edges: _Edges, view: View, course: Course) -> tuple[float, Course]
     signed = np.where(np.abs(signed) < 1.0, 0.0, np.clip(signed, -limit, limit))
     eye_t, eye_h = float(view.position[:2] @ course.left), float(view.position[2] - LEVEL_MM)
     tries = np.arange(course.sideways - SIDEWAYS_MM, course.sideways + SIDEWAYS_MM, SIDEWAYS_STEP_MM)
-    value = np.array([_mirrored(signed, t, c, eye_t, eye_h) for c in tries])
+    value = _mirrored(signed, t, tries, eye_t, eye_h)
     value -= gaussian_filter1d(value, SMOOTH_MM / SIDEWAYS_STEP_MM)
     best = int(np.argmax(value))
     return float(value[best]), replace(course, sideways=float(tries[best]))
 
 
-def _mirrored(signed: Array, t: Array, centre: float, eye_t: float, eye_h: float) -> float:
-    """Return how strongly both outlines of turned parts about ``centre`` are seen, in opposite senses."""
-    aside = eye_t - centre
+def _mirrored(signed: Array, t: Array, centres: Array, eye_t: float, eye_h: float) -> Array:
+    """Return (N,) how strongly both outlines of parts turned about ``centres`` are seen, in opposite senses.
+
+    How strongly two lines are seen in opposite senses is the root of their slopes' product, summed along
+    them; here once for all pairs of lines.
+    """
+    aside = eye_t - centres[:, None]
     lean, half = np.arctan2(aside, eye_h), np.arcsin(RADII_MM / np.hypot(aside, eye_h))
     first, second = (eye_t - eye_h * np.tan(lean + sign * half) for sign in (-1, 1))
     i, j = (
         np.clip(np.rint((x - t[0]) / SIDEWAYS_STEP_MM).astype(int), 0, len(t) - 1) for x in (first, second)
     )
-    both = np.sqrt(np.maximum(-signed[:, i] * signed[:, j], 0.0))
-    return float(np.sum(both @ RADII_MM))
+    rising, falling = np.sqrt(np.maximum(signed, 0.0)), np.sqrt(np.maximum(-signed, 0.0))
+    opposite = rising.T @ falling
+    return np.asarray((opposite[i, j] + opposite[j, i]) @ RADII_MM)

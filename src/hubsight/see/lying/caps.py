@@ -12,14 +12,13 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Literal
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from hubsight.camera import View
 from hubsight.estimate.robust import Threshold
 from hubsight.model.arrays import Array, Flags, Light, Picture
-from hubsight.see.lying.frame import FAR_MM, LyingFrame
+from hubsight.see.lying.frame import FAR_MM, LyingFrame, cross
 from hubsight.see.lying.mirror import mirror_ends
 from hubsight.see.peak import peaks_of, refined
 from hubsight.see.sampling import pixels_of, sampled, softened
@@ -57,12 +56,11 @@ class Part(IntEnum):
 
 @dataclass(frozen=True)
 class SoftPhoto:
-    """A grey photo, softened, with its gradient (grey levels per pixel) and its camera."""
+    """A grey photo, softened, with its camera."""
 
     picture: Picture
     view: View
     soft: Light
-    gradient: tuple[Light, Light]
     eye: Array
 
     def grey(self, points: Array) -> Array:
@@ -82,15 +80,13 @@ class SoftPhoto:
         at = pixels_of(self.view, points)
         way = pixels_of(self.view, points + 0.1 * directions) - at
         way /= np.linalg.norm(way, axis=-1, keepdims=True) + 1e-9
-        gx, gy = (sampled(part, at) for part in self.gradient)
-        return np.asarray(np.minimum(np.abs(gx * way[..., 0] + gy * way[..., 1]), STEEP))
+        change = sampled(self.soft, at + way) - sampled(self.soft, at - way)
+        return np.asarray(np.minimum(np.abs(change) / 2, STEEP))
 
 
 def soften(picture: Picture, view: View) -> SoftPhoto:
     """Return a photo ready for finding edges."""
-    soft = softened(picture, BLUR_PX)
-    gx, gy = (cv2.Sobel(soft, cv2.CV_32F, dx, 1 - dx, ksize=3, scale=1 / 8) for dx in (1, 0))
-    return SoftPhoto(picture, view, soft, (np.asarray(gx), np.asarray(gy)), view.position)
+    return SoftPhoto(picture, view, softened(picture, BLUR_PX), view.position)
 
 
 @dataclass(frozen=True)
@@ -130,7 +126,7 @@ def outline(eye: Array, frame: LyingFrame, cap: Cap, white: tuple[float, float] 
 
     A bright cap mirrors the ``white`` field, of this half length and half width, mm; a dull one is None.
     """
-    parts = [rim(eye, frame, cap), *_sides(eye, frame, cap, white)]
+    parts = rim(eye, frame, cap), _sides(eye, frame, cap, white)
     names = ("points", "across", "by_axis", "by_cap", "part")
     return Outline(*(np.concatenate([getattr(p, name) for p in parts]) for name in names))
 
@@ -160,28 +156,25 @@ def rim(eye: Array, frame: LyingFrame, cap: Cap) -> Outline:
     return Outline(points, across, by_axis, by_cap, part)
 
 
-def _sides(eye: Array, frame: LyingFrame, cap: Cap, white: tuple[float, float] | None) -> list[Outline]:
+def _sides(eye: Array, frame: LyingFrame, cap: Cap, white: tuple[float, float] | None) -> Outline:
+    """Return where both sides of a cap are seen."""
     towards, far = frame.towards(eye)
     place = cap.place - cap.end * SIDE_MM
     half = np.arccos(min(cap.radius / far, 1.0))
     angles = towards + half, towards - half
     if white is not None:
         angles = mirror_ends(frame, eye, white, float(place.mean()), cap.radius)
-    out = []
-    for part, angle in zip((Part.LEFT_SIDE, Part.RIGHT_SIDE), angles, strict=True):
-        outward = frame.outward(angle)
-        points = frame.origin + place[:, None] * frame.along + cap.radius * outward
-        across = _across(points, np.broadcast_to(frame.along, points.shape), eye)
-        across *= np.sign(across @ outward)[:, None]
-        by_cap = np.column_stack([np.zeros(len(points)), across @ outward])
-        out.append(
-            Outline(points, across, _by_axis(frame, across, place), by_cap, np.full(len(points), part))
-        )
-    return out
+    place, outward = np.tile(place, 2), frame.outward(np.repeat(angles, len(place)))
+    points = frame.origin + place[:, None] * frame.along + cap.radius * outward
+    across = _across(points, frame.along, eye)
+    across *= np.sign(np.sum(across * outward, 1))[:, None]
+    by_cap = np.column_stack([np.zeros(len(points)), np.sum(across * outward, 1)])
+    part = np.repeat([Part.LEFT_SIDE, Part.RIGHT_SIDE], len(SIDE_MM))
+    return Outline(points, across, _by_axis(frame, across, place), by_cap, part)
 
 
 def _across(points: Array, tangent: Array, eye: Array) -> Array:
-    way = np.cross(tangent, points - eye)
+    way = cross(tangent, points - eye)
     return np.asarray(way / np.linalg.norm(way, axis=1, keepdims=True))
 
 
@@ -204,7 +197,7 @@ def edge_across(photo: SoftPhoto, seen: Outline, reach: float, *, outermost: boo
     peak = peaks_of(change)
     best = np.argmax(peak, axis=1)
     if outermost:
-        good = peak > np.array([[OUTERMOST.of(top)] for top in peak.max(1)])
+        good = peak > OUTERMOST.each(peak.max(1, keepdims=True))
         last = peak.shape[1] - 1 - np.argmax(good[:, ::-1], axis=1)
         best = np.where((seen.part != Part.INNER_RIM) & good.any(1), last, best)
     seen_at = refined(change, best + 1) - steps

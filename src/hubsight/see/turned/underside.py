@@ -17,7 +17,7 @@ from hubsight.camera import View
 from hubsight.model.arrays import Array, Light, Picture
 from hubsight.see.bosses.walls import Wall, faces_seen
 from hubsight.see.peak import sub_step
-from hubsight.see.sampling import pixels_of, sampled, softened
+from hubsight.see.sampling import pixels_of, softened_round
 
 BLUR_PX = 1.0
 """Blur of the photos, px; raising it lessens noise and fine edges."""
@@ -63,8 +63,10 @@ def see_underside(
     """
     profiles = []
     for picture, view in zip(pictures, views, strict=True):
-        soft = softened(picture, BLUR_PX)
-        profiles += [_profile(soft, view, wall.foot) for wall in faces_seen(view, walls)]
+        places = [_places(view, wall.foot) for wall in faces_seen(view, walls)]
+        if places:
+            soft = softened_round(picture, places, BLUR_PX)
+            profiles += [_profile(soft.sampled(at)) for at in places]
     if not profiles:
         return None
     return lower_edges(np.mean(profiles, axis=0))
@@ -83,9 +85,12 @@ def lower_edges(profile: Array) -> Underside | None:
     return Underside(np.array(depth), profile[tops] * share)
 
 
-def _profile(picture: Light, view: View, foot: Array) -> Array:
-    """Return how strongly grey changes on the way down a wall, from 0 to 1."""
-    points = foot[:, None, :] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[None, :, None]
-    grey = sampled(picture, pixels_of(view, points))
+def _places(view: View, foot: Array) -> Light:
+    """Return the pixels (N, D, 2) above and below the foot points (N, 3) of a wall."""
+    return pixels_of(view, foot[:, None, :] + np.array([0.0, 0.0, 1.0]) * DEPTHS_MM[None, :, None])
+
+
+def _profile(grey: Array) -> Array:
+    """Return how strongly grey (N, D) changes on the way down a wall, from 0 to 1."""
     change = np.median(np.abs(np.gradient(gaussian_filter1d(grey, 1.5, axis=1), axis=1)), axis=0)
     return np.asarray(change / (change.max() + QUIET), dtype=np.float64)
