@@ -2,9 +2,9 @@
 
     python tests/accuracy/measure_speed.py [JOB] [--times N] [--profile FUNCTIONS]
 
-Prints for each stage the seconds by the clock, of the processor and of the kernel, the quickest of N runs,
-and the largest memory. With ``--profile`` also the functions that take longest. Without a job it measures the
-sample.
+Prints for each stage the seconds by the clock, of the processor and of the kernel, and the page faults, in
+thousands, by which the kernel gives out memory; the quickest of N runs; and the largest memory. With
+``--profile`` also the functions that take longest. Without a job it measures the sample.
 """
 
 from __future__ import annotations
@@ -21,13 +21,13 @@ from pathlib import Path
 from hubsight import find_sample_job, load_job, measure_job
 from hubsight.model.progress import PROGRESS
 
-_PHOTO = "looking for the target"
+_PHOTO, _LYING = "looking for the target", "looking at the lying hub"
 
 
-def now() -> tuple[float, float, float]:
-    """Seconds by the clock, of the processor for the program, and for the kernel."""
+def now() -> tuple[float, ...]:
+    """Seconds by the clock, of the processor for the program, and for the kernel; page faults, thousands."""
     used = resource.getrusage(resource.RUSAGE_SELF)
-    return time.perf_counter(), used.ru_utime, used.ru_stime
+    return time.perf_counter(), used.ru_utime, used.ru_stime, used.ru_minflt / 1000
 
 
 @dataclass
@@ -36,7 +36,7 @@ class Stages(logging.Handler):
 
     spent: dict[str, list[float]] = field(default_factory=dict)
     stage: str = "reading the job"
-    since: tuple[float, float, float] = field(default_factory=now)
+    since: tuple[float, ...] = field(default_factory=now)
 
     def __post_init__(self) -> None:
         super().__init__()
@@ -50,11 +50,10 @@ class Stages(logging.Handler):
     def ends(self, message: str) -> None:
         """Book the time since the last message to the stage that it began."""
         at = now()
-        spent = self.spent.setdefault(self.stage, [0.0, 0.0, 0.0])
-        for k in range(3):
-            spent[k] += at[k] - self.since[k]
+        before = self.spent.get(self.stage, [0.0] * len(at))
+        self.spent[self.stage] = [b + a - s for b, a, s in zip(before, at, self.since, strict=True)]
         self.since = at
-        beginning = message.endswith("beginning") or _PHOTO in message
+        beginning = message.endswith("beginning") or message == _LYING or _PHOTO in message
         self.stage = "decoding photos, looking for the target" if beginning else message
 
 
@@ -87,10 +86,10 @@ def main() -> None:
     )
     if profile is not None:
         profile.disable()
-    print(f"{'stage':48s}{'clock s':>9s}{'user s':>9s}{'kernel s':>9s}")
+    print(f"{'stage':48s}{'clock s':>9s}{'user s':>9s}{'kernel s':>9s}{'faults':>9s}")
     for stage, spent in best.items():
         print(f"{stage:48s}" + "".join(f"{value:9.2f}" for value in spent))
-    print(f"{'all':48s}" + "".join(f"{sum(s[k] for s in best.values()):9.2f}" for k in range(3)))
+    print(f"{'all':48s}" + "".join(f"{sum(column):9.2f}" for column in zip(*best.values(), strict=True)))
     print(f"largest memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
     if profile is not None:
         pstats.Stats(profile).sort_stats("tottime").print_stats(arguments.profile)

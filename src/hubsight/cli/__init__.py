@@ -6,6 +6,7 @@ that the list of commands is there at once.
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 from importlib import import_module
@@ -17,6 +18,10 @@ from typer.core import TyperCommand
 
 import hubsight
 from hubsight.cli.json_wanted import wants_json
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+"""Matrices are small here: several threads for one would wait for each other longer than they compute, and
+photos are worked on two at a time anyway. numpy reads it when a command imports it."""
 
 app = typer.Typer(
     help="Measure straight-pull bicycle hubs from photographs on a printed scale target.",

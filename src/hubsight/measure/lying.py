@@ -20,6 +20,7 @@ from hubsight.measure.sheet import camera_prior, sheet_of, sheet_trouble
 from hubsight.model.catalogue import HubFigureName
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.hub import LyingMeasurement
+from hubsight.model.progress import doing
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import PhotoEvidence
 from hubsight.model.stated import EndName, StatedTarget
@@ -31,7 +32,7 @@ from hubsight.see.lying.flanges import FlangeSeen
 from hubsight.see.lying.place import FAINT_FIT, Flanges, Placed, place
 from hubsight.target.geometry import target_geometry
 from hubsight.target.sheet import FOCAL_DEPARTURE
-from hubsight.target.shots import Shot, take_shots
+from hubsight.target.shots import TARGETS_SHARE, Shot, take_shots
 
 DIRECTIONS: dict[EndName, tuple[float, float]] = {
     "left": (-1.0, 0.0),
@@ -142,6 +143,7 @@ def _see(shots: Sequence[Shot], sheet: Solution, field: tuple[float, float]) -> 
 
     Yellow metal is as bright as paper in grey, but not in blue.
     """
+    doing("looking for the lying hub's end faces and flanges", done=TARGETS_SHARE)
     views = [view_in(sheet, k) for k in range(len(shots))]
     upright = sorted(range(len(shots)), key=lambda k: views[k].rotation[2, 2])
     found = _find([soften(shots[k].picture, views[k]) for k in upright], field)
