@@ -55,9 +55,11 @@ class Window:
         x0, y0 = max(self.left, 0), max(self.top, 0)
         x1 = min(self.left + self.width, photo.shape[1])
         y1 = min(self.top + self.height, photo.shape[0])
-        part = np.full((self.height, self.width, 3), EDGE, np.uint8)
-        if x1 > x0 and y1 > y0:
-            part[y0 - self.top : y1 - self.top, x0 - self.left : x1 - self.left] = photo[y0:y1, x0:x1]
+        part = photo[y0:y1, x0:x1] if x1 > x0 and y1 > y0 else photo[:0, :0]
+        if part.shape[:2] != (self.height, self.width):
+            inside, part = part, np.full((self.height, self.width, 3), EDGE, np.uint8)
+            if inside.size:
+                part[y0 - self.top : y1 - self.top, x0 - self.left : x1 - self.left] = inside
         method = cv2.INTER_AREA if self.scale < 1 else cv2.INTER_CUBIC
         return np.asarray(cv2.resize(part, size, interpolation=method), np.uint8)
 

@@ -15,6 +15,7 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.result import JobResult
 from hubsight.model.side import PhotoEvidence, Pixel
 from hubsight.photo import load_photo, upright
+from hubsight.photo.at_once import at_once
 from hubsight.show.canvas import Canvas, Colour, Picture, Window, text_width, write_words
 from hubsight.show.crops import Crop, crops_of
 from hubsight.show.marks import Mark, corner_marks, marks_of
@@ -252,21 +253,27 @@ def write_overlays(measured: JobResult, folder: Path, out: Path) -> list[Path]:
         The pictures, in the order of sides and photos.
     """
     out.mkdir(parents=True, exist_ok=True)
-    written, numbers = [], dict[str, int]()
-    for seen in seen_photos(measured):
-        numbers[seen.of] = numbers.get(seen.of, 0) + 1
-        photo = load_photo(folder / seen.path)
-        if isinstance(photo, Refusal):
-            continue
-        picture = overlay_picture(
-            upright(photo.pixels, photo.orientation),
-            displayed_evidence(seen.evidence, photo.orientation),
-            f"{seen.title}, {seen.evidence.file}",
-        )
-        file = out / f"{seen.of}-{numbers[seen.of]:02d}-{Path(seen.evidence.file).stem}.jpg"
-        write_atomically(file, _jpeg(picture))
-        written.append(file)
-    return written
+    numbers, files = dict[str, int](), list[Path]()
+    seen = seen_photos(measured)
+    for one in seen:
+        numbers[one.of] = numbers.get(one.of, 0) + 1
+        files.append(out / f"{one.of}-{numbers[one.of]:02d}-{Path(one.evidence.file).stem}.jpg")
+    written = at_once(lambda one: _write_overlay(folder, *one), zip(seen, files, strict=True))
+    return [file for file in written if file is not None]
+
+
+def _write_overlay(folder: Path, seen: SeenPhoto, file: Path) -> Path | None:
+    """Write one photo's picture and return its file; None where the photo is not there any more."""
+    photo = load_photo(folder / seen.path)
+    if isinstance(photo, Refusal):
+        return None
+    picture = overlay_picture(
+        upright(photo.pixels, photo.orientation),
+        displayed_evidence(seen.evidence, photo.orientation),
+        f"{seen.title}, {seen.evidence.file}",
+    )
+    write_atomically(file, _jpeg(picture))
+    return file
 
 
 def path_of(seen: PhotoEvidence, photos: Sequence[str]) -> str:
