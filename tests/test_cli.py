@@ -174,7 +174,7 @@ def test_target_is_written_and_its_print_checked(run, tmp_path):
     assert "100 %" in result.stdout
     checked = run("target", "--check", 119.5, 119.2)
     assert checked.exit_code == 0
-    assert "scale 0.9958" in checked.stdout
+    assert "Along the long side (bar x) the print is 0.42 % too small" in checked.stdout
     assert "The print is fine: state both readings in your job, and carry on." in checked.stdout
     assert run("target", "--check", "119,5 mm", "119,2").stdout == checked.stdout
 

@@ -51,12 +51,18 @@ def test_the_scale_is_the_printed_over_the_nominal_length():
 
 def test_the_sentences_say_size_scale_and_what_would_help():
     text = " ".join(check_print([119.40, 119.46, 119.52], 120.9).sentences)
-    assert "Along x the print is 0.45 % too small: 119.46 mm instead of 120, scale 0.9955" in text
-    assert "Along y the print is 0.75 % too large: 120.90 mm" in text
+    assert (
+        "Along the long side (bar x) the print is 0.45 % too small: 119.46 mm instead of 120, known" in text
+    )
+    assert "Along the short side (bar y) the print is 0.75 % too large: 120.90 mm" in text
     assert "The two scales differ by 1.2 %" in text
     assert "make sure that the readings are not swapped" in text
     assert "Three readings of a bar" in text
-    assert check_print([120.0] * 3, [120.0] * 3).sentences[0].startswith("Along x the print is at 100 %")
+    assert (
+        check_print([120.0] * 3, [120.0] * 3)
+        .sentences[0]
+        .startswith("Along the long side (bar x) the print is at 100 %")
+    )
 
 
 def test_good_readings_are_called_fine_and_others_not():

@@ -282,6 +282,10 @@ def _which_is_which(scale_x: Reading, scale_y: Reading) -> list[str]:
     return [f"{differ}; make sure that the readings are not swapped. {_WHICH_IS_X}."]
 
 
+_SIDE_OF_SHEET = {"x": "long", "y": "short"}
+"""Side of the sheet along which each bar lies."""
+
+
 def _meaning(axis: str, bar: Reading | None, scale: Reading | None) -> str:
     if bar is None or scale is None:
         return ""
@@ -289,9 +293,10 @@ def _meaning(axis: str, bar: Reading | None, scale: Reading | None) -> str:
     size = f"{abs(percent):.2f} % too {'large' if percent > 0 else 'small'}"
     if round(abs(percent), 2) == 0:
         size = "at 100 %"
+    where = f"Along the {_SIDE_OF_SHEET[axis]} side (bar {axis})"
     return (
-        f"Along {axis} the print is {size}: {bar.value:.2f} mm instead of {CHECK_BAR_NOMINAL_MM:g}, "
-        f"scale {scale.value:.4f} with standard uncertainty {scale.u:.4f}."
+        f"{where} the print is {size}: {bar.value:.2f} mm instead of "
+        f"{CHECK_BAR_NOMINAL_MM:g}, known to ± {100 * scale.u:.2f} %."
     )
 
 
