@@ -29,7 +29,6 @@ SAYS: dict[str, tuple[int | str, int | str]] = {
     "Refusal": ("reason", "remedy"),
     "SheetProblem": ("reason", "remedy"),
     "one_problem": (1, 2),
-    "refused": (1, 2),
     "bad": (1, 2),
     "complain": (1, 2),
     "KitError": (0, 1),
