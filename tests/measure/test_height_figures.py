@@ -10,11 +10,10 @@ import pytest
 
 from hubsight.camera import View
 from hubsight.estimate.problem import Layout, Problem
+from hubsight.measure.face_height import INNER_EDGE_MM, OUTER_EDGE_MM
 from hubsight.measure.heights import (
-    INNER_EDGE_MM,
     LONE_EDGE,
     ON_ITS_AXLE,
-    OUTER_EDGE_MM,
     SHAKY,
     SHEET_WAVES,
     Bore,

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
 import time
 from pathlib import Path
 
 import pytest
-from selenium.common.exceptions import StaleElementReferenceException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.actions.wheel_input import ScrollOrigin
 from selenium.webdriver.common.by import By
@@ -19,7 +17,6 @@ PHOTOS = [SAMPLE / "drive" / f"IMG_{n}.jpg" for n in (7508, 7510, 7511)]
 AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text()
 STEPS = ("sheet", "photos", "look", "figures", "wheel", "report")
 GAUGE_MM = 100.08
-AGAIN_S = 30.0
 PATIENCE_S = 180.0
 """Long enough for the busiest machine; a test that waits so long has failed."""
 
@@ -160,16 +157,10 @@ class Page:
             self.click("#correct")
 
     def adjusted(self, act):
-        """Do what sends marks, and wait until what comes of them is drawn; how long that took, s.
-
-        Handles that are drawn anew under the pointer send nothing: then it is done again, as a hand would.
-        """
+        """Do what sends marks, and wait until what comes of them is drawn; how long that took, s."""
         self.driver.execute_script("delete document.getElementById('viewport').dataset.took")
-        for _ in range(4):
-            act()
-            with contextlib.suppress(pytest.fail.Exception):
-                return int(self.wait(self._took, AGAIN_S)) / 1000
-        return int(self.wait(self._took, AGAIN_S)) / 1000
+        act()
+        return int(self.wait(self._took)) / 1000
 
     def _took(self):
         return self.one("#viewport").get_attribute("data-took")
@@ -186,15 +177,11 @@ class Page:
         )
 
     def drag(self, selector, by):
-        """Drag a handle by screen pixels, in steps as a hand does; they are drawn anew after every change."""
-        while True:
-            chain = ActionChains(self.driver, duration=20).click_and_hold(self.one(selector))
-            for k in range(4):
-                chain.move_by_offset(*(v * (k + 1) // 4 - v * k // 4 for v in by))
-            try:
-                return chain.release().perform()
-            except StaleElementReferenceException:  # before anything was held
-                continue
+        """Drag a handle by screen pixels, in steps as a hand does."""
+        chain = ActionChains(self.driver, duration=20).click_and_hold(self.one(selector))
+        for k in range(4):
+            chain.move_by_offset(*(v * (k + 1) // 4 - v * k // 4 for v in by))
+        chain.release().perform()
 
     def drawing(self, photo):
         """Return what the server draws over a photo of the job that is open."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 
 import cv2
 import numpy as np
@@ -15,6 +16,8 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
 from browser import needs_browser
+from hubsight.job.file.corrections import read_corrections
+from hubsight.job.file.edit import set_fields
 from hubsight.job.sample import load_truth
 
 from .person import GAUGE_MM, PHOTOS, SAMPLE
@@ -70,19 +73,64 @@ def test_a_handle_that_is_held_stays_while_an_answer_comes(page):
     page.wait(lambda: page.known("reach") == before)
 
 
-def test_the_keyboard_alone_moves_a_mark(page):
+# Notes where the photo lies in the window, and which element is the handle, in every frame.
+WATCH = """
+const port = document.getElementById("viewport"), end = document.querySelector(".handle.end");
+window.seen = {tops: new Set(), same: true};
+(function frame() {
+  seen.tops.add(Math.round(port.getBoundingClientRect().top));
+  seen.same = seen.same && end === document.querySelector(".handle.end");
+  requestAnimationFrame(frame);
+})();
+"""
+
+
+def test_nothing_moves_under_the_hand_while_an_answer_comes(page):
+    """A question, a close-up or a longer status line above the photo does not push it away."""
     page.step("look")
     page.ready()
-    before = page.wait(lambda: page.one('[data-figures="drive"]').text)
+    page.click("#zoom-end")
+    page.driver.execute_script(WATCH)
+    before = len(page.one('[data-part="questions"]').text)
+    page.adjusted(lambda: page.drag(".handle.end", (-60, -6)))
+    page.wait(lambda: len(page.one('[data-part="questions"]').text) > before)
+    page.wait(lambda: "does not agree" in page.one('[data-part="wall"]').text)
+    tops, same = page.driver.execute_script("return [[...seen.tops], seen.same]")
+    assert max(tops) - min(tops) <= 1
+    assert same, "the handle is the same element before and after the answer"
+    page.click("#undo")
+    page.wait(lambda: page.say().startswith("Taken back"))
+    page.wait(lambda: not page.one("#undo").is_enabled())
+
+
+def column(handle):
+    """Where a handle is in the photo, as it is said."""
+    return int(re.search(r"column (\d+)", handle.get_attribute("aria-label"))[1])
+
+
+def test_the_keyboard_alone_moves_a_mark_and_shift_moves_it_finely(page):
+    page.step("look")
+    page.ready()
+    before = page.known("spoke offset")
     handle = page.one(".handle.end")
     assert "Far end of the gauge" in handle.get_attribute("aria-label")
     page.driver.execute_script("arguments[0].focus()", handle)
-    ActionChains(page.driver).key_down(Keys.SHIFT).send_keys(Keys.ARROW_LEFT * 3).key_up(Keys.SHIFT).perform()
-    page.wait(lambda: "the gauge's end was placed by hand" in page.one('[data-figures="drive"]').text)
-    focused = page.driver.switch_to.active_element
-    assert "end" in focused.get_attribute("class"), "the focus stays where it was"
-    page.click("#undo")
-    page.wait(lambda: page.one('[data-figures="drive"]').text == before)
+    places = [column(handle)]
+    for shift in (False, True):
+        chain = ActionChains(page.driver)
+        chain = chain.key_down(Keys.SHIFT) if shift else chain
+        chain.send_keys(Keys.ARROW_LEFT * 2).key_up(Keys.SHIFT).perform()
+        places.append(column(handle))
+    assert places[0] - places[1] > 3 * (places[1] - places[2]) > 0
+    placed = "the gauge's end was placed by hand"
+    page.wait(lambda: placed in page.one('[data-figures="drive"]').text)
+    page.wait(lambda: page.one("#doing").text == "")
+    assert page.driver.switch_to.active_element == handle, "the focus stays where it was"
+    while page.one("#undo").is_enabled():  # slow keys are sent one by one
+        page.click("#undo")
+        page.wait(lambda: page.say().startswith("Taken back"))
+    page.wait(lambda: page.known("spoke offset") == before)
+    assert placed not in page.one('[data-figures="drive"]').text
 
 
 def test_a_move_that_was_not_sent_is_not_taken_to_another_photo(page, open_bench):
@@ -333,3 +381,91 @@ def test_a_wrong_number_of_bosses_is_told(page, nothing_found, typed):
     page.click("#place-start")
     assert "how many bosses" in page.one("#place-error").text
     assert not page.one("#placing").is_displayed()
+
+
+# ---- turned edges, and a second gauge
+
+
+def edges_of(open_bench, job):
+    return read_corrections(open_bench.shelf / job).drive.edges
+
+
+def test_an_end_face_is_dragged_and_its_points_are_asked_about_once(page, open_bench):
+    page.step("look")
+    page.ready()
+    page.choose("#move", "end face")
+    page.wait(lambda: len(page.all(".handle.end_face")) == 4)
+    before = page.known("over-locknut")
+    for _ in range(2):
+        page.adjusted(lambda: page.drag(".handle.end_face", (40, 30)))
+    page.wait(lambda: page.known("over-locknut")[1] > before[1])
+    assert len(page.all('[data-question]:has([data-mark="end_face"])')) == 1
+    assert "the edge of an end face was placed by hand" in page.one('[data-figures="drive"]').text
+    for _ in range(2):
+        page.driver.execute_script("document.getElementById('viewer-say').textContent = ''")
+        page.click("#undo")
+        page.wait(lambda: page.say().startswith("Taken back"))
+    page.wait(lambda: page.known("over-locknut") == before)
+    assert edges_of(open_bench, "rear-hub") == ()
+    page.choose("#move")
+
+
+def test_an_end_face_is_placed_by_the_keyboard_alone(page, open_bench):
+    page.step("look")
+    choose_photo(page, 1)
+    begin_placing(page, "the end face")
+    keys = [Keys.ENTER, *[Keys.ARROW_RIGHT] * 2, Keys.ENTER, *[Keys.ARROW_DOWN] * 2]
+    ActionChains(page.driver).send_keys(*keys).perform()
+    assert not page.one("#place-done").is_enabled(), "two points make no circle"
+    ActionChains(page.driver).send_keys(Keys.ENTER).perform()
+    page.adjusted(lambda: page.click("#place-done"))
+    assert [m.point for m in edges_of(open_bench, "rear-hub")] == [0, 1, 2]
+    page.click("#undo")
+    page.wait(lambda: edges_of(open_bench, "rear-hub") == ())
+
+
+def test_a_radial_flange_is_placed_by_its_rim(page, nothing_found, open_bench):
+    """The hub is none, and the page says so: its gauge does not point away from the middle."""
+    page.open_job("nothing-found")
+    page.step("look")
+    while page.one("#undo").is_enabled():
+        page.click("#undo")
+        page.wait(lambda: page.say().startswith("Taken back"))
+    for number in (0, 1):
+        place_gauge(page, nothing_found[number], number)
+    choose_photo(page, 0)
+    begin_placing(page, "the flange's rim", 10)
+    outlines = [np.mean(o, axis=0) for o in nothing_found[0]["outlines"]]
+    for at in outlines[:5]:
+        page.tap([float(v) for v in at])
+    page.adjusted(lambda: page.click("#place-done"))
+    corrections = read_corrections(open_bench.shelf / "nothing-found").drive
+    assert corrections.bosses == 10
+    assert {m.edge for m in corrections.edges} == {"rim"}
+    page.wait(lambda: "rim placed by hand" in page.one('[data-figures="drive"]').text)
+    page.wait(lambda: page.one("#move").get_attribute("value") == "flange's rim")
+    assert len(page.all(".handle.rim")) == 5
+
+
+def test_a_second_gauge_is_placed_and_moved(page, nothing_found, open_bench):
+    """In photos that show one gauge where two are stated."""
+    job = open_bench.shelf / "nothing-found" / "job.toml"
+    text = job.read_text()
+    job.write_text(text.replace("[sides.drive]", '[gauges.b]\nlength = 100.2\ntip = "flat"\n\n[sides.drive]'))
+    set_fields(job.parent, {"sides.drive.gauges": ["a", "b"]})
+    page.open_job("nothing-found")
+    page.step("look")
+    choose_photo(page, 2)
+    begin_placing(page, "gauge 2")
+    line = nothing_found[2]["gauges"][0]
+    for at in (line[5], line[-4]):
+        page.tap(at)
+    page.adjusted(lambda: page.tap(nothing_found[2]["ends"][0]))
+    own = [m for m in read_corrections(job.parent).drive.ends if m.gauge == 1]
+    assert len(own) == 1
+    page.correct()
+    page.choose("#move", "gauge 2")
+    page.adjusted(lambda: page.drag(".handle.end", (0, 12)))
+    moved = [m for m in read_corrections(job.parent).drive.ends if m.gauge == 1]
+    assert moved[0].pixel != own[0].pixel
+    job.write_text(text)

@@ -22,13 +22,14 @@ from hubsight.job.recall import Recall, measured_with, with_recalled_scale
 from hubsight.job.repeats import with_repeats
 from hubsight.measure.hub_figures import SetFigures, StatedHub, hub_figures
 from hubsight.model.catalogue import CENTRE, SIDE_WORDS, HubFigureName
+from hubsight.model.corrections import NO_CORRECTIONS, Corrections
 from hubsight.model.figure import Figure
-from hubsight.model.hub import HubFigures
+from hubsight.model.hub import HubFigures, LyingMeasurement
 from hubsight.model.progress import announce, begin
 from hubsight.model.refusal import Refusal
 from hubsight.model.result import FlatReport, JobResult, LyingReport, MeasuredSide, RepeatedSet, Software
 from hubsight.model.side import SideMeasurement
-from hubsight.model.stated import SideName, StatedSide, StatedTarget, StatedWheel
+from hubsight.model.stated import EndName, SideName, StatedSide, StatedTarget, StatedWheel
 from hubsight.target.print_scale import check_print
 
 
@@ -46,14 +47,38 @@ class MeasureSide(Protocol):
         """Measure one side from its photos."""
 
 
-def lying_report(job: Job, profile: Any) -> LyingReport | None:
-    """Measure the job's photos of the hub lying on its flanges, if it has any."""
+class MeasureLying(Protocol):
+    """The signature of ``hubsight.measure.measure_lying``."""
+
+    def __call__(
+        self,
+        photos: Sequence[Path],
+        target: StatedTarget,
+        *,
+        drive_end: EndName | None = None,
+        camera_profile: Any = None,
+        corrections: Corrections = NO_CORRECTIONS,
+    ) -> LyingMeasurement | Refusal:
+        """Measure a lying hub."""
+
+
+def lying_report(job: Job, profile: Any, measure: MeasureLying | None = None) -> LyingReport | None:
+    """Measure the job's photos of the hub lying on its flanges, if it has any.
+
+    ``measure`` does so in place of `hubsight.measure.measure_lying`.
+    """
     if job.lying is None:
         return None
     from hubsight.measure.lying import measure_lying  # noqa: PLC0415 - needs all image processing
 
     photos = tuple(_relative(photo, job.folder) for photo in job.lying.photos)
-    found = measure_lying(job.lying.photos, job.target, drive_end=job.lying.drive_end, camera_profile=profile)
+    found = (measure or measure_lying)(
+        job.lying.photos,
+        job.target,
+        drive_end=job.lying.drive_end,
+        camera_profile=profile,
+        corrections=job.lying.corrections,
+    )
     if isinstance(found, Refusal):
         return LyingReport(photos=photos, refusal=found)
     return LyingReport(photos=photos, measurement=found)

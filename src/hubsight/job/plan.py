@@ -211,7 +211,8 @@ def _plan(job: Job, table: JobFile, erd: Reading, sides: list[ReadySide]) -> Whe
         name = side.geometry.name
         drilling = drilling.with_holes(name, side.drilling.holes(name))
     rim = drilling.rim(erd, spokes, wheel.rim_offset)
-    return plan_wheel([side.geometry for side in sides], rim, build_of(table, rim))
+    build = replace(build_of(table, rim), draws=job.draws)
+    return plan_wheel([side.geometry for side in sides], rim, build)
 
 
 def _lengths(side: PlannedSide, plan: WheelPlan, ready: ReadySide) -> SideLengths:

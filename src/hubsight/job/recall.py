@@ -75,7 +75,8 @@ class Recall:
         """Return the fingerprint of all that the lying hub's measurement rests on."""
         if self.job.lying is None:
             return _UNKNOWN
-        return self._fingerprint(self.job.lying.photos, self.job.lying.drive_end, self.job.target)
+        lying = self.job.lying
+        return self._fingerprint(lying.photos, lying.drive_end, lying.corrections, self.job.target)
 
     def _fingerprint(self, photos: Iterable[Path], *stated: object) -> str:
         profile = self.job.camera_profile

@@ -177,7 +177,7 @@ def _axes(seen: Sightings, gauge: str) -> Iterable[Says]:
 
 def _end_faces(seen: Sightings) -> Iterable[Says]:
     """How far above the end face that all photos show each of them shows it."""
-    face = seen.ends.end_face
+    face = seen.marked_ends.end_face
     if face is None or face.own is None:
         return
     for photo, (above, u) in enumerate(zip(face.own.above, face.own.u, strict=True)):

@@ -155,7 +155,7 @@ class SideGeometry:
         It was seen by the sheet's adjustment alone: whatever makes the pattern larger makes the rim larger.
         """
         pose, radius = self.seen.bosses.pose, x[self.seen.solution.layout["pattern"]][5]
-        return (self.seen.bosses.rim_radius or 0.0) * float(radius) / pose.radius + RIM_INSET_MM
+        return (self.seen.marked_bosses.rim_radius or 0.0) * float(radius) / pose.radius + RIM_INSET_MM
 
 
 def boss_of_gauge(

@@ -10,40 +10,28 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
-from hubsight.camera.observe import view_of
 from hubsight.estimate.problem import Solution
+from hubsight.measure.face_height import FaceHeight
 from hubsight.measure.flange import Model, figure
 from hubsight.model.arrays import Array
+from hubsight.model.corrections import PLACED
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
 from hubsight.model.stated import BLOCK_U_MM, ZERO, Reading
 from hubsight.model.uncertainty import APART_SIGMAS
 from hubsight.scene.usual import Usual
 from hubsight.see.bosses.holes import STAGGERS_MM, Holes
-from hubsight.see.turned.end_face import EndFace
 from hubsight.see.turned.ends import EndsSeen
-from hubsight.see.turned.rings import ring_height
 from hubsight.see.turned.underside import Underside
 
 STANDARD_OVER_LOCKNUT_MM = (74, 100, 110, 120, 126, 130, 135, 141, 142, 148, 150, 157, 170, 177, 190, 197)
 """Over-locknut widths of hubs (common practice, no source)."""
 END_SLACK_MM = 0.3
 """Widths further apart than this, and than by chance, do not end at the same faces."""
-OUTER_EDGE_MM = Usual(0.15, 0.2)
-"""Height of a face above its outer edge as it is seen, rounded off, and its standard uncertainty, mm; raising
-the first makes hubs wider (found on rendered hubs)."""
-INNER_EDGE_MM = Usual(0.17, 0.13)
-"""The same of its inner edge."""
-ENOUGH_PHOTOS = 4
-"""Photos of the sets on which those were found; fewer show fewer sides of a rounding, and are less sure by as
-much."""
-FACE_U_MM = 0.05
-"""Standard uncertainty that both edges have in common, mm."""
-TUBE_U_MM = 0.5
-"""A lone edge as small as an axle's bore may be that of a tube that ends below the face."""
 SHEET_WAVES = "waves of the sheet"
 """Source in the budgets of heights."""
 LONE_EDGE = "only one turned edge was seen at the upper end, perhaps not the end face itself: use a caliper"
@@ -266,45 +254,25 @@ class Upright:
         key = self._key("face", x, self.cameras)
         found = self.known.get(key)
         if not isinstance(found, float):
-            self.known[key] = found = self._face(x)
+            self.known[key] = found = self.end.at(x)
         return found
 
-    def _face(self, x: Array) -> float:
-        face = self.ends.end_face
-        if face is None:
-            raise ValueError("no end face was seen")
-        views = [view_of(self.solution.layout, x, k) for k in range(self.photos)]
-        heights = np.array([ring_height(views, ring) for ring in face.rings])
-        above, u = self._edges(face)
-        return float(np.average(heights + above, weights=u**-2))
-
     def face_u(self) -> float:
-        """Return the standard uncertainty of the face's height on account of its edges, mm.
+        """Return the standard uncertainty of the face's height on account of its edges, mm; 0 without one."""
+        return 0.0 if self.ends.end_face is None else self.end.u
 
-        That is their shape, how far outer and inner one and the photos contradict each other, and what else
-        may be the end.
+    @cached_property
+    def end(self) -> FaceHeight:
+        """The upper end face.
+
+        Raises
+        ------
+        ValueError
+            If none was seen.
         """
-        face = self.ends.end_face
-        if face is None:
-            return 0.0
-        above, u = self._edges(face)
-        heights = np.array([ring.height for ring in face.rings]) + above
-        mean = np.average(heights, weights=u**-2)
-        apart = max(float(np.sum(((heights - mean) / u) ** 2)), 1.0)
-        tube = TUBE_U_MM if face.doubtful else 0.0
-        rival = face.rival
-        other = 0.0 if rival is None else rival.above * (rival.probability * (1 - rival.probability)) ** 0.5
-        shape = max(ENOUGH_PHOTOS / self.photos, 1.0) * (apart / np.sum(u**-2)) ** 0.5
-        photos = 0.0 if face.own is None else face.own.u_together
-        return float(np.sqrt(shape**2 + FACE_U_MM**2 + photos**2 + tube**2 + other**2))
-
-    def _edges(self, face: EndFace) -> tuple[Array, Array]:
-        """How far the face lies above its edges as seen, and how well that is known."""
-        inner = np.array([face.inner(ring) for ring in face.rings])
-        return (
-            np.where(inner, INNER_EDGE_MM.mean, OUTER_EDGE_MM.mean),
-            np.where(inner, INNER_EDGE_MM.sigma, OUTER_EDGE_MM.sigma),
-        )
+        if self.ends.end_face is None:
+            raise ValueError("no end face was seen")
+        return FaceHeight(self.solution, self.photos, self.ends.end_face)
 
 
 def height_figures(hub: Upright) -> dict[FigureName, Figure]:
@@ -343,11 +311,13 @@ def height_figures(hub: Upright) -> dict[FigureName, Figure]:
             f"another turned edge may be the upper end face, {abs(face.rival.above):.1f} mm {way} it: use a "
             "caliper"
         )
-    edges = ("rounding of the end face", hub.face_u())
+    edges = [("rounding of the end face", hub.face_u())]
+    if hub.end.placed_u:
+        edges.append((PLACED, hub.end.placed_u))
     block = ("block thickness", BLOCK_U_MM if hub.block else 0.0)
     seen = "turned edges of the upper end face"
     out["over_locknut"] = figure(
-        Model(lambda x: hub.face(x) + hub.lift.value - hub.block, (edges, block, lift), seen),
+        Model(lambda x: hub.face(x) + hub.lift.value - hub.block, (*edges, block, lift), seen),
         solution,
         hub.cameras,
         warnings,
@@ -359,7 +329,7 @@ def height_figures(hub: Upright) -> dict[FigureName, Figure]:
     out["centre_to_flange"] = figure(
         Model(
             centre_to_flange,
-            (flange, *((source, u / 2) for source, u in (edges, block, lift))),
+            (flange, *((source, u / 2) for source, u in (*edges, block, lift))),
             "the flange's height over half the over-locknut",
         ),
         solution,

@@ -15,9 +15,11 @@ from hubsight.camera.observe import view_in
 from hubsight.estimate.problem import Solution
 from hubsight.measure.consistency import zoomed_photos
 from hubsight.measure.heights import is_usual_width
-from hubsight.measure.lying_evidence import lying_evidence
+from hubsight.measure.lying_evidence import LyingPhoto, lying_evidence
+from hubsight.measure.lying_marks import ByHand, LyingEdge, with_marks, with_questions
 from hubsight.measure.sheet import camera_prior, sheet_of, sheet_trouble
 from hubsight.model.catalogue import HubFigureName
+from hubsight.model.corrections import NO_CORRECTIONS, PLACED, Corrections
 from hubsight.model.figure import BudgetItem, Figure, confidence_word
 from hubsight.model.hub import LyingMeasurement
 from hubsight.model.progress import doing
@@ -91,6 +93,34 @@ class _Seen:
     eye: float
     focal: tuple[float, float]
     scale_u: float
+    by_hand: ByHand | None = None
+
+    def placed_u(self, *edges: tuple[LyingEdge, int]) -> list[tuple[str, float]]:
+        """Return what marks by hand on some edges bring to a budget."""
+        known = {} if self.by_hand is None else self.by_hand.u
+        u = math.hypot(*(known.get(edge, 0.0) for edge in edges))
+        return [(PLACED, u)] if u else []
+
+
+@dataclass(frozen=True)
+class LyingSeen:
+    """What was seen of a lying hub; the pictures are no longer needed.
+
+    Attributes
+    ----------
+    photos, prior
+        Those that are used, and what is known of their camera.
+    placed, flanges
+        Axis, end faces and flanges.
+    notes
+        What is to be said of the photos.
+    """
+
+    photos: tuple[LyingPhoto, ...]
+    prior: CameraPrior
+    placed: Placed
+    flanges: Flanges
+    notes: tuple[str, ...]
 
 
 def measure_lying(
@@ -99,6 +129,7 @@ def measure_lying(
     *,
     drive_end: EndName | None = None,
     camera_profile: CameraProfile | CameraPrior | None = None,
+    corrections: Corrections = NO_CORRECTIONS,
 ) -> LyingMeasurement | Refusal:
     """Measure a lying hub.
 
@@ -112,7 +143,20 @@ def measure_lying(
         Where the drive side lies, seen with the sheet upright. Without it only the over-locknut is given.
     camera_profile
         Of a calibrated camera.
+    corrections
+        Points placed by hand on its edges.
     """
+    seen = see_lying(photos, target, camera_profile=camera_profile)
+    return seen if isinstance(seen, Refusal) else lying_measurement(seen, target, drive_end, corrections)
+
+
+def see_lying(
+    photos: Sequence[Path],
+    target: StatedTarget,
+    *,
+    camera_profile: CameraProfile | CameraPrior | None = None,
+) -> LyingSeen | Refusal:
+    """Look at the photos of a lying hub; parameters are those of `measure_lying`."""
     geometry = target_geometry(target.paper)
     taken = take_shots(photos, geometry)
     if isinstance(taken, Refusal):
@@ -134,11 +178,38 @@ def measure_lying(
     seen = _see(shots, sheet, field)
     if isinstance(seen, Refusal):
         return seen
-    evidence = lying_evidence(shots, sheet, seen.placed, seen.flanges)
-    return _measurement(seen, drive_end, [*notes, *trouble], evidence)
+    own = tuple(
+        LyingPhoto(p.file, p.width, p.height, p.orientation, shot.sighting)
+        for shot, p in ((shot, shot.photo) for shot in shots)
+    )
+    return LyingSeen(own, prior, *seen, (*notes, *trouble))
 
 
-def _see(shots: Sequence[Shot], sheet: Solution, field: tuple[float, float]) -> _Seen | Refusal:
+def lying_measurement(
+    seen: LyingSeen, target: StatedTarget, drive_end: EndName | None, corrections: Corrections
+) -> LyingMeasurement | Refusal:
+    """Turn what was seen of a lying hub, and what was placed on it by hand, into its figures."""
+    first, files = seen.photos[0], tuple(photo.file for photo in seen.photos)
+    sightings = [photo.sighting for photo in seen.photos]
+    sheet = sheet_of(sightings, seen.prior, target, (first.width, first.height)).solve()
+    hand = with_marks(seen.placed, seen.flanges, corrections, files, sheet)
+    evidence = lying_evidence(seen.photos, sheet, hand.placed, hand.flanges)
+    measured = _measurement(_known(hand, sheet, len(files)), drive_end, seen.notes, evidence)
+    if isinstance(measured, Refusal):
+        return measured
+    placed = corrections.sentences(files)
+
+    def if_right(answered: Corrections) -> LyingMeasurement | Refusal:
+        other = with_marks(seen.placed, seen.flanges, answered, files, sheet)
+        return _measurement(_known(other, sheet, len(files)), drive_end, (), ())
+
+    measured = measured.model_copy(update={"placed_by_hand": placed})
+    return with_questions(measured, hand.conflicts, corrections, if_right)
+
+
+def _see(
+    shots: Sequence[Shot], sheet: Solution, field: tuple[float, float]
+) -> tuple[Placed, Flanges] | Refusal:
     """Look at grey pictures; where they show the end faces badly, at the darkest colour of each pixel too.
 
     Yellow metal is as bright as paper in grey, but not in blue.
@@ -155,10 +226,17 @@ def _see(shots: Sequence[Shot], sheet: Solution, field: tuple[float, float]) -> 
         return Refusal(
             reason="no lying hub with end faces and flanges is seen on the blank field", remedy=BETTER
         )
+    return found
+
+
+def _known(hand: ByHand, sheet: Solution, photos: int) -> _Seen:
+    """Return a hub with what the sheet's adjustment tells of its scale."""
     where, scale = sheet.layout["camera"], sheet.layout["scale"]
     focal = (float(sheet.x[where][0]), float(np.sqrt(sheet.covariance[where.start, where.start])))
     scale_u = float(np.sqrt(np.mean(np.diag(sheet.covariance)[scale])))
-    return _Seen(*found, len(shots), float(views[upright[0]].position[2]), focal, scale_u)
+    views = [view_in(sheet, k) for k in range(photos)]
+    eye = float(min(views, key=lambda view: view.rotation[2, 2]).position[2])
+    return _Seen(hand.placed, hand.flanges, photos, eye, focal, scale_u, hand)
 
 
 def _find(photos: Sequence[SoftPhoto], field: tuple[float, float]) -> tuple[Placed, Flanges] | None:
@@ -184,8 +262,10 @@ def _measurement(
     if not middles[0] < placed.middle - LEAST_CENTRE_MM < placed.middle + LEAST_CENTRE_MM < middles[1]:
         return Refusal(reason="the flanges are not seen on either side of the hub's middle", remedy=BETTER)
     ends = [("rounding of the end faces", math.sqrt(2) * ROUNDED_U_MM), ("end faces' edges", placed.length_u)]
+    ends += seen.placed_u(("end_face", 0), ("end_face", 1))
     over_locknut = _figure(length, ends, seen, ())
-    end_warnings = [DOUBTFUL_END] if _doubtful(placed, over_locknut) else []
+    settled = seen.by_hand is not None and {("end_face", 0), ("end_face", 1)} <= seen.by_hand.instead
+    end_warnings = [DOUBTFUL_END] if _doubtful(placed, over_locknut) and not settled else []
     figures: dict[HubFigureName, Figure] = {"over_locknut": over_locknut.warned(*end_warnings)}
     last_is_drive = _last_is_drive(placed, drive_end)
     if isinstance(last_is_drive, Refusal):
@@ -201,8 +281,10 @@ def _measurement(
             # Neither the end caps nor the flanges say clearly where the axis is, which both flanges need.
             unclear = [True, True]
         for k, name in enumerate(names if last_is_drive else names[::-1]):
-            said_of_it = [*end_warnings, *([UNCLEAR_FLANGE] if unclear[k] else [])]
-            figures[name] = _centre_to_flange(seen.flanges[k], halved, seen, said_of_it)
+            sure = seen.by_hand is not None and ("flange", k) in seen.by_hand.instead
+            said_of_it = [*end_warnings, *([UNCLEAR_FLANGE] if unclear[k] and not sure else [])]
+            parts = [*halved, *seen.placed_u(("flange", k))]
+            figures[name] = _centre_to_flange(seen.flanges[k], parts, seen, said_of_it)
     files = tuple(photo.file for photo in evidence)
     return LyingMeasurement(figures=figures, warnings=tuple(said), photos=files, evidence=evidence)
 

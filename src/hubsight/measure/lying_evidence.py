@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from hubsight.measure.evidence import pixels, saddles
 from hubsight.model.side import EdgeKind, PhotoEvidence, SeenEdge
 from hubsight.see.lying.flanges import FlangeSeen
 from hubsight.see.lying.place import Placed
-from hubsight.target.shots import Shot
+from hubsight.target.find import TargetSighting
 
 ROUND = np.radians(np.arange(0.0, 361.0, 6.0))
 """Directions about the axis in which circles are drawn, rad."""
@@ -21,22 +22,33 @@ AXIS_MM = 12.0
 """Reach of the drawn axis beyond the end faces, mm."""
 
 
+@dataclass(frozen=True)
+class LyingPhoto:
+    """One photo of a lying hub: its name, its size and orientation as stored, and its target."""
+
+    file: str
+    width: int
+    height: int
+    orientation: int
+    sighting: TargetSighting
+
+
 def lying_evidence(
-    shots: Sequence[Shot], sheet: Solution, placed: Placed, flanges: Sequence[FlangeSeen]
+    photos: Sequence[LyingPhoto], sheet: Solution, placed: Placed, flanges: Sequence[FlangeSeen]
 ) -> tuple[PhotoEvidence, ...]:
     """Project a lying hub's end faces, the middles of its flanges and its axis into every photo.
 
     Of an end face that looks towards the camera the whole edge counts as seen, of the other the half that is
     turned to it; a flange's middle and the axis are seen nowhere.
     """
-    return tuple(_in_photo(shot, sheet, k, placed, flanges) for k, shot in enumerate(shots))
+    return tuple(_in_photo(photo, sheet, k, placed, flanges) for k, photo in enumerate(photos))
 
 
 def _in_photo(
-    shot: Shot, sheet: Solution, k: int, placed: Placed, flanges: Sequence[FlangeSeen]
+    photo: LyingPhoto, sheet: Solution, k: int, placed: Placed, flanges: Sequence[FlangeSeen]
 ) -> PhotoEvidence:
     view = view_in(sheet, k)
-    corners = saddles(sheet, view, shot.sighting)
+    corners = saddles(sheet, view, photo.sighting)
     edges = [
         _circle(view, placed, "end_face", number, place=at, radius=radius)
         for number, (at, radius) in enumerate(zip(placed.ends, placed.radii, strict=True))
@@ -49,15 +61,15 @@ def _in_photo(
     axis = pixels(view, np.array([placed.frame.at(s) for s in ends]))
     edges.append(SeenEdge(kind="hub_axis", points=axis, seen=(False,) * len(axis)))
     return PhotoEvidence(
-        file=shot.photo.file,
-        width=shot.photo.width,
-        height=shot.photo.height,
+        file=photo.file,
+        width=photo.width,
+        height=photo.height,
         used=True,
         focal_px=view.focal,
         residual_px=float(np.sqrt(np.mean([np.square(s.residual) for s in corners if s.used]))),
         saddles=corners,
         edges=tuple(edges),
-        orientation=shot.photo.orientation,
+        orientation=photo.orientation,
     )
 
 

@@ -8,7 +8,7 @@ figure further than the figure's own uncertainty: it counts, and it is asked abo
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from hubsight.measure.adjust.judged import Conflict
 from hubsight.measure.doubt import Doubt
@@ -17,7 +17,16 @@ from hubsight.measure.side_figures import side_measurement
 from hubsight.measure.sightings import Sightings
 from hubsight.model.agreement import Question
 from hubsight.model.catalogue import OF_SIDE, figure_words
-from hubsight.model.corrections import NO_CORRECTIONS, Mark, MarkKind, index_of, kind_of
+from hubsight.model.corrections import (
+    EDGE_WORDS,
+    MARKS_DISAGREE,
+    NO_CORRECTIONS,
+    Mark,
+    MarkKind,
+    PlacedEdge,
+    index_of,
+    kind_of,
+)
 from hubsight.model.figure import Figure
 from hubsight.model.refusal import Refusal
 from hubsight.model.side import FigureName
@@ -30,6 +39,9 @@ SHOWS: dict[MarkKind, FigureName] = {
     "axis": "spoke_offset",
     "face": "boss_width",
     "centreline": "spoke_offset",
+    "end_face": "over_locknut",
+    "rim": "flange_diameter",
+    "flange": "centre_to_flange",
 }
 """The figure by which a mark that contradicts the photos is asked about."""
 MARK_WORDS: dict[MarkKind, str] = {
@@ -37,6 +49,9 @@ MARK_WORDS: dict[MarkKind, str] = {
     "axis": "the gauge's axis",
     "face": "a boss face",
     "centreline": "a boss centreline",
+    "end_face": EDGE_WORDS["end_face"],
+    "rim": EDGE_WORDS["rim"],
+    "flange": EDGE_WORDS["flange"],
 }
 """What a mark is placed on."""
 HARDLY = 0.3
@@ -44,8 +59,6 @@ HARDLY = 0.3
 MOVES_U = 1.0
 """A mark that moves any figure by more standard uncertainties than this is asked about; raising it lets more
 marks speak for themselves."""
-MARKS_DISAGREE = "marks by hand that disagree"
-"""Why a figure is doubted, as it stands in its budget."""
 
 
 @dataclass(frozen=True)
@@ -72,9 +85,9 @@ def asked_marks(seen: Sightings, figures: Figures, *, thorough: bool = True) -> 
 
 def _of_conflict(seen: Sightings, conflict: Conflict, figures: Figures) -> AskedMark:
     """Ask which is right where a mark that was left out contradicts the photos."""
-    mark, side = conflict.mark, seen.stated.side
-    answered = replace(side, corrections=side.corrections.answered(mark, "mark"))
-    by_mark = _figures(restated(seen, replace(seen.stated, side=answered)))
+    mark = conflict.mark
+    answered = seen.stated.side.corrections.answered(mark, "mark")
+    by_mark = _values(restated(seen, seen.stated.with_corrections(answered)))
     name = SHOWS[kind_of(mark)]
     question = _question(
         mark,
@@ -112,7 +125,10 @@ def _that_move(seen: Sightings, figures: Figures) -> list[AskedMark]:
         return []
     asked = []
     for mark in open_ones:
-        without = _without(seen, [mark])
+        together = corrections.together(mark) if isinstance(mark, PlacedEdge) else (mark,)
+        if mark != together[0]:
+            continue
+        without = _without(seen, together)
         name = _most_moved(without, figures, first=SHOWS[kind_of(mark)])
         if name is None:
             continue
@@ -131,6 +147,11 @@ def _without(seen: Sightings, marks: Sequence[Mark]) -> Figures:
 def _figures(seen: Sightings | Refusal) -> Figures:
     measured = seen if isinstance(seen, Refusal) else side_measurement(seen)
     return {} if isinstance(measured, Refusal) else measured.figures
+
+
+def _values(seen: Sightings | Refusal) -> Figures:
+    """Return figures of which only the values are of use."""
+    return _figures(seen if isinstance(seen, Refusal) else seen.without_budget())
 
 
 def _most_moved(before: Figures, after: Figures, first: FigureName | None = None) -> FigureName | None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hubsight.measure.doubt import Doubt
 from hubsight.measure.doubts import doubts_of
 from hubsight.measure.settle import restated
@@ -45,7 +43,7 @@ def _by_marks(seen: Sightings, refusal: Refusal) -> SideMeasurement | Refusal:
     corrections = side.corrections
     for conflict in seen.marks.conflicts:
         corrections = corrections.answered(conflict.mark, "mark")
-    believing = restated(seen, replace(seen.stated, side=replace(side, corrections=corrections)))
+    believing = restated(seen, seen.stated.with_corrections(corrections))
     measured = believing if isinstance(believing, Refusal) else measurement_of(believing)
     if isinstance(measured, Refusal):
         return refusal

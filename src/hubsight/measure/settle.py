@@ -69,7 +69,9 @@ class Settled:
         return None if odd is None else odd.refusal(files)
 
 
-def settle(problem: Problem, sheet: Solution, hub: HubSeen) -> Settled:
+def settle(
+    problem: Problem, sheet: Solution, hub: HubSeen, seen_alone: SideAdjustment | None = None
+) -> Settled:
     """Adjust sheet and hub together, and test the adjustment.
 
     Parameters
@@ -78,10 +80,12 @@ def settle(problem: Problem, sheet: Solution, hub: HubSeen) -> Settled:
         Of the sheet, to which the hub is added, and its solution, from which the hub was sighted.
     hub
         What was seen, stated and placed.
+    seen_alone
+        The adjustment without marks by hand, if it is known.
     """
-    seen_alone, marks = None, Judged(hub.corrections)
+    marks = Judged(hub.corrections)
     if hub.corrections.marks():
-        seen_alone = adjust_side(deepcopy(problem), sheet, hub.gauges, hub.bosses, hub.heights)
+        seen_alone = seen_alone or adjust_side(deepcopy(problem), sheet, hub.gauges, hub.bosses, hub.heights)
         # Marks from which a gauge was looked for are what was seen of it.
         if hub.by_hand == NO_CORRECTIONS:
             marks = judge(hub.corrections, hub.files, seen_alone.solution, hub.gauges, hub.bosses)
@@ -110,8 +114,7 @@ def corrected(seen: Sightings, corrections: Corrections) -> Sightings | Refusal:
         All that was put right, in place of the corrections so far. The mean boss stays as it was seen in all
         photos, those now marked as unusable included: `see_side` looks anew.
     """
-    side = replace(seen.stated.side, corrections=corrections)
-    return restated(seen, replace(seen.stated, side=side))
+    return restated(seen, seen.stated.with_corrections(corrections))
 
 
 def restated(seen: Sightings, stated: Stated) -> Sightings | Refusal:
@@ -141,6 +144,7 @@ def restated(seen: Sightings, stated: Stated) -> Sightings | Refusal:
     printed = _printed_anew(only_photos(seen, keep), stated)
     if isinstance(printed, Refusal):
         return printed
+    same = not _adjusted_otherwise(seen, stated, len(keep))
     problem, seen = printed
     heights = stated_heights(stated.side, len(keep))
     if isinstance(heights, Refusal):
@@ -153,9 +157,10 @@ def restated(seen: Sightings, stated: Stated) -> Sightings | Refusal:
             return bosses
         seen = replace(seen, bosses=bosses, ends=NOTHING_SEEN, mouths=(None,) * len(seen.gauges))
     hub = HubSeen(seen.gauges, seen.bosses, seen.heights, seen.files, corrections, seen.by_hand)
-    settled = settle(problem, seen.sheet, hub)
-    refusal = settled.refusal(seen.files)
-    return refusal or replace(seen, adjusted=settled.adjusted, marks=settled.marks)
+    settled = settle(problem, seen.sheet, hub, seen.seen_alone if same else None)
+    adjusted, seen_alone = settled.adjusted, settled.seen_alone
+    again = replace(seen, adjusted=adjusted, seen_alone=seen_alone, marks=settled.marks)
+    return settled.refusal(seen.files) or again.edges_judged()
 
 
 def _needs_new_look(seen: Sightings, stated: Stated) -> Refusal | None:
@@ -183,6 +188,14 @@ def _needs_new_look(seen: Sightings, stated: Stated) -> Refusal | None:
         reason=f"with another statement of {' and '.join(changed)} something else would be looked for",
         remedy="Measure the photos anew",
     )
+
+
+def _adjusted_otherwise(seen: Sightings, stated: Stated, photos: int) -> bool:
+    """Tell whether what was seen is adjusted otherwise under other statements, marks by hand apart."""
+    was, now = seen.stated, stated
+    by_hand = seen.bosses.by_hand or now.side.corrections.bosses is not None
+    heights = [stated_heights(one.side, photos) for one in (was, now)]
+    return by_hand or photos != len(seen.files) or was.target != now.target or heights[0] != heights[1]
 
 
 def _end_height(stated: Stated) -> float | None:

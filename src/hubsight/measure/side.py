@@ -149,6 +149,7 @@ def _seen(
         gauges=tuple(found.gauges),
         bosses=found.bosses,
         adjusted=found.settled.adjusted,
+        seen_alone=found.settled.seen_alone,
         marks=found.settled.marks,
         ends=NOTHING_SEEN,
         by_hand=found.by_hand,
@@ -162,7 +163,7 @@ def _seen(
         ),
     )
     if found.odd is None:
-        return replace(seen, ends=_ends(shots, found), mouths=_mouths(shots, found))
+        return replace(seen, ends=_ends(shots, found), mouths=_mouths(shots, found)).edges_judged()
     left = _without(found.odd, shots, notes, stated, may_leave_out=may_leave_out)
     return left if isinstance(left, Refusal) else _harmless(left, seen, found.odd.note(seen.files))
 

@@ -57,6 +57,10 @@ LEAST_REPEAT_ON_AXIS = 0.1
 on rendered hubs, where such patterns are hardly ever chance)."""
 CLOSE_AGREEMENT_RAD = np.radians(0.7)
 """Outline and gauge direction that agree to this are of the same bosses."""
+UNSURE_FACE = (
+    "the points placed on the end face do not tell how high it lies: place three or more of them in one more "
+    "photo, taken from another side"
+)
 BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
@@ -155,6 +159,7 @@ def _placed_warnings(seen: Sightings) -> list[str]:
     aside, outvoted = (
         [seen.files[k] for k in photos] for photos in (seen.adjusted.set_aside, seen.adjusted.outvoted)
     )
+    no_face = seen.marked_ends.end_face is None
     return [
         *(
             f"{file}: what the program saw of the gauge contradicts what was placed by hand, and was left out"
@@ -164,6 +169,7 @@ def _placed_warnings(seen: Sightings) -> list[str]:
             f"{file}: what was placed by hand does not go with the other photos; look at it again"
             for file in outvoted
         ),
+        *([UNSURE_FACE] if seen.marks.believed.edge_marks("end_face") and no_face else []),
     ]
 
 
@@ -202,7 +208,7 @@ def _evidence(seen: Sightings, geometry: SideGeometry, line: Centreline) -> tupl
         rims=[[None if end is None else end.rim for end in gauge.ends] for gauge in seen.gauges],
         lengths=[g.length.value for g in seen.side.gauges],
         centreline=line.angle,
-        end_face=seen.ends.end_face,
+        end_face=seen.marked_ends.end_face,
         blocks=seen.adjusted.hub_blocks,
         beside=seen.gauges[0].beside,
     )

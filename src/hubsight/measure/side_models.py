@@ -26,6 +26,7 @@ from hubsight.measure.gauge_lift import droop_deg, droop_u, play_u
 from hubsight.measure.heights import Upright, height_figures
 from hubsight.measure.sightings import Sightings
 from hubsight.model.arrays import Array
+from hubsight.model.corrections import PLACED
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
 from hubsight.model.stated import ZERO
@@ -74,11 +75,14 @@ def flange_figures(
         look = ONE_PHOTO_LOOK_U_MM
     centre = ("look of the bosses", look)
     rim = ("rounding of the rim", RIM_INSET_U_MM if radial else 0.0)
+    rim_placed = [(PLACED, seen.placed.rim_mm)] if seen.placed.rim_mm else []
     seating = ("seating", SEATING_U_MM / np.sqrt(n))
     play = ("play in the bore", float(np.linalg.norm([play_u(g) for g in gauges])) / n)
     droop = ("drooping gauge", float(np.linalg.norm([droop_u(one) for one in droops(seen)])) / n)
     axis = "boss centreline"
-    reach = Model(mean(lambda g: g.reach), (end, centre, rim, (axis, turned(lambda g: g.reach))), how)
+    reach = Model(
+        mean(lambda g: g.reach), (end, centre, rim, *rim_placed, (axis, turned(lambda g: g.reach))), how
+    )
     offset = Model(
         lambda x: length - reach.function(x),
         (*reach.extra, ("gauge length", length_u), seating, play, droop),
@@ -89,6 +93,7 @@ def flange_figures(
         (
             ("look of the bosses", 2 * look),
             ("rounding of the rim", 2 * rim[1]),
+            *((source, 2 * u) for source, u in rim_placed),
             (axis, turned(lambda g: 2 * g.radius)),
             ("outline of the wire", 2 * _lost_outline(seen)),
         ),
@@ -145,7 +150,7 @@ def _heights(seen: Sightings, geometry: SideGeometry, names: list[str]) -> dict[
             radial=seen.bosses.kind == "radial",
             bores=lambda x: [height(x) for height in bores],
             bores_u=[figure(Model(height), solution, names).u for height in bores],
-            ends=seen.ends,
+            ends=seen.marked_ends,
             block=seen.side.block_thickness,
             # The heights on which one photo rests were measured from the table.
             lift=ZERO

@@ -13,6 +13,7 @@ from hubsight.camera import CameraProfile
 from hubsight.estimate.problem import Solution
 from hubsight.measure.adjust.judged import Judged
 from hubsight.measure.adjust.placed import NOTHING_PLACED, PlacedOnBoss, placed_shape
+from hubsight.measure.adjust.placed_edges import Edges
 from hubsight.measure.adjust.side import SideAdjustment, StatedHeights
 from hubsight.measure.sheet import sheet_of
 from hubsight.model.corrections import NO_CORRECTIONS, Corrections
@@ -38,6 +39,10 @@ class Stated:
     wheel: StatedWheel
     camera_profile: CameraProfile | CameraPrior | None
 
+    def with_corrections(self, corrections: Corrections) -> Stated:
+        """Return the same with other corrections."""
+        return replace(self, side=replace(self.side, corrections=corrections))
+
 
 @dataclass(frozen=True)
 class Sightings:
@@ -57,8 +62,8 @@ class Sightings:
         As they enter the adjustment.
     gauges, bosses
         As the detector saw them.
-    adjusted
-        Everything in one adjustment.
+    adjusted, seen_alone
+        Everything in one adjustment, and without marks by hand.
     ends
         Upper end face and lower edges of the bosses.
     mouths
@@ -83,6 +88,7 @@ class Sightings:
     gauges: tuple[GaugeSighting, ...]
     bosses: BossSighting
     adjusted: SideAdjustment
+    seen_alone: SideAdjustment
     ends: EndsSeen
     mouths: tuple[Mouth | None, ...]
     warnings: tuple[str, ...]
@@ -112,19 +118,42 @@ class Sightings:
 
     @cached_property
     def marked_bosses(self) -> BossSighting:
-        """The bosses with what was placed on the mean one by hand."""
-        return replace(self.bosses, shape=self.shape)
+        """The bosses with what was placed by hand on the mean one, or on a radial flange's rim."""
+        return replace(self.bosses, shape=self.shape, rim_radius=self._rim[0])
+
+    @cached_property
+    def marked_ends(self) -> EndsSeen:
+        """The ends with what was placed on the upper end face by hand."""
+        return self.edges.marked_ends(self.marks.believed)
+
+    @property
+    def edges(self) -> Edges:
+        """The turned edges as seen and adjusted."""
+        return Edges(self.files, self.solution, self.bosses, self.ends)
+
+    def edges_judged(self) -> Sightings:
+        """Return the same with marks on turned edges judged."""
+        seen_alone = Edges(self.files, self.seen_alone.solution, self.bosses, self.ends)
+        return replace(self, marks=seen_alone.judged(self.marks))
+
+    @cached_property
+    def _rim(self) -> tuple[float | None, float]:
+        return self.edges.marked_rim(self.marks.believed)
 
     @property
     def placed(self) -> PlacedOnBoss:
         """The uncertainties of what was placed on the bosses by hand."""
         return self._shape[1]
 
+    def without_budget(self) -> Sightings:
+        """Return the same, of which figures are worked out sooner: their values alone."""
+        return replace(self, adjusted=replace(self.adjusted, solution=replace(self.solution, parts={})))
+
     @cached_property
     def _shape(self) -> tuple[BossShape | None, PlacedOnBoss]:
         shape = self.bosses.shape
         if shape is None:
-            return None, NOTHING_PLACED
+            return None, replace(NOTHING_PLACED, rim_mm=self._rim[1])
         return placed_shape(self.marks.believed, self.files, self.solution, shape, self.bosses.pose.count)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SetName, SideName
 
 FigureName = Literal[
     "spoke_offset",
@@ -29,6 +29,12 @@ Owner = Literal["side", "hub", "wheel"]
 
 SIDE_WORDS: dict[SideName, str] = {"drive": "Drive side", "non_drive": "Non-drive side"}
 """What the sides are called, at the start of a sentence."""
+SET_WORDS: dict[SetName, str] = {
+    "drive": SIDE_WORDS["drive"],
+    "non_drive": SIDE_WORDS["non_drive"],
+    "lying": "Lying hub",
+}
+"""What photo sets are called there."""
 CENTRE: dict[SideName, HubFigureName] = {
     "drive": "centre_to_flange_ds",
     "non_drive": "centre_to_flange_nds",

@@ -7,7 +7,7 @@ contradicts them is asked about, and counts once it was answered that it is righ
 
 from __future__ import annotations
 
-from collections.abc import Container
+from collections.abc import Container, Sequence
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -18,6 +18,9 @@ Pixel = tuple[float, float]
 PLACED = "placed by hand"
 """Name of the marks' share in every figure's budget."""
 
+MARKS_DISAGREE = "marks by hand that disagree"
+"""Name of the share of marks that contradict the photos."""
+
 LEAST_PLACED_PX = 1.0
 """Standard uncertainty of a mark placed at full resolution (common practice, no source)."""
 PLACED_SCREEN_PX = 1.5
@@ -25,6 +28,10 @@ PLACED_SCREEN_PX = 1.5
 
 LEAST_BOSSES, MOST_BOSSES = 4, 10
 """Bosses of a flange on which a pattern can be placed: 16 to 40 spokes (common practice, no source)."""
+LEAST_BORES, MOST_BORES = 6, 20
+"""Bores of a radial flange whose rim can be placed: 12 to 40 spokes (common practice, no source)."""
+MOST_POINTS = 12
+"""Points of one edge that can be placed in one photo; raising it lets more noise of a hand average out."""
 
 _PlacedPx = Annotated[float, Field(ge=LEAST_PLACED_PX, le=200)]
 _Name = Annotated[str, Field(min_length=1, max_length=255)]
@@ -79,14 +86,33 @@ class PlacedCentreline(_Frozen):
     u_px: _PlacedPx
 
 
-MarkKind = Literal["end", "axis", "face", "centreline"]
+Edge = Literal["end_face", "rim", "flange"]
+"""Outer edge of an end face, upper edge of a radial flange, middle of a lying hub's flange."""
+
+
+class PlacedEdge(_Frozen):
+    """A point of a turned edge.
+
+    ``number`` tells the two end faces and flanges of a lying hub apart, in the order along its axis.
+    ``point`` only tells marks apart: a mark takes the place of an earlier one.
+    """
+
+    photo: _Name
+    edge: Edge
+    number: Annotated[int, Field(ge=0, le=1)] = 0
+    point: Annotated[int, Field(ge=0, lt=MOST_POINTS)] = 0
+    pixel: Pixel
+    u_px: _PlacedPx
+
+
+MarkKind = Literal["end", "axis", "face", "centreline", "end_face", "rim", "flange"]
 
 
 class Answer(_Frozen):
     """What a person answered when a mark contradicted the photos: which of the two is right.
 
-    ``index`` is the mark's gauge or boss, ``pixel`` its first point: of a mark that was moved since, nothing
-    was answered.
+    ``index`` is the mark's gauge, boss or edge, ``pixel`` its first point, of an edge's points in one photo
+    their middle: of marks that were moved since, nothing was answered.
     """
 
     photo: _Name
@@ -96,14 +122,15 @@ class Answer(_Frozen):
     believe: Literal["mark", "photos"]
 
 
-Mark = PlacedEnd | PlacedAxis | PlacedFace | PlacedCentreline
+Mark = PlacedEnd | PlacedAxis | PlacedFace | PlacedCentreline | PlacedEdge
 
 
 class Corrections(_Frozen):
     """All that a person put right in one side's photos, by the photos' file names.
 
     ``bosses`` is the number of bosses where their pattern was placed by hand: then the faces and centrelines
-    make it, and what the detector saw of bosses is not asked for. Else they correct what it saw.
+    make it, and what the detector saw of bosses is not asked for; on a radial flange it is the number of
+    bores, and points of the rim make it. Else they correct what it saw.
     ``answers`` say which is right where a mark contradicts the photos.
     """
 
@@ -112,16 +139,21 @@ class Corrections(_Frozen):
     faces: tuple[PlacedFace, ...] = ()
     centrelines: tuple[PlacedCentreline, ...] = ()
     unusable: tuple[_Name, ...] = ()
-    bosses: Annotated[int, Field(ge=LEAST_BOSSES, le=MOST_BOSSES)] | None = None
+    edges: tuple[PlacedEdge, ...] = ()
+    bosses: Annotated[int, Field(ge=LEAST_BOSSES, le=MOST_BORES)] | None = None
     answers: tuple[Answer, ...] = ()
 
     def marks(self) -> tuple[Mark, ...]:
         """Return everything that was placed."""
-        return (*self.ends, *self.axes, *self.faces, *self.centrelines)
+        return (*self.ends, *self.axes, *self.faces, *self.centrelines, *self.edges)
+
+    def edge_marks(self, edge: Edge) -> tuple[PlacedEdge, ...]:
+        """Return the points placed on edges of one kind."""
+        return tuple(m for m in self.edges if m.edge == edge)
 
     def believed(self, mark: Mark) -> Literal["mark", "photos"] | None:
         """Return what was answered when a mark contradicted the photos; None where nothing was."""
-        own = (mark.photo, kind_of(mark), index_of(mark), _first_pixel(mark))
+        own = (mark.photo, kind_of(mark), index_of(mark), self._pixel_of(mark))
         answers = (a for a in self.answers if (a.photo, a.mark, a.index, a.pixel) == own)
         return next((a.believe for a in answers), None)
 
@@ -136,10 +168,26 @@ class Corrections(_Frozen):
             photo=mark.photo,
             mark=kind_of(mark),
             index=index_of(mark),
-            pixel=_first_pixel(mark),
+            pixel=self._pixel_of(mark),
             believe=believe,
         )
         return self.model_copy(update={"answers": (*kept, answer)})
+
+    def _edges_once(self, edge: Edge) -> tuple[PlacedEdge, ...]:
+        """Return the first point of each edge of a kind in each photo."""
+        return tuple(m for m in self.edge_marks(edge) if self.together(m)[0] == m)
+
+    def together(self, mark: PlacedEdge) -> tuple[PlacedEdge, ...]:
+        """Return the points of one edge in one photo: they are right together, or wrong."""
+        own = (mark.photo, mark.edge, mark.number)
+        return tuple(m for m in self.edges if (m.photo, m.edge, m.number) == own)
+
+    def _pixel_of(self, mark: Mark) -> Pixel:
+        """Return a pixel that is another one as soon as the mark, or its edge, was moved."""
+        if not isinstance(mark, PlacedEdge):
+            return mark.pixels[0] if isinstance(mark, PlacedAxis) else mark.pixel
+        points = [m.pixel for m in self.together(mark)] or [mark.pixel]
+        return (sum(p[0] for p in points) / len(points), sum(p[1] for p in points) / len(points))
 
     def without_marks(self, marks: Container[Mark]) -> Corrections:
         """Return the corrections without some marks."""
@@ -149,25 +197,28 @@ class Corrections(_Frozen):
                 "axes": tuple(m for m in self.axes if m not in marks),
                 "faces": tuple(m for m in self.faces if m not in marks),
                 "centrelines": tuple(m for m in self.centrelines if m not in marks),
+                "edges": tuple(m for m in self.edges if m not in marks),
             }
         )
 
     def marked_photos(self) -> set[str]:
         """Return the photos in which something was placed."""
-        photos = {m.photo for m in self.ends} | {m.photo for m in self.axes} | {m.photo for m in self.faces}
-        return photos | {m.photo for m in self.centrelines}
+        return {mark.photo for mark in self.marks()}
 
     def without_photo(self, file: str) -> Corrections:
         """Return the corrections of all other photos; a pattern goes with its last mark."""
         faces = tuple(m for m in self.faces if m.photo != file)
         centrelines = tuple(m for m in self.centrelines if m.photo != file)
+        edges = tuple(m for m in self.edges if m.photo != file)
+        pattern = faces or centrelines or any(m.edge == "rim" for m in edges)
         return Corrections(
             ends=tuple(m for m in self.ends if m.photo != file),
             axes=tuple(m for m in self.axes if m.photo != file),
             faces=faces,
             centrelines=centrelines,
             unusable=tuple(name for name in self.unusable if name != file),
-            bosses=self.bosses if faces or centrelines else None,
+            edges=edges,
+            bosses=self.bosses if pattern else None,
             answers=tuple(a for a in self.answers if a.photo != file),
         )
 
@@ -180,11 +231,12 @@ class Corrections(_Frozen):
 
     def sentences(self, files: tuple[str, ...]) -> tuple[str, ...]:
         """Say what was placed by hand in the photos ``files``, and which photos were marked unusable."""
-        named = (
+        named: tuple[tuple[str, Sequence[Mark]], ...] = (
             ("the gauge's end", self.ends),
             ("the gauge's axis", self.axes),
             ("a boss face", self.faces),
             ("a boss centreline", self.centrelines),
+            *((words, self._edges_once(edge)) for edge, words in EDGE_WORDS.items()),
         )
         placed = [
             f"{mark.photo}: {what} was {PLACED}"
@@ -192,16 +244,25 @@ class Corrections(_Frozen):
             for mark in marks
             if mark.photo in files
         ]
-        pattern = () if self.bosses is None else (f"the pattern of {self.bosses} bosses was {PLACED}",)
+        kind = "bores" if self.edge_marks("rim") else "bosses"
+        pattern = () if self.bosses is None else (f"the pattern of {self.bosses} {kind} was {PLACED}",)
         return (*pattern, *placed, *(f"{photo} was marked as unusable" for photo in self.unusable))
 
 
 NO_CORRECTIONS = Corrections()
 """Of a side in whose photos nobody placed anything."""
 
+EDGE_WORDS: dict[Edge, str] = {
+    "end_face": "the edge of an end face",
+    "rim": "the flange's rim",
+    "flange": "the middle of a flange",
+}
+
 
 def kind_of(mark: Mark) -> MarkKind:
     """Return what a mark is of."""
+    if isinstance(mark, PlacedEdge):
+        return mark.edge
     kinds: dict[type[Mark], MarkKind] = {
         PlacedEnd: "end",
         PlacedAxis: "axis",
@@ -212,12 +273,10 @@ def kind_of(mark: Mark) -> MarkKind:
 
 
 def index_of(mark: Mark) -> int:
-    """Return a mark's gauge or boss."""
+    """Return a mark's gauge, boss, or edge."""
+    if isinstance(mark, PlacedEdge):
+        return mark.number
     return mark.gauge if isinstance(mark, PlacedEnd | PlacedAxis) else mark.boss
-
-
-def _first_pixel(mark: Mark) -> Pixel:
-    return mark.pixels[0] if isinstance(mark, PlacedAxis) else mark.pixel
 
 
 def placed_u_px(scale: float) -> float:

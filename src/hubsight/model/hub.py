@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hubsight.model.agreement import Question
 from hubsight.model.catalogue import HubFigureName
 from hubsight.model.figure import Figure
 from hubsight.model.frozen import Frozen
@@ -32,10 +33,13 @@ class HubFigures(Frozen):
 class LyingMeasurement(Frozen):
     """A hub lying on its flanges, measured.
 
-    ``evidence`` says what was seen in each of the photos that were used.
+    ``evidence`` says what was seen in each of the photos that were used, ``placed_by_hand`` what a person
+    placed in them, ``questions`` where that contradicts what was seen.
     """
 
     figures: dict[HubFigureName, Figure]
     warnings: tuple[str, ...] = ()
     photos: tuple[str, ...] = ()
     evidence: tuple[PhotoEvidence, ...] = ()
+    placed_by_hand: tuple[str, ...] = ()
+    questions: tuple[Question, ...] = ()

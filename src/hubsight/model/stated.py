@@ -19,6 +19,9 @@ CHECK_BAR_NOMINAL_MM = 120.0
 SideName = Literal["drive", "non_drive"]
 SIDES: tuple[SideName, ...] = ("drive", "non_drive")
 """The sides of a hub, in the order in which they are shown."""
+SetName = Literal["drive", "non_drive", "lying"]
+SETS: tuple[SetName, ...] = (*SIDES, "lying")
+"""Photo sets in which something can be placed by hand: of both sides, and of the hub lying on its flanges."""
 Bore = Literal["mean", "outer", "inner"]
 """Which of a boss' two bores: the one nearer to the hub's end, the one nearer to its middle, or their
 mean."""

@@ -15,9 +15,9 @@ from starlette.routing import Route
 
 from hubsight.job import JobFileError
 from hubsight.job.file.corrections import read_corrections
-from hubsight.model.catalogue import SIDE_WORDS
-from hubsight.model.corrections import LEAST_BOSSES, MOST_BOSSES
-from hubsight.model.stated import SIDES, SideName
+from hubsight.model.catalogue import SET_WORDS
+from hubsight.model.corrections import LEAST_BORES, LEAST_BOSSES, MOST_BORES, MOST_BOSSES
+from hubsight.model.stated import SETS, SIDES, SideName
 from hubsight.page.bench import Bench
 from hubsight.page.built_pages import BuiltPages
 from hubsight.page.card import CardDesk
@@ -213,6 +213,7 @@ class BenchApp:
             "answers": answered(state),
             "label": label_fields(),
             "bosses": (LEAST_BOSSES, MOST_BOSSES),
+            "bores": (LEAST_BORES, MOST_BORES),
             "addresses": own_addresses() or (LOOPBACK,),
         }
 
@@ -248,8 +249,8 @@ class BenchApp:
             "provisional": outcome is not None and outcome.provisional,
             "reported": state.reported,
             "photos": [
-                {"id": p.file.id, "side": side, "name": f"{SIDE_WORDS[side]}: {p.file.path.name}"}
-                for side in SIDES
+                {"id": p.file.id, "side": side, "name": f"{SET_WORDS[side]}: {p.file.path.name}"}
+                for side in SETS
                 for p in state.side_photos(side)
                 if p.shown is not None and p.shown.readable
             ],

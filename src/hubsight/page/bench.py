@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import TypeVar
 
 from hubsight.job.file.corrections import read_corrections, write_corrections
 from hubsight.model.corrections import Corrections
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SetName
 from hubsight.page.child import Child, ChildFailed
 from hubsight.page.history import Change, History
 from hubsight.page.jobs import job_folders
@@ -29,6 +30,7 @@ from hubsight.page.measuring import (
     Outcome,
     measure,
     order_page,
+    ready,
     record,
     report_page,
 )
@@ -46,7 +48,7 @@ def _recalled(state: JobState) -> JobState:
     """Put what is kept of a job's last measuring on the page."""
     last = remembered(state.folder)
     if last.result is not None:
-        state.outcome = Outcome(last.result, refused_photos=last.refused_photos)
+        state.outcome = state.exact = Outcome(last.result, refused_photos=last.refused_photos)
         state.measured_at, state.of_now, state.reported = last.measured_at, last.of_now, last.recorded
         state.recalled = True
     return state
@@ -108,15 +110,25 @@ class Bench:
         self._tasks.spawn(self._measure(state))
 
     async def _measure(self, state: JobState) -> None:
+        state.exact = None
         outcome = await self._run(state, exact=True)
         state.outcome, state.before = outcome, None
         self._done(state)
 
     def prepare(self, state: JobState) -> None:
-        """Look at the photos of a job opened from what is kept, so that corrections answer at once."""
+        """Make corrections of a job opened from what is kept answer at once."""
         if state.recalled and not state.doing:
             state.recalled = False
-            self.measure(state)
+            self._tasks.spawn(self._prepare(state))
+
+    async def _prepare(self, state: JobState) -> None:
+        """Take up what is kept of the photos; look at them where that is not enough."""
+        known = state.exact
+        if known is not None and known.measured is not None and state.of_now:
+            with suppress(ChildFailed):
+                if await self._measurer.call(ready, state.folder, known.measured, timeout=MEASURE_S):
+                    return
+        self.measure(state)
 
     def _done(self, state: JobState) -> None:
         """Say that nothing is being done any more, unless there is something to do at once."""
@@ -133,7 +145,8 @@ class Bench:
 
         inputs = inputs_of(state.folder)
         try:
-            outcome = await self._measurer.call(measure, state.folder, exact, timeout=MEASURE_S, tell=tell)
+            asked = (state.folder, exact, state.exact)
+            outcome = await self._measurer.call(measure, *asked, timeout=MEASURE_S, tell=tell)
         except ChildFailed as error:
             return Outcome(None, (f"Measuring failed: {error}.",))
         self._measured(state, outcome, inputs)
@@ -146,6 +159,7 @@ class Bench:
             return
         state.measured_at = datetime.now(UTC)
         if not outcome.provisional:
+            state.exact = outcome
             kept = (state.folder, inputs, outcome.measured, outcome.refused_photos)
             self._tasks.spawn(asyncio.to_thread(keep_result, *kept))
 
@@ -156,7 +170,7 @@ class Bench:
         if state.outcome is not None or state.doing:
             self.measure(state)
 
-    async def correct(self, state: JobState, side: SideName, corrections: Corrections) -> None:
+    async def correct(self, state: JobState, side: SetName, corrections: Corrections) -> None:
         """Take other corrections of a side, adjust, and show how the figures move.
 
         Raises
@@ -171,7 +185,7 @@ class Bench:
             change = Change(side=side, before=now, after=corrections)
             await self._turn_to(state, side, corrections, state.history.with_change(change))
 
-    async def take_back(self, state: JobState) -> SideName | None:
+    async def take_back(self, state: JobState) -> SetName | None:
         """Take the last change back; return its side, None if there is nothing to take back."""
         async with state.turn:
             change = state.history.last(read_corrections(state.folder))
@@ -180,7 +194,7 @@ class Bench:
             await self._turn_to(state, change.side, change.before, state.history.taken_back())
             return change.side
 
-    async def do_again(self, state: JobState) -> SideName | None:
+    async def do_again(self, state: JobState) -> SetName | None:
         """Do the change again that was taken back last; return its side, None if there is none."""
         async with state.turn:
             change = state.history.next(read_corrections(state.folder))
@@ -190,7 +204,7 @@ class Bench:
             return change.side
 
     async def _turn_to(
-        self, state: JobState, side: SideName, corrections: Corrections, history: History
+        self, state: JobState, side: SetName, corrections: Corrections, history: History
     ) -> None:
         write_corrections(state.folder, read_corrections(state.folder).having(side, corrections))
         state.history = history

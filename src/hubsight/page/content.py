@@ -12,7 +12,7 @@ from hubsight.model.catalogue import OF_SIDE, SIDE_WORDS, FigureName
 from hubsight.model.corrections import Answer, index_of, kind_of
 from hubsight.model.figure import Figure
 from hubsight.model.result import Check
-from hubsight.model.stated import SIDES, SideName
+from hubsight.model.stated import SETS, SIDES, SetName, SideName
 from hubsight.page.fields import Field, caliper_fields, side_fields
 from hubsight.page.jobs import MOST_PHOTOS
 from hubsight.page.state import JobState, PhotoState
@@ -131,7 +131,7 @@ def _page_side(state: JobState, side: SideName, view: SideView | None, values: d
 class Answered:
     """An answer to the question whether a mark or the photos are right, which can be taken back."""
 
-    side: SideName
+    side: SetName
     photo: str
     answer: Answer
     sentence: str
@@ -144,7 +144,7 @@ def answered(state: JobState) -> list[Answered]:
     except JobFileError:
         return []
     out = []
-    for side in SIDES:
+    for side in SETS:
         own = corrections.of(side)
         photos = {photo.file.path.name: photo.file.id for photo in state.side_photos(side)}
         for mark in own.marks():
@@ -155,7 +155,8 @@ def answered(state: JobState) -> list[Answered]:
             answer = next(a for a in own.answers if (a.photo, a.mark, a.index) == (mark.photo, kind, index))
             right = "your mark is" if believed == "mark" else "the photos are"
             sentence = f"{mark.photo}, {MARK_WORDS[kind]}: you said that {right} right."
-            out.append(Answered(side, photos[mark.photo], answer, sentence))
+            one = Answered(side, photos[mark.photo], answer, sentence)
+            out += [] if one in out else [one]  # an edge's points are answered together
     return out
 
 

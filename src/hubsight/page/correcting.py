@@ -11,13 +11,13 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from hubsight.job.file.corrections import read_corrections
-from hubsight.model.catalogue import SIDE_WORDS
+from hubsight.model.catalogue import SET_WORDS
 from hubsight.model.corrections import Corrections, Mark, MarkKind, index_of, kind_of
-from hubsight.model.stated import SideName
 from hubsight.page.bench import Bench
 from hubsight.page.door import refused, small_json
 from hubsight.page.form import read_typed
-from hubsight.page.handlers import Handler, JobHandler, side_of
+from hubsight.page.handlers import Handler, JobHandler, set_of
+from hubsight.page.places import places_in
 from hubsight.page.placing import Placed, with_placed
 from hubsight.page.state import JobState, PhotoState
 from hubsight.page.view import first_drawing, measured_drawing
@@ -59,7 +59,7 @@ class Correcting:
         return JSONResponse({"ok": True})
 
     async def _place(self, request: Request, state: JobState) -> Response:
-        side, placed = side_of(request), Placed.model_validate(await small_json(request))
+        side, placed = set_of(request), Placed.model_validate(await small_json(request))
         photo = self._bench.photos.find(state, placed.photo)
         if photo is None or photo.looked is None or photo.file.side != side:
             return refused("There is no such photo.", 404)
@@ -69,7 +69,7 @@ class Correcting:
         return self._draw(state, photo)
 
     async def _answer(self, request: Request, state: JobState) -> Response:
-        side, answer = side_of(request), Answered.model_validate(await small_json(request))
+        side, answer = set_of(request), Answered.model_validate(await small_json(request))
         photo = self._bench.photos.find(state, answer.photo)
         if photo is None or photo.file.side != side:
             return refused("There is no such photo.", 404)
@@ -85,14 +85,14 @@ class Correcting:
 
     async def _undo(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
         side = await self._bench.take_back(state)
-        return JSONResponse({"side": None if side is None else SIDE_WORDS[side]})
+        return JSONResponse({"side": None if side is None else SET_WORDS[side]})
 
     async def _redo(self, request: Request, state: JobState) -> Response:  # noqa: ARG002
         side = await self._bench.do_again(state)
-        return JSONResponse({"side": None if side is None else SIDE_WORDS[side]})
+        return JSONResponse({"side": None if side is None else SET_WORDS[side]})
 
     async def _clear(self, request: Request, state: JobState) -> Response:
-        side = side_of(request)
+        side = set_of(request)
         photo = self._bench.photos.find(state, str((await small_json(request)).get("photo", "")))
         if photo is None or photo.file.side != side:
             return refused("There is no such photo.", 404)
@@ -125,7 +125,8 @@ class Correcting:
             return refused("This photo is still being looked at.", 404)
         name, evidence = photo.file.path.name, state.evidence(photo)
         corrections = read_corrections(state.folder).of(photo.file.side)
-        gauges = len(read_typed(state.folder).of_side(photo.file.side))
+        side = photo.file.side
+        gauges = 0 if side == "lying" else len(read_typed(state.folder).of_side(side))
         if evidence is None:
             drawing = first_drawing(looked, name, corrections, gauges)
         else:
@@ -134,20 +135,13 @@ class Correcting:
             {
                 "drawing": drawing.model_dump(),
                 "gauges": gauges,
-                "radial": _radial(state, photo.file.side),
+                "places": [place.model_dump() for place in places_in(state, photo)],
                 "measured": evidence is not None,
                 "target": looked.look is not None or evidence is not None,
                 "unusable": name in corrections.unusable,
                 "placed": name in corrections.marked_photos(),
             }
         )
-
-
-def _radial(state: JobState, side: SideName) -> bool:
-    """Tell whether a side's flange has no bosses that could be placed."""
-    measured = state.measured_side(side)
-    found = None if measured is None else measured.measurement
-    return found is not None and found.kind == "radial"
 
 
 def _mark(corrections: Corrections, file: str, answer: Answered) -> Mark | None:

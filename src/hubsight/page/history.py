@@ -7,7 +7,7 @@ from typing import Literal
 from hubsight.job.file.corrections import JobCorrections
 from hubsight.model.corrections import Corrections
 from hubsight.model.frozen import Frozen
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SetName
 
 MOST = 200
 """Changes that are kept; raising it lets more be taken back, and the file grow."""
@@ -16,7 +16,7 @@ MOST = 200
 class Change(Frozen):
     """One change of a side's corrections."""
 
-    side: SideName
+    side: SetName
     before: Corrections
     after: Corrections
 
@@ -50,7 +50,7 @@ class History(Frozen):
         """Return the history after the change taken back last was done again."""
         return History(done=(*self.done, self.undone[-1]), undone=self.undone[:-1])
 
-    def without_photo(self, side: SideName, file: str) -> History:
+    def without_photo(self, side: SetName, file: str) -> History:
         """Return the history without a photo that was taken out of the job."""
         return History(
             done=_without(self.done, side, file),
@@ -58,7 +58,7 @@ class History(Frozen):
         )
 
 
-def _without(changes: tuple[Change, ...], side: SideName, file: str) -> tuple[Change, ...]:
+def _without(changes: tuple[Change, ...], side: SetName, file: str) -> tuple[Change, ...]:
     kept = []
     for change in changes:
         if change.side == side:

@@ -25,7 +25,7 @@ from hubsight.job.file.find_photos import PHOTO_SUFFIXES
 from hubsight.job.file.problems import one_problem
 from hubsight.job.file.text import read_job_text
 from hubsight.model.files import inside
-from hubsight.model.stated import SIDES, SideName
+from hubsight.model.stated import SETS, SetName, SideName
 
 LARGEST_UPLOAD = 80_000_000
 """Bytes; photos of 200 megapixels are smaller."""
@@ -66,9 +66,9 @@ def identifier(name: str) -> str:
 
 @dataclass(frozen=True)
 class PhotoFile:
-    """One photo of a job."""
+    """One photo of a job: of a side, or of the lying hub."""
 
-    side: SideName
+    side: SetName
     path: Path
 
     @property
@@ -135,21 +135,23 @@ def create_wheel(shelf: Path, title: str, hub: Path) -> str:
     return identifier(name)
 
 
-def photos_of(folder: Path, side: SideName) -> list[PhotoFile]:
-    """Return a side's photos, in the order of their names: those of the job file, else of its own folder."""
+def photos_of(folder: Path, side: SetName) -> list[PhotoFile]:
+    """Return a set's photos, in the order of their names: those of the job file, else of its own folder."""
     return [PhotoFile(side, path) for path in sorted(_named(folder, _patterns(folder, side)))]
 
 
-def _patterns(folder: Path, side: SideName) -> tuple[str, ...]:
-    """Return the names of a side's photos in the job file, with their wildcards."""
+def _patterns(folder: Path, side: SetName) -> tuple[str, ...]:
+    """Return the names of a set's photos in the job file, with their wildcards."""
     try:
         stated = tomllib.loads(read_job_text(folder / JOB_FILE_NAME))
-        named = stated["sides"][side]["photos"]
+        named = (stated if side == "lying" else stated["sides"])[side]["photos"]
     except (JobFileError, tomllib.TOMLDecodeError, KeyError, TypeError):
-        return (f"{side}/*",)
+        return () if side == "lying" else (f"{side}/*",)
     names = [named] if isinstance(named, str) else named
     usable = isinstance(names, list) and names and all(isinstance(name, str) for name in names)
-    return tuple(names) if usable else (f"{side}/*",)
+    if not usable:
+        return () if side == "lying" else (f"{side}/*",)
+    return tuple(names)
 
 
 def _named(folder: Path, patterns: tuple[str, ...]) -> set[Path]:
@@ -175,7 +177,7 @@ def _usable(path: Path, folder: Path) -> bool:
 
 def find_photo(folder: Path, photo: str) -> PhotoFile | None:
     """Look a photo up by its identifier."""
-    return next((p for side in SIDES for p in photos_of(folder, side) if p.id == photo), None)
+    return next((p for side in SETS for p in photos_of(folder, side) if p.id == photo), None)
 
 
 async def take_upload(
@@ -286,6 +288,9 @@ def remove_photo(folder: Path, photo: PhotoFile) -> None:
     JobFileError
         If the folder cannot be written.
     """
+    if photo.side == "lying":
+        what = "photos of the lying hub are named by the job file"
+        raise one_problem(photo.path.name, what, "Take it out there")
     if inside(folder, REMOVED) is None:
         what = f'the folder "{REMOVED}" leads out of the job'
         raise one_problem(photo.path.name, what, "Put a folder in its place")

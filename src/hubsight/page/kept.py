@@ -23,7 +23,7 @@ from hubsight.model.files import inside, write_atomically
 from hubsight.model.frozen import Frozen
 from hubsight.model.result import JobResult
 from hubsight.model.side import PhotoEvidence
-from hubsight.model.stated import SIDES, PaperName, SideName, TipKind
+from hubsight.model.stated import SETS, PaperName, SideName, TipKind
 from hubsight.page.history import History
 from hubsight.page.jobs import PhotoFile, photos_of
 from hubsight.page.looking import Looked
@@ -140,7 +140,7 @@ def _bytes(file: Path) -> bytes:
 
 
 def _photos(folder: Path) -> Iterable[tuple[str, int]]:
-    for side in SIDES:
+    for side in SETS:
         for photo in photos_of(folder, side):
             with suppress(OSError):
                 yield os.path.relpath(photo.path, folder).replace(os.sep, "/"), photo.path.stat().st_size

@@ -10,7 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse, Response
 
 from hubsight.measure.marks import MARK_WORDS
-from hubsight.model.catalogue import SIDE_WORDS, figure_words
+from hubsight.model.catalogue import SET_WORDS, figure_words
 from hubsight.page.words import plain, said_here
 from hubsight.report.card import card_style
 from hubsight.show.chance import percent
@@ -53,7 +53,7 @@ _PAGES = Environment(
 _PAGES.filters["mm"] = lambda value: f"{value:.2f}"
 _PAGES.filters["signed"] = lambda value: f"{value:+.2f}".replace("-", "−")
 _PAGES.filters["risk"] = percent
-_PAGES.globals["side_words"] = SIDE_WORDS
+_PAGES.globals["side_words"] = SET_WORDS
 _PAGES.globals["severity_words"] = SEVERITY_WORDS
 _PAGES.globals["figure_words"] = figure_words
 _PAGES.globals["mark_words"] = MARK_WORDS

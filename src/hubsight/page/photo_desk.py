@@ -7,7 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Literal
 
-from hubsight.model.stated import SIDES
+from hubsight.model.stated import SETS
 from hubsight.page.cache import Cache
 from hubsight.page.child import ChildFailed, Crew
 from hubsight.page.cutting import cut
@@ -70,7 +70,7 @@ class PhotoDesk:
 
     def bring_up_to_date(self, state: JobState) -> None:
         """Notice photos that came into the folder, or went, without the page."""
-        there = {photo.id: photo for side in SIDES for photo in photos_of(state.folder, side)}
+        there = {photo.id: photo for side in SETS for photo in photos_of(state.folder, side)}
         for gone in set(state.photos) - set(there):
             del state.photos[gone]
             state.changed()
@@ -90,15 +90,21 @@ class PhotoDesk:
         self._tasks.spawn(self._look_at(state, unseen))
 
     async def _look_at(self, state: JobState, photos: list[PhotoState]) -> None:
-        """Look at photos that came without the page; what is known of them already is shown before that."""
-        if state.recalled and photos:
-            paths = [photo.file.path for photo in photos]
+        """Look at photos that came without the page; what is known of them already is shown before that.
+
+        Of the lying hub's photos their size is enough: there is no gauge to be seen in them.
+        """
+        glanced = [photo for photo in photos if state.recalled or photo.file.side == "lying"]
+        if glanced:
+            paths = [photo.file.path for photo in glanced]
             with suppress(ChildFailed):
                 glances = await self._lookers.call(glance, paths, timeout=LOOK_S)
-                for photo, found in zip(photos, glances, strict=True):
+                for photo, found in zip(glanced, glances, strict=True):
                     photo.glanced = found if found.readable else None
+                    photo.looked = photo.glanced if photo.file.side == "lying" else None
                 state.changed()
-        await asyncio.gather(*(self._look(state, photo) for photo in photos))
+        unseen = [photo for photo in photos if photo.looked is None]
+        await asyncio.gather(*(self._look(state, photo) for photo in unseen))
 
     def add(self, state: JobState, photo: PhotoFile, owner: str = "") -> PhotoState:
         """Put a new photo on the page and look at it."""

@@ -6,12 +6,15 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
 from hubsight.model.corrections import (
+    EDGE_WORDS,
     LEAST_BOSSES,
-    MOST_BOSSES,
+    MOST_BORES,
+    MOST_POINTS,
     Corrections,
     Pixel,
     PlacedAxis,
     PlacedCentreline,
+    PlacedEdge,
     PlacedEnd,
     PlacedFace,
     placed_u_px,
@@ -42,7 +45,7 @@ class PlacedMark(BaseModel):
 
     what: What
     gauge: int = Field(0, ge=0, le=1)
-    point: int = Field(0, ge=0, le=1)
+    point: int = Field(0, ge=0, lt=MOST_POINTS)
     boss: int = Field(0, ge=0, le=99)
     points: tuple[Pixel, ...] = Field(min_length=1, max_length=2)
     scale: float = Field(gt=0, le=1000)
@@ -61,7 +64,7 @@ class Placed(BaseModel):
 
     photo: str = Field(max_length=64)
     marks: tuple[PlacedMark, ...] = Field(min_length=1, max_length=MOST_MARKS)
-    bosses: int | None = Field(None, ge=LEAST_BOSSES, le=MOST_BOSSES)
+    bosses: int | None = Field(None, ge=LEAST_BOSSES, le=MOST_BORES)
 
 
 def with_placed(corrections: Corrections, placed: Placed, file: str, looked: Looked) -> Corrections:
@@ -78,8 +81,14 @@ def with_placed(corrections: Corrections, placed: Placed, file: str, looked: Loo
                 "bosses": placed.bosses,
                 "faces": tuple(m for m in corrections.faces if m.photo != file),
                 "centrelines": tuple(m for m in corrections.centrelines if m.photo != file),
+                "edges": tuple(m for m in corrections.edges if (m.photo, m.edge) != (file, "rim")),
             }
         )
+    for what, number in {(m.what, m.boss) for m in placed.marks if m.what in EDGE_WORDS}:
+        own = [m for m in placed.marks if (m.what, m.boss) == (what, number)]
+        if len(own) > 1:  # placed anew
+            kept = (m for m in corrections.edges if (m.photo, m.edge, m.number) != (file, what, number))
+            corrections = corrections.model_copy(update={"edges": tuple(kept)})
     for mark in placed.marks:
         corrections = _with_mark(corrections, mark, file, looked)
     return corrections
@@ -102,9 +111,17 @@ def _with_mark(corrections: Corrections, placed: PlacedMark, file: str, looked: 
         axes = tuple(m for m in corrections.axes if (m.photo, m.gauge) != (file, gauge))
         axis = PlacedAxis(photo=file, gauge=gauge, pixels=(first, second), u_px=u_px)
         return corrections.model_copy(update={"axes": (*axes, axis)})
+    if placed.what in ("end_face", "rim", "flange"):
+        edge = PlacedEdge(
+            photo=file, edge=placed.what, number=boss, point=placed.point, pixel=points[0], u_px=u_px
+        )
+        others = (
+            m for m in corrections.edges if m not in corrections.together(edge) or m.point != edge.point
+        )
+        return corrections.model_copy(update={"edges": (*others, edge)})
     if placed.what == "face":
-        own = (file, boss, placed.point)
-        faces = tuple(m for m in corrections.faces if (m.photo, m.boss, m.face) != own)
+        same = (file, boss, placed.point)
+        faces = tuple(m for m in corrections.faces if (m.photo, m.boss, m.face) != same)
         face = PlacedFace(photo=file, boss=boss, face=placed.point, pixel=points[0], u_px=u_px)
         return corrections.model_copy(update={"faces": (*faces, face)})
     lines = tuple(m for m in corrections.centrelines if (m.photo, m.boss) != (file, boss))

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
+from hubsight.model.hub import LyingMeasurement
 from hubsight.model.result import MeasuredSide
 from hubsight.model.side import PhotoEvidence
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SetName, SideName
 from hubsight.page.history import History
 from hubsight.page.jobs import PhotoFile
 from hubsight.page.looking import Looked
@@ -68,6 +69,8 @@ class JobState:
         By identifier.
     outcome, before
         Of the last measuring, and of the one before the last correction, to show how the figures move.
+    exact
+        The last outcome that is not provisional; None while a job is measured from its beginning.
     doing
         What is being done, in words; empty when nothing is.
     history
@@ -96,6 +99,7 @@ class JobState:
     photos: dict[str, PhotoState] = field(default_factory=dict)
     outcome: Outcome | None = None
     before: Outcome | None = None
+    exact: Outcome | None = None
     doing: str = ""
     history: History = field(default_factory=History)
     reported: bool = False
@@ -116,19 +120,32 @@ class JobState:
         """Say that there is something new to show."""
         self.version += 1
 
-    def side_photos(self, side: SideName) -> list[PhotoState]:
-        """Return a side's photos in the order of their names."""
+    def side_photos(self, side: SetName) -> list[PhotoState]:
+        """Return a set's photos in the order of their names."""
         own = [p for p in self.photos.values() if p.file.side == side]
         return sorted(own, key=lambda p: p.file.path.name)
 
     def evidence(self, photo: PhotoState) -> PhotoEvidence | None:
         """Return what the last measuring saw in a photo; None where it was left out."""
         side = photo.file.side
+        if side == "lying":
+            return next((e for e in self.lying_evidence if e.file == photo.file.path.name), None)
         measured = self.measured_side(side)
         found = None if measured is None else measured.measurement
         refused = () if self.outcome is None else self.outcome.refused_photos.get(side, ())
         photos = refused if found is None else found.photos
         return next((e for e in photos if e.file == photo.file.path.name), None)
+
+    @property
+    def lying(self) -> LyingMeasurement | None:
+        """The lying hub, measured."""
+        measured = None if self.outcome is None else self.outcome.measured
+        return None if measured is None or measured.lying is None else measured.lying.measurement
+
+    @property
+    def lying_evidence(self) -> tuple[PhotoEvidence, ...]:
+        """What the last measuring saw in photos of the lying hub."""
+        return () if self.lying is None else self.lying.evidence
 
     def measured_side(self, side: SideName, *, before: bool = False) -> MeasuredSide | None:
         """Return a side's outcome."""

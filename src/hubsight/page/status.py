@@ -11,7 +11,7 @@ from hubsight.measure.first_look import FirstLook, still_missing
 from hubsight.model.agreement import Question
 from hubsight.model.catalogue import SIDE_WORDS
 from hubsight.model.result import JobResult
-from hubsight.model.stated import SIDES, SideName
+from hubsight.model.stated import SETS, SIDES, SetName, SideName
 from hubsight.model.verdict import Reason, VerdictWord
 from hubsight.page.form import Typed
 from hubsight.page.links import Link, field_id, link_of, link_of_field
@@ -53,7 +53,7 @@ class Shown:
 class Asked:
     """A question that waits for an answer: a mark, or the photos."""
 
-    side: SideName
+    side: SetName
     photo: str
     file: str
     question: Question
@@ -141,12 +141,18 @@ def _shown(reason: Reason, state: JobState) -> Shown:
     return Shown(said_here(reason), reason.severity, link_of(reason, state))
 
 
+def _asked_of(state: JobState, photos: SetName) -> tuple[Question, ...]:
+    if photos == "lying":
+        return () if state.lying is None else state.lying.questions
+    measured = state.measured_side(photos)
+    found = None if measured is None else measured.measurement
+    return () if found is None else found.agreement.questions
+
+
 def _questions(state: JobState) -> Iterator[Asked]:
-    for side in SIDES:
-        measured = state.measured_side(side)
-        found = None if measured is None else measured.measurement
+    for side in SETS:
         own = {photo.file.path.name: photo.file.id for photo in state.side_photos(side)}
-        for question in () if found is None else found.agreement.questions:
+        for question in _asked_of(state, side):
             if question.photo in own:
                 yield Asked(side, own[question.photo], question.photo, question)
 

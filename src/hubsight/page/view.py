@@ -10,12 +10,17 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict
 
 from hubsight.model.corrections import Corrections, Pixel
+from hubsight.model.corrections import Edge as EdgeMark
 from hubsight.model.side import EdgeKind, PhotoEvidence
 from hubsight.page.looking import Looked
 from hubsight.show.marks import stretches
 from hubsight.show.turned import displayed, displayed_evidence
 
-What = Literal["end", "axis", "face", "centreline"]
+What = Literal["end", "axis", "face", "centreline", "end_face", "rim", "flange"]
+
+LYING_EDGES: dict[str, EdgeMark] = {"end_face": "end_face", "flange": "flange"}
+SEEN_POINTS = 4
+"""Handles on a turned edge that was seen; more lie over each other."""
 
 
 class Handle(BaseModel):
@@ -26,9 +31,9 @@ class Handle(BaseModel):
     what, gauge
         What it is, and of which gauge.
     point
-        0 or 1 for the two points of an axis and the two faces of a boss, else 0.
+        0 or 1 for the two points of an axis and the two faces of a boss; of a turned edge its number there.
     boss
-        Of faces and centrelines, from 0.
+        Of faces and centrelines, from 0; of a lying hub's end faces and flanges 0 or 1.
     at, label
         Where it is, and its name.
     """
@@ -101,7 +106,8 @@ def first_drawing(looked: Looked, file: str, corrections: Corrections, count: in
     width, height = upright_size(looked)
     own = _Own(looked, file, corrections)
     gauges = (own.gauge_group(k, None, None, count) for k in range(count))
-    groups = tuple(g for g in (*gauges, own.pattern_group()) if g is not None)
+    edges = (own.edge_group("end_face", "end face", None), own.edge_group("rim", "flange's rim", None))
+    groups = tuple(g for g in (*gauges, own.pattern_group(), *edges) if g is not None)
     look = looked.look
     if look is None:
         return Drawing(width=width, height=height, groups=groups)
@@ -127,6 +133,7 @@ def measured_drawing(evidence: PhotoEvidence, looked: Looked, corrections: Corre
         groups += [own.boss_group(k, o, c, gauge=k == in_boss) for k, (o, c) in enumerate(outlines)]
     else:
         groups.append(own.pattern_group())
+    groups += own.lying_groups(seen) if is_lying(seen) else own.standing_groups(seen)
     return Drawing(
         width=seen.width,
         height=seen.height,
@@ -147,6 +154,25 @@ def measured_drawing(evidence: PhotoEvidence, looked: Looked, corrections: Corre
         ),
         groups=tuple(g for g in groups if g is not None),
     )
+
+
+def is_lying(seen: PhotoEvidence) -> bool:
+    """Tell whether a photo shows a hub that lies on its flanges."""
+    return any(edge.kind == "hub_axis" for edge in seen.edges)
+
+
+def lying_words(seen: PhotoEvidence) -> dict[tuple[str, int], str]:
+    """Return names of a lying hub's edges, by where they lie in the upright photo."""
+    out: dict[tuple[str, int], str] = {}
+    for kind, name in (("end_face", "end face"), ("flange", "flange")):
+        edges = {e.number: np.mean(e.points, axis=0) for e in seen.edges if e.kind == kind}
+        if len(edges) != 2:
+            continue
+        across, down = edges[1] - edges[0]
+        where = ("left", "right") if abs(across) > abs(down) else ("upper", "lower")
+        later = 1 if (across if abs(across) > abs(down) else down) > 0 else 0
+        out[kind, 1 - later], out[kind, later] = (f"{side} {name}" for side in where)
+    return out
 
 
 def _gauge_boss(seen: PhotoEvidence) -> int:
@@ -209,6 +235,42 @@ class _Own:
         handles.append(_centreline(boss, at))
         label = f"boss {boss + 1} (the gauge's)" if gauge else f"boss {boss + 1}"
         return Group(label=label, handles=tuple(handles), around=tuple(outline))
+
+    def edge_group(
+        self, edge: EdgeMark, words: str, seen: Sequence[Pixel] | None, number: int = 0
+    ) -> Group | None:
+        """Return the handles of a turned edge: on what was seen of it, and where it was placed."""
+        at: dict[int, Pixel] = {}
+        if seen is not None:
+            count = min(SEEN_POINTS, len(seen))
+            at = {k: seen[(k * (len(seen) - 1)) // SEEN_POINTS] for k in range(count)}
+        for mark in self.corrections.edge_marks(edge):
+            if (mark.photo, mark.number) == (self.file, number):
+                at[mark.point] = self.turned(mark.pixel)
+        handles = tuple(
+            Handle(what=edge, boss=number, point=k, at=pixel, label=f"{words.capitalize()}, point {k + 1}")
+            for k, pixel in sorted(at.items())
+        )
+        around = tuple(h.at for h in handles) if seen is None else tuple(seen)
+        return Group(label=words, handles=handles, around=around) if handles else None
+
+    def standing_groups(self, seen: PhotoEvidence) -> list[Group | None]:
+        """Return the handles of a standing hub's turned edges."""
+        face = next((e.points for e in seen.edges if e.kind == "end_face"), None)
+        rim = seen.boss_outlines[0] if seen.boss_outlines and not seen.centrelines else None
+        return [
+            self.edge_group("end_face", "end face", face),
+            self.edge_group("rim", "flange's rim", rim),
+        ]
+
+    def lying_groups(self, seen: PhotoEvidence) -> list[Group | None]:
+        """Return the handles of a lying hub's edges, one each, where it is highest above the paper."""
+        edges = [e for e in seen.edges if e.kind in LYING_EDGES]
+        words = lying_words(seen)
+        return [
+            self.edge_group(LYING_EDGES[e.kind], words[e.kind, e.number], e.points[:1], e.number)
+            for e in edges
+        ]
 
     def pattern_group(self) -> Group | None:
         """Return the handles of what was placed on the bosses in this photo; None if nothing was."""

@@ -70,6 +70,37 @@ class CentrelineBlock:
 
 
 @dataclass(frozen=True)
+class RimBlock:
+    """Points on a radial flange's rim that were placed in one photo, each known only square to the rim.
+
+    Attributes
+    ----------
+    angles
+        (M,) directions of the points from the axis, rad.
+    pixels, normals
+        (M, 2) placed points, and unit normals of the rim in the picture.
+    sigma
+        (M,) standard uncertainty square to it, px.
+    """
+
+    photo: int
+    angles: Array
+    pixels: Array
+    normals: Array
+    sigma: Array
+    kind: str = PLACED
+
+    def linearise(self, layout: Layout, x: Array) -> Linearised:
+        """See `Block`."""
+        where, first = layout["pattern"], np.zeros(1, np.intp)
+        at = [boss_points(np.append(x[where][:6], angle), first, 1) for angle in self.angles]
+        points, derivative = (np.concatenate(parts) for parts in zip(*at, strict=True))
+        derivative[:, :, 6] = 0.0  # a rim is alike in all directions
+        pixels, jac = chain(layout, x, self.photo, points, [(where, derivative)])
+        return across(pixels - self.pixels, jac, self.normals, self.sigma)
+
+
+@dataclass(frozen=True)
 class PatternBlock:
     """Bosses seen in one photo.
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from hubsight.camera import View
 from hubsight.model.arrays import Array
-from hubsight.model.corrections import Corrections, Pixel, PlacedFace
+from hubsight.model.corrections import Corrections, Edge, Pixel, PlacedFace
 
 
 @dataclass(frozen=True)
@@ -51,6 +51,11 @@ class Marks:
         """Return a gauge's far ends, one point each."""
         own = [e for e in self.corrections.ends if e.gauge == gauge and e.photo in self.files]
         return [self._mark(e.photo, [e.pixel], e.u_px) for e in own]
+
+    def edge(self, edge: Edge, number: int = 0) -> list[Mark]:
+        """Return the points placed on a turned edge, one each."""
+        own = [m for m in self.corrections.edge_marks(edge) if m.number == number and m.photo in self.files]
+        return [self._mark(m.photo, [m.pixel], m.u_px) for m in own]
 
     def face_pairs(self) -> list[Mark]:
         """Return the bosses of which both faces were placed, two points each."""

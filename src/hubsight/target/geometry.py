@@ -35,10 +35,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from hubsight.model.arrays import Array, Flags
+from hubsight.model.arrays import Array, Flags, Indices
 from hubsight.model.stated import CHECK_BAR_NOMINAL_MM, PaperName
 
-IntArray = NDArray[np.int64]
 _Scalar = TypeVar("_Scalar", bound=np.generic)
 
 SQUARE_MM, MARKER_MM = 12.0, 9.0
@@ -137,10 +136,10 @@ class TargetGeometry:
     marker: float
     first_marker_id: int
     saddles: Array
-    saddle_ids: IntArray
-    marker_ids: IntArray
+    saddle_ids: Indices
+    marker_ids: Indices
     marker_corners: Array
-    dark_squares: IntArray
+    dark_squares: Indices
     station_ticks: Array
     check_bars: tuple[CheckBar, CheckBar]
     target_id: str
@@ -200,33 +199,33 @@ def paper_of_marker(marker_id: int) -> PaperName | None:
     return None
 
 
-def _in_ring(index: IntArray, squares: tuple[int, int]) -> Flags:
+def _in_ring(index: Indices, squares: tuple[int, int]) -> Flags:
     """Tell for (K, 2) columns and rows whether the square belongs to the ring."""
     limit = np.array(squares) - RING_SQUARES
     return cast("Flags", np.any((index < RING_SQUARES) | (index >= limit), axis=1))
 
 
-def _grid(squares: tuple[int, int]) -> IntArray:
+def _grid(squares: tuple[int, int]) -> Indices:
     """Return (columns * rows, 2) column and row of all squares, row by row."""
     rows, columns = np.mgrid[: squares[1], : squares[0]]
-    return np.column_stack([columns.ravel(), rows.ravel()]).astype(np.int64)
+    return np.column_stack([columns.ravel(), rows.ravel()]).astype(np.intp)
 
 
-def _point(index: Array | IntArray, squares: tuple[int, int]) -> Array:
+def _point(index: Array | Indices, squares: tuple[int, int]) -> Array:
     """Return grid lines (column, row from the top left) in target frame mm."""
     half = np.array(squares) * SQUARE_MM / 2
     return np.asarray((index * SQUARE_MM - half) * np.array([1.0, -1.0]))
 
 
-def _ring_saddles(squares: tuple[int, int]) -> tuple[Array, IntArray]:
+def _ring_saddles(squares: tuple[int, int]) -> tuple[Array, Indices]:
     """Return positions and ChArUco corner ids of the corners on the ring's middle line."""
     inner = (squares[0] - 1, squares[1] - 1)
     corner = _grid(inner)
     on_line = np.any((corner == 0) | (corner == np.array(inner) - 1), axis=1)
-    return _point(corner[on_line] + 1, squares), np.flatnonzero(on_line).astype(np.int64)
+    return _point(corner[on_line] + 1, squares), np.flatnonzero(on_line).astype(np.intp)
 
 
-def _ring_markers(squares: tuple[int, int], first_id: int) -> tuple[IntArray, Array]:
+def _ring_markers(squares: tuple[int, int], first_id: int) -> tuple[Indices, Array]:
     """Return ids (K,) and corners (K, 4, 2) of the printed markers. The top left square is dark."""
     light = _grid(squares)
     light = light[light.sum(axis=1) % 2 == 1]
@@ -234,10 +233,10 @@ def _ring_markers(squares: tuple[int, int], first_id: int) -> tuple[IntArray, Ar
     inset = (SQUARE_MM - MARKER_MM) / (2 * SQUARE_MM)
     unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * (1 - 2 * inset) + inset
     corners = _point(light[printed][:, None, :] + unit, squares)
-    return first_id + np.flatnonzero(printed).astype(np.int64), corners
+    return first_id + np.flatnonzero(printed).astype(np.intp), corners
 
 
-def _dark_ring_squares(squares: tuple[int, int]) -> IntArray:
+def _dark_ring_squares(squares: tuple[int, int]) -> Indices:
     grid = _grid(squares)
     dark = grid.sum(axis=1) % 2 == 0
     return np.asarray(grid[dark & _in_ring(grid, squares)])

@@ -58,6 +58,8 @@ class Build:
         See `hubsight.wheel.choice`.
     drawer
         Spokes at hand.
+    draws
+        Of the samples by which risks are checked.
     """
 
     stock: Stock = field(default_factory=Stock)
@@ -71,6 +73,7 @@ class Build:
     u_cut: float = CUT_U_MM
     short_weight: float = SHORT_WEIGHT
     drawer: tuple[Lot, ...] = ()
+    draws: int = DRAWS
 
     def wire(self, side: SideName) -> SpokeWire:
         """Return the wire of a side."""
@@ -162,7 +165,7 @@ def _wheel_risk(sides: Sequence[PlannedSide], rim: RimGeometry, build: Build) ->
     ]
     rng = np.random.default_rng(SEED)
     window, u_cut = build.nipple_window, build.u_cut
-    return wheel_risk(orders, rim, window=window, u_cut=u_cut, draws=DRAWS, rng=rng)
+    return wheel_risk(orders, rim, window=window, u_cut=u_cut, draws=build.draws, rng=rng)
 
 
 def _refuse_stock(lengths: LengthResult, tension: SideUnderTension, build: Build) -> Refusal | None:
@@ -224,7 +227,7 @@ def _plan_side(
             spokes, tension.sits, window, build.stock, u_cut=build.u_cut, short_weight=build.short_weight
         )
         choice = choose(job)
-        drawn = sample_lengths(side, rim, spokes, DRAWS, rng)
+        drawn = sample_lengths(side, rim, spokes, build.draws, rng)
         sampled = sampled_risk(
             drawn,
             choice.proposed.length,

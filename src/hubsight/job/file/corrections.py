@@ -11,7 +11,7 @@ from hubsight.job.file.problems import JobFileError, one_problem
 from hubsight.model.corrections import NO_CORRECTIONS, Corrections
 from hubsight.model.files import LARGEST_TEXT, inside, write_atomically
 from hubsight.model.frozen import Frozen
-from hubsight.model.stated import SideName
+from hubsight.model.stated import SetName
 
 CORRECTIONS_FILE_NAME = "corrections.json"
 """In a job's folder."""
@@ -23,14 +23,15 @@ class JobCorrections(Frozen):
     schema_version: Literal[1] = 1
     drive: Corrections = NO_CORRECTIONS
     non_drive: Corrections = NO_CORRECTIONS
+    lying: Corrections = NO_CORRECTIONS
 
-    def of(self, side: SideName) -> Corrections:
-        """Return the corrections of one side."""
-        return self.drive if side == "drive" else self.non_drive
+    def of(self, photos: SetName) -> Corrections:
+        """Return the corrections of a side's photos, or of those of the lying hub."""
+        return {"drive": self.drive, "non_drive": self.non_drive, "lying": self.lying}[photos]
 
-    def having(self, side: SideName, corrections: Corrections) -> JobCorrections:
-        """Return the same with other corrections of one side."""
-        return self.model_copy(update={side: corrections})
+    def having(self, photos: SetName, corrections: Corrections) -> JobCorrections:
+        """Return the same with other corrections of one set of photos."""
+        return self.model_copy(update={photos: corrections})
 
 
 def read_corrections(folder: Path) -> JobCorrections:

@@ -20,7 +20,7 @@ from hubsight.job.file.photos_say import CameraByTags, aged_target, camera_by_ta
 from hubsight.job.file.problems import JobFileError, one_problem, validation_problems
 from hubsight.job.file.text import JOB_FILE_NAME, parse_job, read_job_text
 from hubsight.kit.store import Kit
-from hubsight.model.corrections import NO_CORRECTIONS
+from hubsight.model.corrections import NO_CORRECTIONS, Corrections
 from hubsight.model.result import KitUsed
 from hubsight.model.stated import (
     EndName,
@@ -36,6 +36,7 @@ from hubsight.model.stated import (
 from hubsight.target.print_scale import check_print
 from hubsight.wheel.geometry import ORDINARY, Drilling, pattern_from_letters
 from hubsight.wheel.rows import first_hole_patterns
+from hubsight.wheel.simulate import DRAWS
 
 
 @dataclass(frozen=True)
@@ -58,10 +59,11 @@ class JobFlat:
 
 @dataclass(frozen=True)
 class JobLying:
-    """Photos of the hub lying on its flanges, and where on the sheet its drive side lies, if stated."""
+    """Photos of the hub lying on its flanges, with the place of its drive side, if stated, and marks."""
 
     photos: tuple[Path, ...]
     drive_end: EndName | None
+    corrections: Corrections = NO_CORRECTIONS
 
 
 @dataclass(frozen=True)
@@ -93,6 +95,8 @@ class Job:
         job's, and so are photos and record.
     left_out
         The side of which there are neither photos nor readings, while the other one is photographed.
+    draws
+        Of the samples by which the wheel's risks are checked.
     """
 
     name: str
@@ -108,6 +112,7 @@ class Job:
     lying: JobLying | None = None
     hub: Path | None = None
     left_out: SideName | None = None
+    draws: int = DRAWS
 
 
 def photo_sets(job: Job) -> tuple[tuple[Path, ...], ...]:
@@ -240,7 +245,8 @@ def _flat(table: JobFile, context: JobContext) -> JobFlat | None:
 def _lying(table: JobFile, context: JobContext) -> JobLying | None:
     if not table.lying.photos:
         return None
-    return JobLying(find_photos(table.lying.photos, "lying.photos", context), table.lying.drive_end)
+    photos = find_photos(table.lying.photos, "lying.photos", context)
+    return JobLying(photos, table.lying.drive_end, context.corrections.of("lying"))
 
 
 def _profile(table: JobFile, context: JobContext) -> Path | None:

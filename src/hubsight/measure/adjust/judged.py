@@ -11,7 +11,7 @@ from hubsight.estimate.problem import Solution
 from hubsight.measure.adjust.centreline import ASYMMETRIC_SIGMA_MM, SYMMETRIC_SIGMA_MM, outline_doubt
 from hubsight.measure.adjust.motion import HubBlock
 from hubsight.measure.adjust.placed import EDGE_U_MM, centreline_angle, on_face, placed_blocks
-from hubsight.model.corrections import Corrections, Mark, PlacedAxis, PlacedEnd, PlacedFace
+from hubsight.model.corrections import Corrections, Mark, PlacedAxis, PlacedEdge, PlacedEnd, PlacedFace
 from hubsight.scene.boss_shape import BossShape
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock
 from hubsight.see.bosses.sighting import BossSighting
@@ -107,6 +107,8 @@ class _Photos:
         if shape is None or self.bosses.by_hand or self.corrections.bosses is not None:
             return None
         photos = tuple(self.files[k] for k in np.unique(self.bosses.matches.photo))
+        if isinstance(mark, PlacedEdge):  # edges are judged apart, once they were looked for
+            return None
         if isinstance(mark, PlacedFace):
             face = on_face(mark, self.files, self.seen, shape, count)
             return Conflict(mark, abs(face.off) / float(np.hypot(face.u, EDGE_U_MM)), photos)

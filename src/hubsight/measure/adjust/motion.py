@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 from hubsight.estimate.problem import Solution
 from hubsight.estimate.robust import CAUCHY_SIGMAS
 from hubsight.model.arrays import Array
-from hubsight.scene.bosses import CentrelineBlock, PatternBlock
+from hubsight.scene.bosses import CentrelineBlock, PatternBlock, RimBlock
 from hubsight.scene.gauge import GaugeAxisBlock, GaugeEndBlock, gauge_line, perpendiculars
 from hubsight.scene.pattern_pose import TILT_PRIOR
 
-HubBlock = GaugeAxisBlock | GaugeEndBlock | PatternBlock | CentrelineBlock
+HubBlock = GaugeAxisBlock | GaugeEndBlock | PatternBlock | CentrelineBlock | RimBlock
 
 LOOSE_SHIFT_MM, LOOSE_TURN_RAD, LOOSE_BOW_MM = 5.0, 0.05, 3.0
 """Priors of the departures: they only keep the equations solvable."""

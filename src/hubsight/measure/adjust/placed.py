@@ -63,11 +63,14 @@ class PlacedOnBoss:
     centreline
         Angle of the centreline as placed, rad in the pattern's frame, with its standard uncertainty; None
         where none was placed.
+    rim_mm
+        Standard uncertainty that marks bring into the radius of a radial flange's rim, mm.
     """
 
     left_mm: float = 0.0
     right_mm: float = 0.0
     centreline: tuple[float, float] | None = None
+    rim_mm: float = 0.0
 
     def along(self, sideways: Sequence[float]) -> AlongSpoke:
         """Carry the faces' uncertainties over to a spoke's direction.
@@ -226,8 +229,8 @@ def placed_shape(
     marks = corrections.centrelines if corrections.bosses is None else ()
     lines = [centreline_angle(m, files, solution, count) for m in marks if m.photo in files]
     seen_u = EDGE_U_MM if corrections.bosses is None else math.inf
-    left, left_u = _between(faces[1], shape.left.offset, seen_u)
-    right, right_u = _between(faces[-1], shape.right.offset, seen_u)
+    left, left_u = between(faces[1], shape.left.offset, seen_u)
+    right, right_u = between(faces[-1], shape.right.offset, seen_u)
     return (
         replace(shape, left=replace(shape.left, offset=left), right=replace(shape.right, offset=right)),
         PlacedOnBoss(left_u, right_u, _mean(lines) if lines else None),
@@ -264,8 +267,8 @@ def centreline_angle(
     return float(np.arctan2(y, pose.radius + x)), u / rho
 
 
-def _between(placed: Sequence[tuple[float, float]], seen: float, seen_u: float) -> tuple[float, float]:
-    """Weighted mean of what was placed and what was seen, and what the marks' uncertainty adds to it.
+def between(placed: Sequence[tuple[float, float]], seen: float, seen_u: float) -> tuple[float, float]:
+    """Return the weighted mean of what was placed and seen, and what the marks' uncertainty adds to it.
 
     That of what was seen stays: both look at the same edge.
     """

@@ -12,12 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from hubsight.measure.adjust.placed_rim import NO_MATCHES, placed_rim, places, rim_blocks, spread_mm
 from hubsight.model.arrays import Array
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading
 from hubsight.scene.boss_shape import BossShape, Face
-from hubsight.scene.bosses import CentrelineBlock
-from hubsight.scene.pattern_pose import Matches, PatternPose
+from hubsight.scene.bosses import CentrelineBlock, RimBlock
+from hubsight.scene.pattern_pose import PatternPose
 from hubsight.see.bosses.sighting import FACES_ABOVE_GAUGE_MM, LEAST_TANGENT_MM, BossSighting
 from hubsight.see.gauge.sighting import GaugeSighting
 from hubsight.see.marks import Mark, Marks
@@ -57,6 +58,8 @@ def placed_bosses(
     count, pairs, middles = marks.corrections.bosses, marks.face_pairs(), marks.halfway()
     if count is None:
         raise ValueError("no pattern was placed")
+    if not pairs and marks.edge("rim"):
+        return placed_rim(marks, gauges[0], faces)
     if len(middles) < LEAST_PLACED_BOSSES:
         return _too_few(len(middles))
     above = float(np.mean(FACES_ABOVE_GAUGE_MM))
@@ -69,8 +72,7 @@ def placed_bosses(
     widths = [np.linalg.norm(np.subtract(*p.view.at_height(p.pixels, pose.height))) for p in pairs]
     left, right = (Face(side, float(np.mean(widths)) / 2, 0.0, 0.0) for side in (1, -1))
     shape = BossShape(left, right, (0.0,))
-    none = Matches(np.empty(0, np.intp), np.empty(0, np.intp), np.empty((0, 2)), np.empty(0))
-    return BossSighting("paired", pose, none, shape, None, 1.0, by_hand=True)
+    return BossSighting("paired", pose, NO_MATCHES, shape, None, 1.0, by_hand=True)
 
 
 def _too_few(placed: int) -> Refusal:
@@ -84,8 +86,8 @@ def _too_few(placed: int) -> Refusal:
 
 def _fit(middles: Sequence[Mark], count: int, height: Reading) -> PatternPose | Refusal:
     """Fit axis, height and phase; the distances from the axis are all but free."""
-    centre, radius = _circle(_places(middles, height.value))
-    offset = _places(middles, height.value) - centre
+    centre, radius = _circle(places(middles, height.value))
+    offset = places(middles, height.value) - centre
     angle = np.arctan2(offset[:, 1], offset[:, 0])
     phase = float(np.angle(np.mean(np.exp(1j * count * angle)))) / count
     bosses = np.unique(_boss_at(offset, phase, count) % count)
@@ -96,26 +98,14 @@ def _fit(middles: Sequence[Mark], count: int, height: Reading) -> PatternPose | 
             reason="the bosses placed by hand lie on one side of the hub only",
             remedy="Place both faces of a boss on the other side too",
         )
-    u = _u_mm(middles, height.value)
+    u = spread_mm(middles, height.value)
 
     def misfit(p: Array) -> Array:
-        rho, off = _polar(_places(middles, p[2]), p[:2], p[3], count)
+        rho, off = _polar(places(middles, p[2]), p[:2], p[3], count)
         return np.concatenate([off / u, (rho - p[4]) / RADIUS_SLACK_MM, [(p[2] - height.value) / height.u]])
 
     x = least_squares(misfit, [*centre, height.value, phase, radius], x_scale=[1, 1, 1, 0.02, 1]).x
     return PatternPose(x[:2], float(x[2]), np.zeros(2), float(x[3]), count, float(x[4]))
-
-
-def _places(middles: Sequence[Mark], height: float) -> Array:
-    """Return the points (N, 2) of the sheet's plane above which the marks are, at a height."""
-    return np.array([m.view.at_height(m.pixels, height)[0, :2] for m in middles])
-
-
-def _u_mm(middles: Sequence[Mark], height: float) -> Array:
-    """Return the marks' standard uncertainties, mm at a height."""
-    points = [m.view.at_height(m.pixels, height)[0] for m in middles]
-    depth = [(p - m.view.position) @ m.view.rotation[2] for p, m in zip(points, middles, strict=True)]
-    return np.array([m.u_px * d / m.view.focal for m, d in zip(middles, depth, strict=True)])
 
 
 def _boss_at(offset: Array, phase: float, count: int) -> NDArray[np.intp]:
@@ -141,8 +131,8 @@ def _polar(points: Array, centre: Array, phase: float, count: int) -> tuple[Arra
 
 def _uneven(middles: Sequence[Mark], pose: PatternPose) -> Refusal | None:
     """Refuse marks that do not repeat evenly: a wrong number, or a mark on something else."""
-    rho, off = _polar(_places(middles, pose.height), pose.centre, pose.phase, pose.count)
-    limit = np.maximum(MISFIT_MM, MISFIT_SIGMAS * _u_mm(middles, pose.height))
+    rho, off = _polar(places(middles, pose.height), pose.centre, pose.phase, pose.count)
+    limit = np.maximum(MISFIT_MM, MISFIT_SIGMAS * spread_mm(middles, pose.height))
     if np.all(np.abs(off) < limit) and np.ptp(rho) < 2 * RADIUS_SLACK_MM:
         return None
     return Refusal(
@@ -160,18 +150,20 @@ def _radial(gauge: GaugeSighting, pose: PatternPose) -> Refusal | None:
         return None
     return Refusal(
         reason=f"the gauge passes the axis of the placed bosses at {miss:.0f} mm, as on a radial hub",
-        remedy="Look at the marks on gauge and bosses; a radial hub's flange cannot be placed by hand",
+        remedy="Look at the marks on gauge and bosses; on a radial hub place the flange's rim instead",
     )
 
 
-def pattern_blocks(marks: Marks, bosses: BossSighting) -> list[CentrelineBlock]:
+def pattern_blocks(marks: Marks, bosses: BossSighting) -> list[CentrelineBlock | RimBlock]:
     """Return a placed pattern's marks as observations, one block per photo; none for one that was seen."""
     if marks.corrections.bosses is None:
         return []
-    pose, out = bosses.pose, []
+    if bosses.kind == "radial":
+        return rim_blocks(marks, bosses)
+    pose, out = bosses.pose, list[CentrelineBlock | RimBlock]()
     for photo in sorted({m.photo for m in marks.centrelines()}):
         view, own = marks.views[photo], [m for m in marks.centrelines() if m.photo == photo]
-        offset = _places(own, pose.height) - pose.centre
+        offset = places(own, pose.height) - pose.centre
         boss = _boss_at(offset, pose.phase, pose.count)
         rho, angle = np.hypot(offset[:, 0], offset[:, 1]), pose.phase + boss * 2 * np.pi / pose.count
         outward = np.column_stack([np.cos(angle), np.sin(angle)])

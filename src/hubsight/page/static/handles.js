@@ -1,5 +1,7 @@
 // Handles over a photo, shown while somebody corrects: each can be dragged, or moved by the keyboard, and is sent
-// when it is let go. A loupe beside it shows what finger or pointer cover.
+// when it is let go. A loupe beside it shows what finger or pointer cover. A handle stays the same element as
+// long as it is shown, and the viewport, which is never drawn anew, holds the pointer: an answer that comes
+// meanwhile moves the others only.
 
 import { byId } from "./common.js";
 import { Loupe } from "./loupe.js";
@@ -8,6 +10,9 @@ const SETTLE_MS = 350;
 const APART_PX = 32;
 const STILL_PX = 3; // a hand that moves a handle by less has only chosen it
 const KEYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const STEP_PX = 4, FINE_PX = 0.5; // of the screen, for an arrow key, and with Shift
+
+const keyOf = (h) => `${h.what}-${h.gauge}-${h.point}-${h.boss}`;
 
 export class Handles {
   constructor(viewer) {
@@ -16,92 +21,123 @@ export class Handles {
     this.loupe = new Loupe(viewer);
     this.all = [];
     this.dragging = null;
-    this.settle = null; // the keyboard's move that is not sent yet
-    // A second finger zooms: what the first one held goes back.
-    addEventListener("pointerdown", (event) => {
-      if (this.dragging && event.pointerId !== this.dragging.pointer) this.letGo();
-    }, true);
+    this.nudged = null; // the handle that the keyboard moved, not sent yet
+    this.settle = null;
+    this.listen(viewer.port);
   }
 
-  // Whether somebody is moving a handle, which must not be torn from him.
-  get held() {
-    return Boolean(this.dragging || this.settle);
+  // Tells whether somebody moves a handle, or moved it and is not answered yet: then it stays where it is.
+  held(h) {
+    return this.dragging?.h === h || this.nudged === h || h.sent > 0;
   }
 
   drop() {
     clearTimeout(this.settle);
-    this.settle = this.dragging = null;
+    this.settle = this.nudged = this.dragging = null;
     this.loupe.hide();
   }
 
-  make(wanted) {
-    const focused = this.layer.contains(document.activeElement) ? document.activeElement.dataset.key : null;
-    this.all = wanted.map((h) => {
-      const button = document.createElement("button");
-      button.type = "button";
-      button.className = `handle ${h.what}`;
-      button.dataset.key = `${h.what}-${h.gauge}-${h.point}-${h.boss}`;
-      const handle = { ...h, at: [...h.at], was: [...h.at], button };
-      this.label(handle);
-      this.wire(handle);
-      return handle;
-    });
-    this.layer.replaceChildren(...this.all.map((h) => h.button));
-    if (focused) this.layer.querySelector(`[data-key="${focused}"]`)?.focus({ preventScroll: true });
-    if (!this.layer.contains(document.activeElement)) this.loupe.hide();
+  // Of another photo.
+  clear() {
+    this.drop();
+    this.all = [];
+    this.layer.replaceChildren();
   }
 
-  label(h) {
+  // Shows these handles: what is shown already stays as it is, at its new place unless somebody holds it.
+  make(wanted) {
+    const known = new Map(this.all.map((h) => [keyOf(h), h]));
+    const shown = wanted.map((w) => {
+      const h = known.get(keyOf(w)) ?? this.fresh(w);
+      h.label = w.label;
+      h.was = [...w.at];
+      if (!this.held(h)) h.at = [...w.at];
+      return h;
+    });
+    const kept = this.all.filter((h) => this.dragging?.h === h && !shown.includes(h));
+    this.all = [...shown, ...kept];
+    const buttons = new Set(this.all.map((h) => h.button));
+    for (const button of [...this.layer.children]) if (!buttons.has(button)) button.remove();
+    for (const [k, { button }] of this.all.entries()) {
+      if (this.layer.children[k] !== button) this.layer.insertBefore(button, this.layer.children[k] ?? null);
+    }
+    for (const h of this.all) this.name(h);
+    if (!this.dragging && !this.layer.contains(document.activeElement)) this.loupe.hide();
+  }
+
+  fresh({ what, gauge, point, boss, at }) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = `handle ${what}`;
+    const h = { what, gauge, point, boss, at: [...at], button, sent: 0 };
+    button.dataset.key = keyOf(h);
+    button.addEventListener("focus", () => { if (button.matches(":focus-visible")) this.loupe.show(h.at); });
+    button.addEventListener("blur", () => this.loupe.hide());
+    button.addEventListener("keydown", (event) => this.key(h, event));
+    return h;
+  }
+
+  name(h) {
     const [x, y] = h.at.map((v) => v.toFixed(0));
     h.button.setAttribute("aria-label", `${h.label}: column ${x}, row ${y}. Arrow keys move it.`);
   }
 
   place() {
     const shown = [];
-    for (const { at, button } of this.all) {
+    for (const h of this.all) {
+      const { at, button } = h;
       const [left, top] = this.viewer.toScreen(at);
       button.style.left = `${left}px`;
       button.style.top = `${top}px`;
       // Handles that would lie over each other wait until somebody zooms in.
       const covered = shown.some((s) => Math.hypot(s[0] - left, s[1] - top) < APART_PX);
-      button.hidden = covered && document.activeElement !== button;
+      button.hidden = covered && document.activeElement !== button && !this.held(h);
       if (!button.hidden) shown.push([left, top]);
     }
   }
 
-  wire(h) {
-    const { button } = h;
-    button.addEventListener("pointerdown", (event) => {
-      if (event.button) return; // other buttons of the mouse move nothing
-      event.stopPropagation();
-      button.setPointerCapture(event.pointerId);
-      this.dragging = { h, pointer: event.pointerId, x: event.clientX, y: event.clientY, at: [...h.at], moved: false };
-      button.focus({ preventScroll: true });
+  listen(port) {
+    // A second finger zooms: what the first one held goes back.
+    addEventListener("pointerdown", (event) => {
+      if (this.dragging && event.pointerId !== this.dragging.pointer) this.letGo();
+    }, true);
+    this.layer.addEventListener("pointerdown", (event) => {
+      const h = this.all.find(({ button }) => button === event.target);
+      if (!h || event.button) return; // other buttons of the mouse move nothing
+      port.setPointerCapture(event.pointerId);
+      this.dragging = { h, pointer: event.pointerId, from: this.within(event), at: [...h.at], moved: false };
+      h.button.focus({ preventScroll: true });
       this.loupe.show(h.at);
+      event.preventDefault(); // the viewport would take the focus
     });
-    button.addEventListener("pointermove", (event) => {
-      if (this.dragging?.h !== h) return;
-      const by = [event.clientX - this.dragging.x, event.clientY - this.dragging.y];
-      this.dragging.moved ||= Math.hypot(...by) >= STILL_PX;
-      if (!this.dragging.moved) return;
-      const { scale } = this.viewer.view;
-      const [dx, dy] = this.locked(h, by.map((v) => v / scale));
-      this.moveTo(h, [this.dragging.at[0] + dx, this.dragging.at[1] + dy]);
-    });
-    button.addEventListener("pointerup", () => {
-      if (this.dragging?.h !== h) return;
-      this.dragging = null;
-      this.loupe.hide();
-      if (h.at[0] !== h.was[0] || h.at[1] !== h.was[1]) this.commit(h);
-      else this.caughtUp();
-    });
+    const own = (event) => this.dragging?.pointer === event.pointerId;
+    port.addEventListener("pointermove", (event) => { if (own(event)) this.drag(event); });
+    port.addEventListener("pointerup", (event) => { if (own(event)) this.release(); });
     // After every pointerup too, when nothing is dragged any more.
-    button.addEventListener("lostpointercapture", () => {
-      if (this.dragging?.h === h) this.letGo();
-    });
-    button.addEventListener("focus", () => { if (button.matches(":focus-visible")) this.loupe.show(h.at); });
-    button.addEventListener("blur", () => this.loupe.hide());
-    button.addEventListener("keydown", (event) => this.key(h, event));
+    port.addEventListener("lostpointercapture", (event) => { if (own(event)) this.letGo(); });
+  }
+
+  // Where the pointer is within the viewport, which may move under it.
+  within({ clientX, clientY }) {
+    const box = this.viewer.port.getBoundingClientRect();
+    return [clientX - box.left, clientY - box.top];
+  }
+
+  drag(event) {
+    const by = this.within(event).map((v, k) => v - this.dragging.from[k]);
+    this.dragging.moved ||= Math.hypot(...by) >= STILL_PX;
+    if (!this.dragging.moved) return;
+    const { h, at } = this.dragging, { scale } = this.viewer.view;
+    const [dx, dy] = this.locked(h, by.map((v) => v / scale));
+    this.moveTo(h, [at[0] + dx, at[1] + dy]);
+  }
+
+  release() {
+    const { h, moved } = this.dragging;
+    this.dragging = null;
+    this.loupe.hide();
+    if (moved) this.commit(h);
+    else this.viewer.chosen(false);
   }
 
   key(h, event) {
@@ -109,18 +145,19 @@ export class Handles {
     if (by && !event.ctrlKey && !event.metaKey) {
       event.preventDefault();
       event.stopPropagation();
-      const step = event.shiftKey ? 10 : 1;
+      const step = (event.shiftKey ? FINE_PX : STEP_PX) / this.viewer.view.scale;
       const [dx, dy] = this.stepped(h, by).map((v) => v * step);
-      this.moveTo(h, [h.at[0] + dx, h.at[1] + dy]);
       clearTimeout(this.settle);
+      if (this.nudged && this.nudged !== h) this.commit(this.nudged);
+      this.nudged = h;
+      this.moveTo(h, [h.at[0] + dx, h.at[1] + dy]);
       this.settle = setTimeout(() => {
-        this.settle = null;
+        this.settle = this.nudged = null;
         this.commit(h);
       }, SETTLE_MS);
     } else if (event.key === "Escape") {
       this.drop();
       this.moveTo(h, h.was);
-      this.caughtUp();
     }
   }
 
@@ -129,11 +166,6 @@ export class Handles {
     const { h } = this.dragging;
     this.drop();
     this.moveTo(h, h.was);
-    this.caughtUp();
-  }
-
-  caughtUp() {
-    if (this.viewer.waiting) this.viewer.show(this.viewer.waiting);
   }
 
   // The direction in which a handle may move, a unit vector; null for any.
@@ -159,7 +191,7 @@ export class Handles {
 
   moveTo(h, to) {
     h.at = this.viewer.inside(to);
-    this.label(h);
+    this.name(h);
     this.viewer.place();
     this.loupe.follow(h.at);
   }
@@ -168,6 +200,9 @@ export class Handles {
     const same = (o) => o.what === "axis" && o.gauge === h.gauge;
     const points = (h.what === "axis" ? this.all.filter(same).sort((a, b) => a.point - b.point) : [h]).map((o) => o.at);
     const { what, gauge, point, boss } = h;
-    if (!await this.viewer.send([{ what, gauge, point, boss, points, scale: this.viewer.view.scale }])) this.moveTo(h, h.was);
+    h.sent += 1;
+    const answered = () => { h.sent -= 1; };
+    const mark = { what, gauge, point, boss, points, scale: this.viewer.view.scale };
+    if (!await this.viewer.send([mark], null, answered) && !this.held(h)) this.moveTo(h, h.was);
   }
 }

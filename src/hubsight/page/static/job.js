@@ -79,6 +79,19 @@ function refresh(part, text) {
   }
 }
 
+// Changes the page; while somebody corrects, the photo stays where it is in the window, under the hand that drags.
+function steadily(change) {
+  if (!viewer.inHand) {
+    change();
+    return;
+  }
+  const port = byId("viewport"), before = port.getBoundingClientRect();
+  change();
+  const seen = before.height && before.bottom > 0 && before.top < innerHeight;
+  const by = port.getBoundingClientRect().top - before.top;
+  if (seen && by) scrollBy({ top: by, behavior: "instant" });
+}
+
 // Only one at a time asks the server, so that no old answer comes after a newer one; who asks meanwhile is
 // answered by the next.
 let running = null, next = null, forced = false;
@@ -107,7 +120,8 @@ async function followOnce() {
     byId("doing").textContent = error.answered ? error.message : "The bench was closed. Start it again, and open the page from the terminal.";
     return;
   }
-  byId("doing").textContent = sending || state.doing || (state.provisional ? "Figures are provisional: looking once more" : "");
+  const doing = sending || state.doing || (state.provisional ? "Figures are provisional: looking once more" : "");
+  steadily(() => { byId("doing").textContent = doing; });
   document.body.dataset.busy = state.doing ? "yes" : "no";
   showStates(state.steps);
   viewer.history(state);
@@ -116,7 +130,7 @@ async function followOnce() {
   if (now || state.version !== version) {
     version = state.version;
     try {
-      for (const part of shown) refresh(part, parts[part.dataset.part]);
+      steadily(() => { for (const part of shown) refresh(part, parts[part.dataset.part]); });
       if (step !== current) forced = true; // somebody went on meanwhile
       if (current === "look") await viewer.update(state.photos);
     } catch {
@@ -140,7 +154,7 @@ async function showLater(parts) {
   asked += 1;
   const own = asked;
   const answer = await getJson(`${base}/now?parts=${names(parts)}&version=`).catch(() => ({ parts: {} }));
-  if (own === asked) for (const part of parts) refresh(part, answer.parts[part.dataset.part]);
+  if (own === asked) steadily(() => { for (const part of parts) refresh(part, answer.parts[part.dataset.part]); });
 }
 
 function say(error, id) {

@@ -8,10 +8,13 @@ const GAUGE = [
   "Tap the far end itself, in the middle of the wire. If it cannot be seen here, choose Done.",
 ];
 
+const MOST_POINTS = 12; // of one turned edge
+
 export class Placing {
   constructor(viewer) {
     this.viewer = viewer;
     this.kind = "";
+    this.places = [];
     this.marks = [];
     this.layer = byId("pending");
     const on = (id, act) => byId(id).addEventListener("click", act);
@@ -26,19 +29,24 @@ export class Placing {
     });
   }
 
-  // What can be placed: as many gauges as are stated for these photos, and the bosses.
-  offer(gauges, radial) {
-    const what = byId("place-what"), of = `${gauges} ${radial}`;
+  // What can be placed: as many gauges as are stated for these photos, the flange and the end face.
+  offer(gauges, places) {
+    this.places = places;
+    const what = byId("place-what"), of = JSON.stringify([gauges, places]);
     if (what.dataset.of === of) return;
     what.dataset.of = of;
     const names = gauges > 1 ? Array.from({ length: gauges }, (_, k) => `gauge ${k + 1}`) : ["the gauge"];
-    const bosses = radial ? [] : [new Option("the bosses", "bosses")];
-    what.replaceChildren(...names.map((name, k) => new Option(name, `gauge-${k}`)), ...bosses);
+    const wires = Array.from({ length: gauges }, (_, k) => new Option(names[k], `gauge-${k}`));
+    const others = places.map((one) => new Option(one.name, one.id));
+    what.replaceChildren(...wires, ...others);
     this.asked();
   }
 
   asked() {
-    byId("place-count-field").hidden = byId("place-what").value !== "bosses";
+    const counted = byId("place-what").value, count = byId("place-count");
+    byId("place-count-field").hidden = !["bosses", "rim"].includes(counted);
+    [count.min, count.max] = (counted === "rim" ? count.dataset.bores : count.dataset.bosses).split(" ");
+    byId("place-count-of").textContent = counted === "rim" ? "Bores" : "Bosses";
   }
 
   start() {
@@ -52,11 +60,12 @@ export class Placing {
       return;
     }
     this.kind = byId("place-what").value;
-    this.bosses = this.kind === "bosses" ? Number(count.value) : null;
+    this.bosses = ["bosses", "rim"].includes(this.kind) ? Number(count.value) : null;
     const least = Number(count.min), most = Number(count.max);
     if (this.bosses !== null && !(Number.isInteger(this.bosses) && this.bosses >= least && this.bosses <= most)) {
       this.kind = "";
-      error.textContent = `Type how many bosses this flange has, ${least} to ${most}.`;
+      const words = byId("place-count-of").textContent.toLowerCase();
+      error.textContent = `Type how many ${words} this flange has, ${least} to ${most}.`;
       count.setAttribute("aria-invalid", "true");
       count.focus();
       return;
@@ -78,7 +87,8 @@ export class Placing {
   put(where) {
     if (!this.kind || !this.viewer.data) return;
     this.marks.push({ at: this.viewer.toPhoto(where), scale: this.viewer.view.scale });
-    if (this.kind !== "bosses" && this.marks.length === GAUGE.length) this.done();
+    const n = this.marks.length;
+    if (n === (this.edge ? MOST_POINTS : this.kind === "bosses" ? Infinity : GAUGE.length)) this.done();
     else this.tell();
   }
 
@@ -98,22 +108,42 @@ export class Placing {
     return true;
   }
 
+  get edge() {
+    return this.places.find((one) => one.id === this.kind && one.tap);
+  }
+
   tell() {
-    const n = this.marks.length, boss = Math.floor(n / 2) + 1;
-    byId("placing-say").textContent = this.kind === "bosses"
-      ? `Boss ${boss}: tap ${n % 2 ? "its other face, straight across" : "one of its faces, beside the middle of the boss"}.${n && n % 2 === 0 ? " Choose Done when all that you can see well are placed." : ""}`
-      : `${n + 1} of ${GAUGE.length}. ${GAUGE[n]}`;
+    const n = this.marks.length;
+    byId("placing-say").textContent = this.next(n);
     byId("place-back").disabled = !n;
-    byId("place-done").disabled = this.kind === "bosses" ? !n || n % 2 === 1 : n < 2;
+    byId("place-done").disabled = this.edge ? n < this.edge.least : this.kind === "bosses" ? !n || n % 2 === 1 : n < 2;
     this.viewer.place();
   }
 
+  // What to tap next.
+  next(n) {
+    if (this.edge) {
+      const round = this.edge.least > 1 ? ", all round" : "";
+      const enough = n >= this.edge.least ? " Choose Done when you have marked what you can see well." : "";
+      return `Point ${n + 1}: tap ${this.edge.tap}${round}.${enough}`;
+    }
+    if (this.kind !== "bosses") return `${n + 1} of ${GAUGE.length}. ${GAUGE[n]}`;
+    const where = n % 2 ? "its other face, straight across" : "one of its faces, beside the middle of the boss";
+    const enough = n && n % 2 === 0 ? " Choose Done when all that you can see well are placed." : "";
+    return `Boss ${Math.floor(n / 2) + 1}: tap ${where}.${enough}`;
+  }
+
   async done() {
-    const sent = this.kind === "bosses" ? this.faces() : this.gauge();
-    const bosses = this.bosses;
+    const { edge, bosses } = this;
+    const sent = edge ? this.points() : this.kind === "bosses" ? this.faces() : this.gauge();
+    const group = edge?.group ?? (bosses ? "bosses placed by hand" : "gauge");
     this.cancel();
-    const taken = await this.viewer.send(sent, bosses);
-    if (taken) this.viewer.choose(bosses ? "bosses placed by hand" : "gauge");
+    if (await this.viewer.send(sent, bosses)) this.viewer.choose(group);
+  }
+
+  points() {
+    const { what, number } = this.edge;
+    return this.marks.map(({ at, scale }, point) => ({ what, boss: number, point, points: [at], scale }));
   }
 
   gauge() {

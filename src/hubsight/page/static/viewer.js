@@ -20,7 +20,6 @@ export class Viewer {
     this.placing = new Placing(this);
     this.changes = 0; // that were begun: a drawing asked for before the last of them is an old one
     this.sending = 0; // changes that are not answered yet
-    this.waiting = null; // what is drawn once nobody holds a handle any more
     this.correcting = false;
     this.wanted = null; // where to look, once the photo is drawn
     this.photos = [];
@@ -48,9 +47,15 @@ export class Viewer {
     byId("correct").textContent = on ? "Stop correcting" : "Correct";
     byId("correcting").hidden = !on;
     this.port.classList.toggle("correcting", on);
+    document.documentElement.classList.toggle("in-hand", on);
     if (!on) this.handles.drop();
     if (this.data) this.chosen(false);
     if (on) post(`${this.base}/ready`).catch(() => {});
+  }
+
+  // Whether somebody corrects or places something: then the page may not move away under his hand.
+  get inHand() {
+    return this.correcting || Boolean(this.placing.kind);
   }
 
   shown() {
@@ -85,8 +90,7 @@ export class Viewer {
     if (at !== null) this.wanted = at; // where to look, once it is drawn
     if (photo === this.photo) return;
     this.photo = photo;
-    this.waiting = null;
-    this.handles.drop();
+    this.handles.clear();
     this.placing.cancel();
   }
 
@@ -114,7 +118,7 @@ export class Viewer {
       this.image.src = `${this.base}/photo/${asked}/full.jpg`;
       this.image.alt = `Photo ${byId("pick").selectedOptions[0]?.text ?? ""}`;
     }
-    // What is drawn already stays: a handle that somebody holds, and what was last said.
+    // What is drawn already stays, and so does what was last said.
     if (other || JSON.stringify(data) !== this.drawn) this.show(data);
     if (other) this.fit();
     this.lookAt();
@@ -124,9 +128,11 @@ export class Viewer {
   lookAt() {
     const at = this.wanted;
     this.wanted = null;
+    if (at === null) return;
     if (at === "end") this.zoomTo(this.ends(), 90);
     else if (at === "bosses") this.zoomTo(this.data.drawing.outlines.flat(), 60);
     else if (at === "" && this.data) this.fit();
+    else this.zoomTo(this.data.drawing.groups.find((group) => group.handles[0]?.what === at)?.around ?? [], 60);
   }
 
   // What can be taken back, and done again.
@@ -136,11 +142,6 @@ export class Viewer {
   }
 
   show(data) {
-    if (this.handles.held) {
-      this.waiting = data;
-      return;
-    }
-    this.waiting = null;
     this.data = data;
     this.drawn = JSON.stringify(data);
     const unusable = byId("unusable");
@@ -148,7 +149,7 @@ export class Viewer {
     unusable.textContent = data.unusable ? "Use this photo again" : "Mark photo as unusable";
     byId("clear").disabled = !data.placed;
     this.fillMove();
-    this.placing.offer(data.gauges, data.radial);
+    this.placing.offer(data.gauges, data.places);
     this.draw();
     this.port.dataset.ready = this.photo;
     if (data.unusable) this.say("This photo is marked as unusable.");
@@ -188,15 +189,17 @@ export class Viewer {
     }
   }
 
-  // Sends marks, and draws what comes of them; false if they are not taken.
-  async send(marks, bosses = null) {
+  // Sends marks, and draws what comes of them; false if they are not taken. ``answered`` is called before that.
+  async send(marks, bosses = null, answered = () => {}) {
     const { photo, side } = this;
     this.say("Adjusting …");
     const begun = performance.now();
     try {
       const data = await this.change(`${this.base}/side/${side}/place`, { photo, marks, bosses });
+      answered();
       if (photo === this.photo) this.show(data);
     } catch (error) {
+      answered();
       this.say(error.message);
       return false;
     }

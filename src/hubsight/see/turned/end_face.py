@@ -12,6 +12,7 @@ from hubsight.model.arrays import Picture
 from hubsight.photo.at_once import at_once
 from hubsight.scene.turned import HubAxis
 from hubsight.see.turned.edge_points import EdgePoints, edge_points
+from hubsight.see.turned.placed import PlacedRing
 from hubsight.see.turned.rings import OwnHeights, Ring, find_rings, own_heights
 
 ABOVE_FLANGE_MM = (3.0, 78.0)
@@ -61,6 +62,10 @@ class EndFace:
         Where each photo by itself shows it; None where that was not looked for.
     rival
         Another face that may be the end; None if none is near as likely.
+    by_hand
+        Whether a person placed it, and what was seen does not count.
+    placed
+        Where a person placed its edge, in agreement with what was seen.
     """
 
     rings: tuple[Ring, ...]
@@ -68,11 +73,18 @@ class EndFace:
     stub: bool
     own: OwnHeights | None = None
     rival: Rival | None = None
+    by_hand: bool = False
+    placed: PlacedRing | None = None
 
     @property
     def doubtful(self) -> bool:
         """Whether all that was seen may be the end of an axle's tube inside the end cap."""
-        return not self.both_edges and not self.stub and self.rings[0].radius < SURELY_OUTER_MM
+        return (
+            not self.by_hand
+            and not self.both_edges
+            and not self.stub
+            and self.rings[0].radius < SURELY_OUTER_MM
+        )
 
     def inner(self, ring: Ring) -> bool:
         """Tell whether a ring is the face's inner edge."""
@@ -81,7 +93,8 @@ class EndFace:
     def only_photos(self, keep: Sequence[int]) -> EndFace:
         """Return the same face as some of the photos show it."""
         own = None if self.own is None else self.own.only_photos(keep)
-        return replace(self, rings=tuple(r.only_photos(keep) for r in self.rings), own=own)
+        placed = None if self.placed is None else self.placed.only_photos(keep)
+        return replace(self, rings=tuple(r.only_photos(keep) for r in self.rings), own=own, placed=placed)
 
 
 def see_end_face(pictures: Sequence[Picture], views: Sequence[View], axis: HubAxis) -> EndFace | None:

@@ -262,27 +262,59 @@ def _own_heights(photos: Sequence[EdgePoints], rings: Sequence[Ring], reach: flo
 
 
 def ring_height(views: Sequence[View], ring: Ring) -> float:
-    """Return the height at which a ring's points make one circle, as other cameras see them.
+    """Return the height at which a ring's points make one circle, as other cameras see them."""
+    return ring_circle(views, ring).height
+
+
+def ring_circle(views: Sequence[View], ring: Ring) -> Circle:
+    """Return the circle that a ring's points make, as other cameras see them.
 
     Plain least squares: `find_rings` has already chosen the points.
     """
-    seen = [(v.position, v.rays(p)) for v, p in zip(views, ring.pixels, strict=True) if len(p)]
     circle = Circle(ring.centre, ring.height, ring.radius, ring.slope)
     for _ in range(2):
-        rows, right = [], []
-        for eye, ray in seen:
-            slope = ray[:, :2] / ray[:, 2:]
-            flat = eye[:2] + (circle.height - eye[2]) * slope - circle.centre
-            flat = flat - (flat @ circle.slope)[:, None] * slope
-            far = np.linalg.norm(flat, axis=1)
-            outward = flat / far[:, None]
-            rows.append(np.column_stack([outward, -np.sum(outward * slope, 1), np.ones(len(far))]))
-            right.append(far - circle.radius)
-        change = np.linalg.lstsq(np.concatenate(rows), np.concatenate(right), rcond=None)[0]
-        circle = replace(
-            circle,
-            centre=circle.centre + change[:2],
-            height=circle.height + change[2],
-            radius=circle.radius + change[3],
-        )
-    return circle.height
+        both = [
+            circle_equations(view, pixels, circle) for view, pixels in zip(views, ring.pixels, strict=True)
+        ]
+        circle = changed(circle, [equations for equations in both if equations is not None])
+    return circle
+
+
+@dataclass(frozen=True)
+class CircleEquations:
+    """What one photo's points say of a circle's changes: normal matrix (4, 4) and right side (4,).
+
+    The changes are those of its centre in x and y, of its height and of its radius, mm.
+    """
+
+    normal: Array
+    right: Array
+
+
+def circle_equations(
+    view: View, pixels: Array, circle: Circle, weights: Array | None = None
+) -> CircleEquations | None:
+    """Return what points (N, 2) of a photo, weighted alike or by (N,), say of a circle; None of no points."""
+    if not len(pixels):
+        return None
+    eye, ray = view.position, view.rays(pixels)
+    slope = ray[:, :2] / ray[:, 2:]
+    flat = eye[:2] + (circle.height - eye[2]) * slope - circle.centre
+    flat = flat - (flat @ circle.slope)[:, None] * slope
+    far = np.hypot(flat[:, 0], flat[:, 1])
+    outward = flat / far[:, None]
+    rows = np.column_stack([outward, -np.sum(outward * slope, 1), np.ones(len(far))])
+    weighted = rows if weights is None else rows * weights[:, None]
+    return CircleEquations(weighted.T @ rows, weighted.T @ (far - circle.radius))
+
+
+def changed(circle: Circle, equations: Sequence[CircleEquations]) -> Circle:
+    """Return a circle with the changes of which all photos together tell."""
+    normal, right = sum(e.normal for e in equations), sum(e.right for e in equations)
+    change = np.linalg.solve(np.asarray(normal), np.asarray(right))
+    return replace(
+        circle,
+        centre=circle.centre + change[:2],
+        height=float(circle.height + change[2]),
+        radius=float(circle.radius + change[3]),
+    )
