@@ -17,7 +17,7 @@ from hubsight.see.bosses.sighting import FACES_ABOVE_GAUGE_MM, LEAST_TANGENT_MM,
 from hubsight.see.gauge.sighting import GaugeSighting
 from hubsight.see.marks import Mark, Marks
 
-LEAST_POINTS = 4
+LEAST_RIM_POINTS = 4
 """Points of a rim that make a circle; raising it asks for more."""
 WIDEST_GAP_RAD = np.radians(170.0)
 """Gap between neighbouring points from which they lie on one side of the hub; raising it bears more lopsided
@@ -52,7 +52,7 @@ def placed_rim(marks: Marks, gauge: GaugeSighting, height: Reading | None) -> Bo
             reason="the flange's rim was placed by hand, but not how many bores it has",
             remedy="Place the rim again, and type the number of bores",
         )
-    if len(points) < LEAST_POINTS:
+    if len(points) < LEAST_RIM_POINTS:
         return _too_few(len(points))
     level = height or Reading(float(gauge.start[2] + np.mean(FACES_ABOVE_GAUGE_MM)), RIM_HEIGHT_U_MM)
     centre, at, radius = _fit(points, level)
@@ -85,7 +85,7 @@ def _too_few(placed: int) -> Refusal:
     were = "point was" if placed == 1 else "points were"
     return Refusal(
         reason=f"{placed} {were} placed on the flange's rim, too few for a circle",
-        remedy=f"Place {LEAST_POINTS} points or more, on all sides of the hub, best of all in two photos",
+        remedy=f"Place {LEAST_RIM_POINTS} points or more, on all sides of the hub, best of all in two photos",
     )
 
 
