@@ -59,7 +59,7 @@ def test_the_list_says_of_each_command_what_its_own_help_says(name):
 
 
 def test_every_module_of_commands_is_in_the_list():
-    helpers = {"common", "planned", "calibrating", "json_wanted", "kit_rim", "what_if", "working"}
+    helpers = {"common", "planned", "calibrating", "json_wanted", "kit_rim", "shortcut", "what_if", "working"}
     modules = {module.name for module in pkgutil.iter_modules(cli.__path__)}
     assert modules - helpers <= set(cli.COMMANDS)
 
