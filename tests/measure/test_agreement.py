@@ -6,21 +6,19 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from scipy.special import expit
 from scipy.stats import chi2
 
-from hubsight.camera import View
 from hubsight.measure.agreement import U_MM, Says, _end_faces, agreement, apart, contradicts
 from hubsight.measure.doubts import _of_features
-from hubsight.measure.gauge_ends import RIVAL_MISFIT, runners_up
+from hubsight.measure.gauge_ends import SURE, runners_up
 from hubsight.measure.left_out import unsteady
 from hubsight.model.agreement import WithoutPhoto
 from hubsight.model.figure import BudgetItem, Figure
-from hubsight.see.gauge.end import EndVotes
+from hubsight.see.gauge.end_odds import SAME_END_MM, EndOdds
 from hubsight.see.turned.end_face import EndFace
 from hubsight.see.turned.ends import NOTHING_SEEN, EndsSeen
 from hubsight.see.turned.rings import OwnHeights
-from hubsight.target.geometry import target_geometry
-from scenes import CAMERA, look_at
 
 FILES = ("a.jpg", "b.jpg", "c.jpg", "d.jpg")
 U = U_MM["gauge_end"]
@@ -79,131 +77,71 @@ def test_opinions_nearer_than_the_limit_are_not_odd():
 AHEAD = np.arange(-26.0, 22.0, 0.05)
 
 
-def bump(at, height=1.0):
-    return height * np.exp(-0.5 * ((AHEAD - at) / 0.08) ** 2)
+def ends_at(*places, sure=9.0):
+    """Return a photo's log-likelihood of an end: 0, and at each place, by its log-odds, more."""
+    row = np.zeros(len(AHEAD))
+    for place in places:
+        at, odds = place if isinstance(place, tuple) else (place, sure)
+        row = np.maximum(row, odds * np.exp(-0.5 * ((AHEAD - at) / 0.08) ** 2))
+    return row
 
 
-def sighted(
-    steps,
-    own=(0.0,) * 4,
-    clear=(50.0,) * 4,
-    backing=(1.0,) * 4,
-    *,
-    end=(40.0, 0.0, 60.0),
-    wire=None,
-    lens=(90, 5),
-):
-    """Four photos of one gauge along +x over the sheet's white field."""
-    shown = np.zeros((4, len(AHEAD))) if wire is None else np.array(wire)
-    votes = EndVotes(AHEAD, np.array(steps), shown, 0.0, *map(np.array, (own, clear, backing)))
-    gauge = SimpleNamespace(
-        votes=votes,
-        ends=tuple(object() if b > 0.5 else None for b in backing),
-        end=np.array(end),
-        line=SimpleNamespace(direction=np.array([1.0, 0.0, 0.0]), width=2.0),
-        tip="flat",
-    )
-    sheet = SheetSeen([View(CAMERA, np.concatenate([np.zeros(3), look_at(*lens, 400)]))] * 4)
-    target = SimpleNamespace(geometry=target_geometry("a4"))
-    return SimpleNamespace(gauges=(gauge,), files=FILES, sheet=sheet, targets=(target,) * 4)
-
-
-class SheetSeen:
-    """An adjusted sheet of which only the views and the scale are asked."""
-
-    def __init__(self, views):
-        self.views = views
-
-    def __getitem__(self, name):
-        return np.ones(2)
-
-
-@pytest.fixture(autouse=True)
-def views_of_the_sheet(monkeypatch):
-    monkeypatch.setattr("hubsight.measure.gauge_ends.view_in", lambda sheet, k: sheet.views[k])
+def sighted(*photos, nipple=None):
+    """Photos of one gauge, by the ends that each one shows."""
+    kinds = {"flat": np.zeros(len(photos))} | ({} if nipple is None else {"nipple": np.array(nipple)})
+    odds = EndOdds(AHEAD, np.array(photos), "flat", kinds, "flat")
+    return SimpleNamespace(gauges=(SimpleNamespace(odds=odds),), files=FILES[: len(photos)])
 
 
 def test_an_end_on_which_all_agree_has_no_runner_up():
-    assert runners_up(sighted([bump(0.02 * k) for k in range(4)])) == ()
+    assert runners_up(sighted(*(ends_at(0.02 * k) for k in range(4)))) == ()
 
 
-def test_a_second_step_that_half_the_photos_share_is_said():
-    twice = bump(0.0) + bump(0.7, 0.9)
-    (other,) = runners_up(sighted([bump(0.0), bump(0.0), twice, bump(0.7)]))
-    assert other.beyond == pytest.approx(0.7, abs=0.03)
-    assert other.photos == ("c.jpg", "d.jpg")
-    assert other.others == ("a.jpg", "b.jpg", "c.jpg")
-    assert other.share == pytest.approx(1.9 / 3.0, abs=0.02)
+@pytest.mark.parametrize(("less", "told"), [(SURE - 0.5, True), (SURE + 0.5, False)])
+def test_a_second_place_that_is_nearly_as_likely_is_said(less, told):
+    both = ends_at(0.0, (0.7, 9.0 - less / 4))
+    out = runners_up(sighted(*[both] * 4))
+    assert bool(out) == told
+    if told:
+        assert out[0].beyond == pytest.approx(0.7, abs=0.03)
+        assert out[0].share == pytest.approx(np.exp(-less), rel=0.05)
 
 
-def test_a_weak_second_step_is_not():
-    weak = bump(0.0) + bump(0.7, 0.45)
-    assert runners_up(sighted([weak] * 4)) == ()
-
-
-@pytest.mark.parametrize(("azimuth", "rivals"), [(0, 0), (180, 1)])
-def test_the_near_rim_of_an_end_face_that_photos_look_at_is_no_other_end(azimuth, rivals):
-    """A lens 25 degrees beyond the end sees a 2 mm wire's face 2 * 129 / 302 mm long; behind it, none."""
-    both = bump(0.0) + bump(-2 * 129 / 302, 0.9)
-    assert len(runners_up(sighted([both] * 4, lens=(azimuth, 25)))) == rivals
-
-
-def test_a_second_step_over_printed_squares_is_print():
-    both = bump(0.0) + bump(0.7, 0.9)
-    assert runners_up(sighted([both] * 4, end=(40.0, 0.0, 30.0)))
-    assert not runners_up(sighted([both] * 4, end=(106.0, 0.0, 30.0)))
+def test_a_place_hardly_beside_the_end_is_the_same_end():
+    near = ends_at(0.0, (0.9 * SAME_END_MM, 8.9))
+    assert runners_up(sighted(*[near] * 4)) == ()
 
 
 def test_photos_that_end_the_gauge_elsewhere_are_named_together():
-    out = runners_up(sighted([bump(0.0)] * 4, own=(0.0, 0.0, -3.0, -3.2), backing=(1.0, 1.0, 0.1, 0.2)))
-    assert [(o.photos, o.others) for o in out] == [(("c.jpg", "d.jpg"), ("a.jpg", "b.jpg"))]
-    assert out[0].beyond == pytest.approx(-3.1)
+    (other,) = runners_up(
+        sighted(ends_at(0.0, sure=15.0), ends_at(0.0, sure=15.0), ends_at(-3.0), ends_at(-3.2))
+    )
+    assert other.photos == ("c.jpg", "d.jpg")
+    assert other.others == ("a.jpg", "b.jpg")
+    assert other.beyond == pytest.approx(-3.1, abs=0.1)
 
 
-@pytest.mark.parametrize(
-    "harmless",
-    [
-        {"own": (0.0, 0.0, 0.0, -3.0), "backing": (1.0, 1.0, 1.0, 0.4)},
-        {"own": (0.0, 0.0, 0.0, -3.0), "backing": (1.0, 1.0, 1.0, 0.1), "clear": (50, 50, 50, 3)},
-        {"own": (0.0, 0.0, 0.0, np.nan), "backing": (1.0, 1.0, 1.0, 0.0)},
-        {"own": (0.0, 0.0, 0.0, 0.3), "backing": (1.0, 1.0, 1.0, 0.1)},
-    ],
-)
-def test_a_photo_that_backs_the_end_or_shows_none_says_nothing(harmless):
-    assert runners_up(sighted([bump(0.0)] * 4, **harmless)) == ()
-
-
-def wire_to(end, beyond=0.0, to=99.0):
-    """How much a photo shows of a wire that ends at a place, and of what looks like one beyond it."""
-    return np.where(end > AHEAD, 1.0, np.where(to > AHEAD, beyond, 0.0))
-
-
-def test_an_end_at_which_all_photos_part_wire_from_paper_has_no_rival():
-    assert runners_up(sighted([bump(0.0)] * 4, wire=[wire_to(0.02 * k) for k in range(4)])) == ()
+@pytest.mark.parametrize(("against", "told"), [(SURE + 0.5, 1), (SURE - 0.5, 0)])
+def test_one_photo_says_another_end_where_it_is_sure(against, told):
+    one = ends_at((0.0, 3.0), (6.0, 3.0 + against))
+    assert len(runners_up(sighted(*[ends_at(0.0)] * 3, one))) == told
 
 
 def test_another_end_that_wins_as_soon_as_one_photo_is_missing_is_said():
-    """Of four photos two show each end; their median lies half way."""
-    wire = [wire_to(0.0), wire_to(0.0), wire_to(6.0), wire_to(6.0)]
-    (other,) = runners_up(sighted([bump(0.0)] * 4, own=(0.0, 0.0, 6.0, 6.0), wire=wire))
+    """One very clear photo outvotes three that show another end, each less than surely."""
+    (other,) = runners_up(sighted(ends_at(0.0, sure=12.0), *[ends_at(6.0, sure=2.0)] * 3))
     assert other.beyond == pytest.approx(6.0, abs=0.1)
-    assert other.photos == ("c.jpg", "d.jpg")
-    assert other.others == ("a.jpg", "b.jpg")
+    assert other.photos == ("b.jpg", "c.jpg", "d.jpg")
+    assert other.others == ("a.jpg",)
+    assert runners_up(sighted(ends_at(0.0, sure=12.0), *[ends_at(6.0, sure=0.9)] * 3)) == ()
 
 
-def test_an_end_that_fits_nearly_as_well_is_said():
-    """What lies beyond looks half like wire: it goes with the wire as well as with the paper."""
-    half = [wire_to(0.0, beyond=0.5, to=8.0)] * 4
-    (other,) = runners_up(sighted([bump(0.0)] * 4, wire=half))
-    assert abs(other.beyond) > 4.0
-    assert other.share > 1 / RIVAL_MISFIT
-    assert runners_up(sighted([bump(0.0)] * 4, wire=[wire_to(0.0, beyond=0.1, to=8.0)] * 4)) == ()
-
-
-def test_an_end_before_printed_squares_says_nothing():
-    over = {"own": (0.0, 0.0, 0.0, 3.0), "backing": (1.0, 1.0, 1.0, 0.1)}
-    assert runners_up(sighted([bump(0.0)] * 4, **over, end=(40.0, 0.0, 30.0)))
-    assert not runners_up(sighted([bump(0.0)] * 4, **over, end=(102.0, 0.0, 30.0)))
+def test_two_photos_that_are_sure_of_another_tip_contradict():
+    four = sighted(*[ends_at(0.0)] * 4, nipple=(-9.0, -9.0, 8.0, 9.0))
+    values = expit(four.gauges[0].odds.for_kind("nipple"))
+    assert contradicts(agreement("tip", [Says(float(v), k) for k, v in enumerate(values)], files=FILES))
+    unsure = expit(np.array([-9.0, -9.0, 0.5, 0.0]))
+    assert not contradicts(agreement("tip", [Says(float(v), k) for k, v in enumerate(unsure)], files=FILES))
 
 
 FIGURE = Figure(value=2.0, u=0.1, low=1.804, high=2.196, budget=(BudgetItem(source="gauge axis", u=0.1),))

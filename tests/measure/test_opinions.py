@@ -71,7 +71,7 @@ def opinions(solution, spoilt, by_photo=None):
     seen = SimpleNamespace(
         solution=solution,
         adjusted=SimpleNamespace(hub_blocks=blocks),
-        gauges=(SimpleNamespace(tip_seen=None),),
+        gauges=(SimpleNamespace(odds=None),),
         mouths=(),
         bosses=SimpleNamespace(by_photo=by_photo),
         ends=SimpleNamespace(end_face=None),

@@ -73,7 +73,7 @@ def blindness():
         nothing = Refusal(reason="no gauge spoke was found", remedy="Look again")
         patch.setattr(measure, "see_gauges", lambda *_, **__: nothing)
         patch.setattr(gauge_placed, "track_axis", lambda *_, **__: None)
-        patch.setattr(gauge_placed, "see_ends", lambda *_, **__: None)
+        patch.setattr(gauge_placed, "see_gauge_end", lambda *_, **__: None)
         yield
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 
 from hubsight.camera import View
 from hubsight.camera.observe import view_in
@@ -31,7 +32,7 @@ U_MM: dict[Feature, float] = {
 """Standard uncertainty of what one photo, or one boss, says of a feature, mm (found on rendered hubs: 1.5
 times the median departure of 150 photos). An end face's is each photo's own."""
 TIP_U = 0.15
-"""The same of how strong a nipple's edges are, against those of the wire (found on rendered gauges)."""
+"""The same of a photo's probability of a nipple: two photos contradict each other where both are sure."""
 ODD_SHARE = 0.25
 """From this share of odd ones on, and from two on, opinions contradict each other: fewer are mistakes."""
 
@@ -61,9 +62,9 @@ def agreements(seen: Sightings) -> tuple[Agreement, ...]:
         if mouth is not None:
             own = zip(mouth.photos, mouth.own, strict=True)
             found.append(("bore_mouth", k, [Says(float(v), int(p)) for p, v in own]))
-        if gauge.tip_seen is not None:
-            tips = enumerate(gauge.tip_seen.by_photo)
-            found.append(("tip", k, [Says(v, p) for p, v in tips if v is not None]))
+        if gauge.odds is not None and "nipple" in gauge.odds.kinds and len(gauge.odds.kinds) > 1:
+            nipple = expit(gauge.odds.for_kind("nipple"))
+            found.append(("tip", k, [Says(float(v), p) for p, v in enumerate(nipple)]))
     found += _of_bosses(seen)
     found.append(("end_face", None, list(_end_faces(seen))))
     return tuple(

@@ -13,7 +13,7 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedGauge
 from hubsight.scene.usual import WIRE_RADIUS_MM
 from hubsight.see.gauge.axis import AxisSighting, SeenLine, track_axis
-from hubsight.see.gauge.end import EndsFound, see_ends
+from hubsight.see.gauge.end import EndsFound
 from hubsight.see.gauge.find import LONGEST_MM, RoughLine, along_line, find_lines, same_line, segments
 from hubsight.see.gauge.sighting import (
     ANCHORS,
@@ -21,6 +21,7 @@ from hubsight.see.gauge.sighting import (
     LEAST_AXIS_POINTS,
     GaugeSighting,
     gauge_sighting,
+    see_gauge_end,
 )
 from hubsight.see.marks import Mark, Marks
 
@@ -163,7 +164,7 @@ def see_placed_gauges(
         end = _end(pictures, views, seen, gauge, placed=bool(marks.ends(k)))
         if isinstance(end, Refusal):
             return end
-        out.append(gauge_sighting(pictures, views, line, seen, end, stated=gauge.tip))
+        out.append(gauge_sighting(line, seen, end, stated=gauge.tip))
     return out
 
 
@@ -202,7 +203,7 @@ def _end(
     placed: bool,
 ) -> EndsFound | Refusal:
     """Return the far end, at the line's end where a person placed it and no photo shows it near there."""
-    found = see_ends(pictures, views, line.end, line.direction, width=line.width, tip=gauge.tip)
+    found = see_gauge_end(pictures, views, line, gauge.tip)
     if found is not None and any(found.ends) and not (placed and abs(found.shift) > END_ASTRAY_MM):
         return found
     if placed:

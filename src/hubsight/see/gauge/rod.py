@@ -18,9 +18,9 @@ from hubsight.model.arrays import Array, Picture
 from hubsight.model.refusal import Refusal
 from hubsight.photo.at_once import at_once
 from hubsight.see.gauge.axis import SeenLine, track_axis
-from hubsight.see.gauge.end import EndKind, EndSighting, see_ends
+from hubsight.see.gauge.end import EndSighting, see_ends
+from hubsight.see.gauge.end_odds import EndKind
 from hubsight.see.gauge.find import HEIGHT_RANGE_MM, find_lines, segments
-from hubsight.see.gauge.tip import NIPPLE_EDGES, see_head
 
 MIDDLE = np.zeros((1, 2))
 """The rod passes near the middle of the sheet."""
@@ -190,14 +190,15 @@ class _Photos:
     def _rod(self, line: _Line, at_far: EndKind, at_near: EndKind) -> RodSighting | None:
         """Look for an end in either direction, then track the axis once more between the two."""
         end, out, width = line.seen.end, line.seen.direction, line.seen.width
-        far = see_ends(self.pictures, self.views, end, out, width=width, tip=at_far)
+        both: tuple[EndKind, ...] = ("flat", "head")
+        far = see_ends(self.pictures, self.views, end, out, width=width, tip=at_far, kinds=both)
         other = end - line.stretch * out
-        near = see_ends(self.pictures, self.views, other, -out, width=width, tip=at_near)
+        near = see_ends(self.pictures, self.views, other, -out, width=width, tip=at_near, kinds=both)
         if far is None or near is None or not any(far.ends) or not any(near.ends):
             return None
         ends = end + far.shift * out, other - near.shift * out
-        for place, outward, kind in ((ends[0], out, at_far), (ends[1], -out, at_near)):
-            if (see_head(self.pictures, self.views, place, outward) > NIPPLE_EDGES) != (kind == "head"):
+        for seen, kind in ((far, at_far), (near, at_near)):
+            if seen.odds is not None and seen.odds.kind != kind:
                 return None
         length = float(np.linalg.norm(ends[0] - ends[1]))
         whole = track_axis(self.pictures, self.views, ends[0], out, length - 1.5) or line.seen

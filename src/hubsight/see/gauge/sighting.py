@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import get_args
 
 import numpy as np
 
@@ -13,9 +14,9 @@ from hubsight.model.refusal import Refusal
 from hubsight.model.stated import StatedGauge, TipKind
 from hubsight.photo.at_once import at_once
 from hubsight.see.gauge.axis import SeenLine, track_axis
-from hubsight.see.gauge.end import EndsFound, EndSighting, EndVotes, see_ends
+from hubsight.see.gauge.end import EndsFound, EndSighting, see_ends
+from hubsight.see.gauge.end_odds import EndOdds
 from hubsight.see.gauge.find import RoughLine, find_lines, same_line, segments
-from hubsight.see.gauge.tip import TipSeen, see_tip
 from hubsight.target.geometry import STATION_MM
 
 ANCHORS = np.array([STATION_MM, (0.0, 0.0)])
@@ -48,11 +49,9 @@ class GaugeSighting:
     start
         (3,) where the gauge comes out of the hub, roughly.
     tip
-        What seems to be on its end, whatever was stated; one photo alone does not tell.
-    votes
-        What each photo says of where it ends; None where its end was placed by hand.
-    tip_seen
-        How much each photo shows of a nipple; None where it was not looked for.
+        What is likeliest on its end; one photo alone does not tell, and leaves it as stated.
+    odds
+        How the photos speak for where it ends and what is on its end; None where its end was placed by hand.
     beside
         (2, 3) start and end of each gauge that is seen beside the stated ones, with the first of these.
     """
@@ -62,19 +61,16 @@ class GaugeSighting:
     ends: tuple[EndSighting | None, ...]
     start: Array
     tip: TipKind = "flat"
-    votes: EndVotes | None = None
-    tip_seen: TipSeen | None = None
+    odds: EndOdds | None = None
     beside: tuple[Array, ...] = ()
 
     def only_photos(self, keep: Sequence[int]) -> GaugeSighting:
         """Return what some of the photos show of it."""
-        tip = self.tip_seen
         return replace(
             self,
             line=replace(self.line, axes=tuple(self.line.axes[k] for k in keep)),
             ends=tuple(self.ends[k] for k in keep),
-            votes=None if self.votes is None else self.votes.only_photos(keep),
-            tip_seen=None if tip is None else replace(tip, by_photo=tuple(tip.by_photo[k] for k in keep)),
+            odds=None if self.odds is None else self.odds.only_photos(keep),
         )
 
     def scaled(self, by: float) -> GaugeSighting:
@@ -141,35 +137,31 @@ def see_gauges(
         used = used[:1]
         warnings = [*warnings, ONLY_THE_FIRST]
     for (line, tracked), gauge in used:
-        found = see_ends(pictures, views, tracked.end, tracked.direction, width=tracked.width, tip=gauge.tip)
+        found = see_gauge_end(pictures, views, tracked, gauge.tip)
         if found is None or not any(found.ends):
             trouble = _no_end(pictures, views, tracked)
             if not sightings:
                 return trouble
             return sightings, [*warnings, f"the second gauge is left out: {trouble.reason}"]
-        sightings.append(gauge_sighting(pictures, views, line, tracked, found, stated=gauge.tip))
+        sightings.append(gauge_sighting(line, tracked, found, stated=gauge.tip))
     sightings[0] = replace(sightings[0], beside=beside)
     return sightings, warnings
 
 
-def gauge_sighting(
-    pictures: Sequence[Picture],
-    views: Sequence[View],
-    rough: RoughLine,
-    line: SeenLine,
-    found: EndsFound,
-    *,
-    stated: TipKind,
-) -> GaugeSighting:
-    """Return a gauge put together from its line, and from `see_ends`' answer along it.
+def see_gauge_end(
+    pictures: Sequence[Picture], views: Sequence[View], line: SeenLine, stated: TipKind
+) -> EndsFound | None:
+    """Return a gauge's end along its line; several photos tell whether it is of another kind than stated."""
+    others = [kind for kind in get_args(TipKind) if kind != stated] if len(views) > 1 else []
+    return see_ends(pictures, views, line.end, line.direction, width=line.width, tip=stated, kinds=others)
 
-    What is on its end is looked for where several photos, and the end in one of them, show it; else it is as
-    ``stated``.
-    """
-    at, ends = line.end + found.shift * line.direction, found.ends
+
+def gauge_sighting(rough: RoughLine, line: SeenLine, found: EndsFound, *, stated: TipKind) -> GaugeSighting:
+    """Return a gauge put together from its line, and from `see_gauge_end`'s answer along it."""
+    at = line.end + found.shift * line.direction
     start = line.end + (rough.low - rough.high) * line.direction
-    tip = see_tip(pictures, views, at, line.direction) if any(ends) and len(views) > 1 else None
-    return GaugeSighting(line, at, ends, start, stated if tip is None else tip.kind, found.votes, tip)
+    kind = stated if found.odds is None else found.odds.kind
+    return GaugeSighting(line, at, found.ends, start, stated if kind == "head" else kind, found.odds)
 
 
 def _no_end(pictures: Sequence[Picture], views: Sequence[View], line: SeenLine) -> Refusal:

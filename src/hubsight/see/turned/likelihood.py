@@ -13,12 +13,12 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 from scipy.special import expit
 
 from hubsight.model.arrays import Array
 from hubsight.photo.at_once import at_once
 from hubsight.scene.turned import Circle, HubAxis, hidden
+from hubsight.see.edge_odds import BESIDE_MM, edge_log_odds
 from hubsight.see.turned.edge_points import EdgePoints
 
 Floats = NDArray[np.floating[Any]]
@@ -28,17 +28,12 @@ SECTORS = 24
 are: streaks and shadows are as wide)."""
 MIDDLES = (np.arange(SECTORS) + 0.5 - SECTORS / 2) * 2 * np.pi / SECTORS
 """Directions of the sectors' middles, rad."""
-SEEN_SHARE = 0.6
-"""Share of a turned edge's sectors in which it shows; raising it holds missing sectors more against an edge
-(prior)."""
 ALIGNED = np.cos(np.radians(15.0))
 """Cosine of the angle between an edge point's direction and the radius up to which it may belong to a circle;
 raising it drops edges of small arcs and of leaning axes."""
 CHANCE_PER_MM = 0.02
 """Share of a sector's arc that chance edges cover per mm of the radius, added to what is seen; raising it
 bounds the ratio lower."""
-BESIDE_MM = 6.0
-"""Width over which the density of chance edges is taken, mm; raising it takes in other parts of the hub."""
 STEP_MM = 0.1
 """Step of radii, mm; raising it is faster and blurs neighbouring edges."""
 POINTS_PER_PX = 0.8
@@ -162,8 +157,5 @@ def _by_radius(off: Floats, across: Floats, scale: Floats, radii: Floats, sigma:
     column = np.clip(np.rint((far - radii[0]) / STEP_MM).astype(int), 0, len(radii) - 1)
     arc = 2 * np.pi / SECTORS * np.maximum(far, STEP_MM) * scale[used] * POINTS_PER_PX
     points = np.bincount(sector * len(radii) + column, 1 / arc, SECTORS * len(radii))
-    covered = np.minimum(points.reshape(SECTORS, len(radii)), 1.0) / STEP_MM
-    width = int(BESIDE_MM / STEP_MM) + 1
-    chance = uniform_filter1d(covered, width, axis=1, mode="nearest") + CHANCE_PER_MM
-    edge = gaussian_filter1d(covered, sigma / STEP_MM, axis=1, mode="constant")
-    return np.asarray(np.log(1 - SEEN_SHARE + SEEN_SHARE * edge / chance))
+    covered = np.minimum(points.reshape(SECTORS, len(radii)), 1.0)
+    return edge_log_odds(covered, STEP_MM, sigma, CHANCE_PER_MM)

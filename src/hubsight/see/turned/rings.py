@@ -18,8 +18,9 @@ from hubsight.estimate.robust import Known, robust_fit
 from hubsight.model.arrays import Array, Flags
 from hubsight.photo.at_once import at_once
 from hubsight.scene.turned import Circle, HubAxis
+from hubsight.see.edge_odds import BESIDE_MM
 from hubsight.see.turned.edge_points import EdgePoints
-from hubsight.see.turned.likelihood import ALIGNED, BESIDE_MM, SIGMAS_MM, STEP_MM, Evidence, scan, support
+from hubsight.see.turned.likelihood import ALIGNED, SIGMAS_MM, STEP_MM, Evidence, scan, support
 
 HEIGHT_STEP_MM = 0.5
 """Step of the search in height, mm; raising it is faster and loses edges seen from the side."""
