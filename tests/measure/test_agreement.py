@@ -11,11 +11,11 @@ from scipy.stats import chi2
 
 from hubsight.measure.agreement import U_MM, Says, _end_faces, agreement, apart, contradicts
 from hubsight.measure.doubts import _of_features
-from hubsight.measure.gauge_ends import SURE, runners_up
+from hubsight.measure.gauge_ends import runners_up
 from hubsight.measure.left_out import unsteady
 from hubsight.model.agreement import WithoutPhoto
 from hubsight.model.figure import BudgetItem, Figure
-from hubsight.see.gauge.end_odds import SAME_END_MM, EndOdds
+from hubsight.see.gauge.end_odds import SAME_END_MM, SURE, EndOdds
 from hubsight.see.turned.end_face import EndFace
 from hubsight.see.turned.ends import NOTHING_SEEN, EndsSeen
 from hubsight.see.turned.rings import OwnHeights

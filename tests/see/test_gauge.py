@@ -7,12 +7,11 @@ import pytest
 from scipy.ndimage import gaussian_filter
 
 from hub_pictures import SHADE, STEEL, TILT_DEG, Picture, rod, views
-from hubsight.measure.gauge_ends import SURE
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import Reading, StatedGauge
 from hubsight.see.gauge.axis import SeenLine, track_axis
 from hubsight.see.gauge.end import see_ends
-from hubsight.see.gauge.end_odds import SAME_END_MM, STATED_ODDS, likeliest
+from hubsight.see.gauge.end_odds import SAME_END_MM, STATED_ODDS, SURE, likeliest
 from hubsight.see.gauge.find import RoughLine, find_lines, segments
 from hubsight.see.gauge.placed import NO_AXIS
 from hubsight.see.gauge.sighting import each_once, see_gauges

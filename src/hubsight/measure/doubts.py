@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+import numpy as np
+
 from hubsight.measure.agreement import agreements, apart, contradicts
 from hubsight.measure.doubt import Doubt
 from hubsight.measure.gauge_consistency import wrong_tip
@@ -16,6 +18,7 @@ from hubsight.model.catalogue import OF_SIDE, figure_words
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName, SideMeasurement
 from hubsight.model.verdict import Reason, Severity
+from hubsight.see.gauge.end_odds import SURE
 
 DECIDES: FigureName = "spoke_offset"
 """The figure on which the order hangs: a contradiction that moves it has to be settled first."""
@@ -173,18 +176,23 @@ def _name(one: WithoutPhoto) -> FigureName:
 
 
 def _of_tip(seen: Sightings) -> list[Doubt]:
-    """Doubt what is stated to be on a gauge's end where the photos show something else."""
+    """Doubt what is stated to be on a gauge's end where the photos show something else, or hardly tell."""
     wrong = wrong_tip(seen.side.gauges, seen.gauges)
     if wrong is None:
-        return []
-    few = "as far as one photo tells, " if len(seen.files) == 1 else ""
-    return [
-        Doubt(
-            Reason(
-                sentence=f"{few}{wrong.reason}",
-                remedy=wrong.remedy,
-                about=_about(seen, "gauges"),
-                severity="check",
-            )
-        )
+        sentence, remedy = _hardly_told(seen), "Look at the gauge's end, and state what is on it"
+        if sentence is None:
+            return []
+    else:
+        few = "as far as one photo tells, " if len(seen.files) == 1 else ""
+        sentence, remedy = f"{few}{wrong.reason}", wrong.remedy
+    return [Doubt(Reason(sentence=sentence, remedy=remedy, about=_about(seen, "gauges"), severity="check"))]
+
+
+def _hardly_told(seen: Sightings) -> str | None:
+    """Say so where another kind of end than the one taken is nearly as likely."""
+    near = [
+        gauge
+        for gauge in seen.gauges
+        if gauge.odds is not None and max(gauge.odds.log_odds.values(), default=-np.inf) > -SURE
     ]
+    return "the photos hardly tell whether a nipple is on the gauge's end or none" if near else None

@@ -8,12 +8,8 @@ import numpy as np
 
 from hubsight.measure.sightings import Sightings
 from hubsight.model.agreement import RunnerUp
-from hubsight.see.gauge.end_odds import SAME_END_MM, EndOdds
+from hubsight.see.gauge.end_odds import SAME_END_MM, SURE, EndOdds
 
-SURE = float(np.log(20.0))
-"""Log-odds from which the likelier of two ends, or of two kinds of end, is sure: one in twenty is another.
-Raising it names more rivals (of 90 right ends on rendered hubs none has a rival below 7, and three of 350
-photos by themselves prefer another end by more than 3)."""
 ONE_GROUP_MM = 0.7
 """Photos whose ends lie within this show the same one."""
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from hubsight.measure.doubt import Doubt
 from hubsight.measure.doubts import doubts_of
+from hubsight.measure.gauge_pair import believed_gauge, pair_doubt, with_one_gauge
 from hubsight.measure.settle import restated
-from hubsight.measure.side_figures import side_evidence, side_measurement
+from hubsight.measure.side_figures import offsets_of_gauges, side_evidence, side_measurement
 from hubsight.measure.sightings import Sightings
+from hubsight.model.agreement import FIGURES_ON
 from hubsight.model.figure import Figure
 from hubsight.model.progress import doing
 from hubsight.model.refusal import Refusal
@@ -20,6 +22,9 @@ def measurement_of(seen: Sightings, *, thorough: bool = True) -> SideMeasurement
     Where the photos without marks that contradict them give no figures, the marks are right. Figures that are
     not ``thorough`` come sooner; whether they hang on one photo is not told of them.
     """
+    believed = None if seen.side.corrections.marks() else _believed(seen, thorough=thorough)
+    if believed is not None:
+        return believed
     measured = side_measurement(seen)
     if isinstance(measured, Refusal):
         return _by_marks(seen, measured)
@@ -33,6 +38,23 @@ def measurement_of(seen: Sightings, *, thorough: bool = True) -> SideMeasurement
             "doubts": (*measured.doubts, *(doubt.reason for doubt in doubts)),
         }
     )
+
+
+def _believed(seen: Sightings, *, thorough: bool) -> SideMeasurement | None:
+    """Measure by the one of two gauges that is to be believed, where they contradict each other."""
+    if len(seen.gauges) != 2:
+        return None
+    believed = believed_gauge(seen.gauges, seen.side.gauges, offsets_of_gauges(seen))
+    alone = None if believed is None else with_one_gauge(seen, believed.gauge)
+    measured = None if not alone else measurement_of(alone, thorough=thorough)
+    if believed is None or not isinstance(measured, SideMeasurement):
+        return None
+    doubt = pair_doubt(believed, seen)
+    figures = {
+        name: figure.warned(doubt.sentence) if name in FIGURES_ON["gauge_end"] else figure
+        for name, figure in measured.figures.items()
+    }
+    return measured.model_copy(update={"figures": figures, "doubts": (*measured.doubts, doubt)})
 
 
 def _by_marks(seen: Sightings, refusal: Refusal) -> SideMeasurement | Refusal:

@@ -83,8 +83,7 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
     tip = wrong_tip(seen.side.gauges, seen.gauges)
     if tip is not None and len(seen.files) == 1:
         bent, tip = [*bent, f"as far as one photo tells, {tip.reason}"], None
-    offsets = [g.length.value - at.reach for g, at in zip(seen.side.gauges, geometry.gauges(x), strict=True)]
-    tip = tip or gauges_disagree(offsets)
+    tip = tip or gauges_disagree(_offsets(seen, geometry))
     nipple = []
     if len(seen.files) == 1 and any(gauge.tip == "nipple" for gauge in seen.side.gauges):
         nipple = [
@@ -152,6 +151,16 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
             centreline=line.angle,
         ),
     )
+
+
+def offsets_of_gauges(seen: Sightings) -> list[float]:
+    """Return the spoke offset that each gauge by itself makes, mm."""
+    return _offsets(seen, on_its_boss(seen)[0])
+
+
+def _offsets(seen: Sightings, geometry: SideGeometry) -> list[float]:
+    gauges = zip(seen.side.gauges, geometry.gauges(seen.solution.x), strict=True)
+    return [stated.length.value - at.reach for stated, at in gauges]
 
 
 def _placed_warnings(seen: Sightings) -> list[str]:
