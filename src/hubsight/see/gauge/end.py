@@ -99,18 +99,6 @@ def rim_vector(view: View, end: Array, direction: Array, radius: float, rounding
     )
 
 
-def face_seen(view: View, end: Array, direction: Array, radius: float) -> float:
-    """Return how far before the outline of a cut end the near rim of its face shows on the axis, mm.
-
-    A lens beyond the end sees the face between both rims: two steps of light, one end. 0 where the face
-    looks away. ``end`` and ``direction`` (3,) are those of the axis, ``radius`` is the end's, mm.
-    """
-    outer = rim_vector(view, end, direction, radius, 0.0)
-    if float((end - view.position) @ direction) > 0:
-        return 0.0
-    return _ahead_of(view, end, direction, end + outer) - _ahead_of(view, end, direction, end - outer)
-
-
 def see_ends(
     pictures: Sequence[Picture],
     views: Sequence[View],
