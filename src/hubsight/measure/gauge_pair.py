@@ -8,8 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hubsight.measure.gauge_consistency import TWO_GAUGES_MM
-from hubsight.measure.settle import HubSeen, settle, stated_heights, wire_only
-from hubsight.measure.sheet import sheet_of
+from hubsight.measure.kept_sightings import kept_of, sightings_of
 from hubsight.measure.sightings import Sightings
 from hubsight.model.refusal import Refusal
 from hubsight.model.stated import StatedGauge
@@ -89,20 +88,12 @@ def _as_stated(gauge: GaugeSighting, stated: StatedGauge) -> float:
 def with_one_gauge(seen: Sightings, gauge: int) -> Sightings | Refusal:
     """Adjust what was seen of a side once more with one of its gauges alone, counted from 0."""
     side = replace(seen.stated.side, gauges=(seen.stated.side.gauges[gauge],))
-    heights = stated_heights(side, len(seen.files))
-    if isinstance(heights, Refusal):
-        return heights
-    alone = replace(
-        seen,
-        stated=replace(seen.stated, side=side),
-        heights=wire_only(heights),
+    kept = replace(
+        kept_of(seen),
         gauges=(replace(seen.gauges[gauge], beside=seen.gauges[0].beside),),
         mouths=(seen.mouths[gauge],),
     )
-    problem = sheet_of(seen.targets, seen.prior, seen.stated.target, seen.sizes[0])
-    hub = HubSeen(alone.gauges, alone.bosses, alone.heights, alone.files, side.corrections)
-    settled = settle(problem, alone.sheet, hub)
-    return settled.refusal(alone.files) or replace(alone, adjusted=settled.adjusted, marks=settled.marks)
+    return sightings_of(kept, replace(seen.stated, side=side))
 
 
 def pair_doubt(believed: Believed, seen: Sightings) -> Reason:
