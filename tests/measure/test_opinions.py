@@ -75,6 +75,7 @@ def opinions(solution, spoilt, by_photo=None):
         mouths=(),
         bosses=SimpleNamespace(by_photo=by_photo),
         ends=SimpleNamespace(end_face=None),
+        marked_ends=SimpleNamespace(end_face=None),
         files=FILES,
     )
     return {(one.feature, one.opinions[0].boss is None): one for one in agreements(seen)}
