@@ -32,6 +32,7 @@ believes marks that are further off (found on rendered hubs)."""
 AROUND = np.radians(np.arange(-90.0, 91.0, 3.0))
 """Directions about the axis in which a marked edge may be seen, rad from straight up."""
 ROUNDS = 4
+"""Rounds of the fit; more are slower."""
 HARDLY_MM = 0.01
 """A mark that moves a figure by less has nothing to do with it, mm."""
 
@@ -42,6 +43,7 @@ EDGES: tuple[tuple[LyingEdge, int], ...] = (
     ("flange", 0),
     ("flange", 1),
 )
+"""Edges that can be placed, each at both ends of the hub."""
 
 
 @dataclass(frozen=True)

@@ -61,6 +61,7 @@ UNSURE_FACE = (
     "the points placed on the end face do not tell how high it lies: place three or more of them in one more "
     "photo, taken from another side"
 )
+"""Warning where placed points leave the height of an end face open."""
 BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )

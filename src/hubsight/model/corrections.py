@@ -257,6 +257,7 @@ EDGE_WORDS: dict[Edge, str] = {
     "rim": "the flange's rim",
     "flange": "the middle of a flange",
 }
+"""What a point of an edge is placed on."""
 
 
 def kind_of(mark: Mark) -> MarkKind:

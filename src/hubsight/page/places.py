@@ -39,6 +39,7 @@ class Place(BaseModel):
 
 
 BOSSES = Place(id="bosses", name="the bosses", group="bosses placed by hand")
+"""Where the bosses are placed."""
 RIM = Place(
     id="rim",
     name="the flange's rim (radial hub)",
@@ -47,6 +48,7 @@ RIM = Place(
     what="rim",
     least=4,
 )
+"""Where the rim of a radial flange is placed."""
 END_FACE = Place(
     id="end_face",
     name="the end face",
@@ -55,10 +57,12 @@ END_FACE = Place(
     what="end_face",
     least=3,
 )
+"""Where the upper end face is placed."""
 TAPS: dict[Edge, str] = {
     "end_face": "the edge of this end face, beside the axis",
     "flange": "the middle of this flange's rim, beside the axis",
 }
+"""What is tapped on a lying hub."""
 
 
 def places_in(state: JobState, photo: PhotoState) -> tuple[Place, ...]:

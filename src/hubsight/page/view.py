@@ -19,6 +19,7 @@ from hubsight.show.turned import displayed, displayed_evidence
 What = Literal["end", "axis", "face", "centreline", "end_face", "rim", "flange"]
 
 LYING_EDGES: dict[str, EdgeMark] = {"end_face": "end_face", "flange": "flange"}
+"""Edges of a lying hub, and their marks."""
 SEEN_POINTS = 4
 """Handles on a turned edge that was seen; more lie over each other."""
 

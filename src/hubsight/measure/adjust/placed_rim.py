@@ -27,6 +27,7 @@ RIM_HEIGHT_U_MM = 1.5
 MISFIT_SIGMAS, MISFIT_MM = 5.0, 0.6
 """Distance from the circle from which a point is on something else; raising them bears more."""
 NO_MATCHES = Matches(np.empty(0, np.intp), np.empty(0, np.intp), np.empty((0, 2)), np.empty(0))
+"""Of bosses that no photo was searched for."""
 
 
 def placed_rim(marks: Marks, gauge: GaugeSighting, height: Reading | None) -> BossSighting | Refusal:

@@ -24,6 +24,7 @@ RADII_MM = (4.0, 13.5)
 HEIGHTS_MM = np.arange(3.0, 78.0, 3.0)
 """Heights above the bosses' faces from which a placed end face is looked for, mm; a finer step is slower."""
 STEPS = 8
+"""Steps of the fit; more are slower."""
 LEAST_SURE_MM = 2.0
 """Standard uncertainty of a height from which marks do not tell it, mm; raising it takes marks from one photo
 for a height."""
