@@ -170,7 +170,12 @@ def seen_with_end_face(above, u=0.1):
     own = OwnHeights(np.array(above), np.full(len(above), u))
     face = EndFace((), both_edges=True, stub=False, own=own)
     return SimpleNamespace(
-        files=FILES, ends=EndsSeen(face), side=SimpleNamespace(name="drive"), gauges=(), mouths=()
+        files=FILES,
+        ends=EndsSeen(face),
+        marked_ends=EndsSeen(face),
+        side=SimpleNamespace(name="drive"),
+        gauges=(),
+        mouths=(),
     )
 
 
@@ -194,7 +199,7 @@ def test_photos_that_show_another_end_face_are_doubted():
 
 def test_photos_that_show_no_end_face_have_no_opinion_of_it():
     assert [s.photo for s in _end_faces(seen_with_end_face([0.0, np.nan, 0.1, 0.0]))] == [0, 2, 3]
-    assert not list(_end_faces(SimpleNamespace(ends=NOTHING_SEEN)))
+    assert not list(_end_faces(SimpleNamespace(marked_ends=NOTHING_SEEN)))
 
 
 def test_an_end_face_that_a_photo_hardly_shows_is_not_odd():
