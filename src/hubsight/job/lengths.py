@@ -64,7 +64,7 @@ def crosses_doubt(side: SideName, seen: int | None, stated: int | None) -> tuple
     if seen is None or stated is None or seen == stated:
         return ()
     sentence = (
-        f"{stated} crosses are stated, but the gauge's direction says that the hub was drilled for {seen}: "
+        f"{stated} {'cross is' if stated == 1 else 'crosses are'} stated, but the gauge's direction says that the hub was drilled for {seen}: "
         "the lengths are for the stated ones"
     )
     remedy = "Settle the crosses before ordering; the crossing inside the boss does not count"

@@ -66,7 +66,7 @@ def rim_picture(name: str, rim: KitRim) -> Markup:
     step = max(ring for ring in DIAL.rings_mm if ring <= largest)
     for ring in (-step, step):
         picture.circle(DIAL.centre, DIAL.radius + ring * scale, "pale")
-        picture.words(_at(160.0, DIAL.radius + ring * scale + 4), f"{ring:+.1f} mm", kind="small")
+        picture.words(_at(160.0, DIAL.radius + ring * scale + 14), f"{ring:+.1f} mm", kind="small")
     _valve(picture)
     if found is not None:
         turns = [float(step) for step in range(0, 361, 3)]

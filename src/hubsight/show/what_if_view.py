@@ -81,7 +81,7 @@ def _row(wheel: ComparedWheel) -> WhatIfRow:
 
 def _best(wheels: tuple[str, ...], sentence: str) -> Said:
     text = sentence if wheels else f"{sentence[:1].upper()}{sentence[1:]}"
-    return Said(", ".join(wheels), f"{text}.")
+    return Said("; ".join(wheels), f"{text}.")  # a wheel's name may hold commas
 
 
 def _reasons(found: WhatIf) -> Iterator[Said]:

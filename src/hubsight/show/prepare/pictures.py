@@ -44,7 +44,7 @@ def _print(geometry: TargetGeometry) -> Drawing:
     words = (
         Words((66.0, 91.0), "print at 100 %, never “fit to page”", size=5.4),
         Words(at(0.0, -56.0), length, on_paper=True),
-        Words(at(77.0, 0.0), length, on_paper=True),
+        Words(at(68.0, 0.0), length, on_paper=True),
         Words((137.0, 60.0), "both bars", size=4.6),
         Words((137.0, 54.0), "with the", size=4.6),
         Words((137.0, 48.0), "caliper,", size=4.6),
