@@ -63,8 +63,9 @@ def crosses_doubt(side: SideName, seen: int | None, stated: int | None) -> tuple
     """Return a reason if the stated crosses are not those that the hub was drilled for, or nothing."""
     if seen is None or stated is None or seen == stated:
         return ()
+    words = "cross is" if stated == 1 else "crosses are"
     sentence = (
-        f"{stated} {'cross is' if stated == 1 else 'crosses are'} stated, but the gauge's direction says that the hub was drilled for {seen}: "
+        f"{stated} {words} stated, but the gauge's direction says that the hub was drilled for {seen}: "
         "the lengths are for the stated ones"
     )
     remedy = "Settle the crosses before ordering; the crossing inside the boss does not count"
