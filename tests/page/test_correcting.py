@@ -88,6 +88,7 @@ def test_nothing_moves_under_the_hand_while_an_answer_comes(page):
     page.step("look")
     page.ready()
     page.click("#zoom-end")
+    page.driver.execute_script("document.getElementById('viewport').scrollIntoView({block: 'center'})")
     page.driver.execute_script(WATCH)
     before = len(page.one('[data-part="questions"]').text)
     page.adjusted(lambda: page.drag(".handle.end", (-60, -6)))
