@@ -31,7 +31,7 @@ from hubsight.model.arrays import Array
 from hubsight.model.corrections import PLACED
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
-from hubsight.scene.boss_shape import width_along
+from hubsight.scene.boss_shape import BossShape, width_along
 from hubsight.see.bosses.mouth import SightLines
 
 SHAPE_DOUBT_U_MM = 0.3
@@ -67,27 +67,45 @@ class _Error:
 
 
 @dataclass(frozen=True)
-class _Weight:
-    """How far the faces ahead and behind follow the mouth, per mm between it and the edge ahead."""
+class _Mouth:
+    """A face as mouths show it: which, ahead or behind; how far beyond its edge, and its uncertainty."""
 
-    ahead: float = 0.0
-    behind: float = 0.0
+    face: int
+    beyond: Callable[[Array], float]
+    source: str
+    u: float
+
+
+@dataclass(frozen=True)
+class _Weight:
+    """How far the faces ahead and behind follow each mouth, (2, K), per mm between it and the edge."""
+
+    mouths: tuple[_Mouth, ...]
+    follow: Array
 
     @classmethod
-    def of(cls, errors: Sequence[_Error]) -> _Weight:
-        """Return the least-squares weight of a mouth against edges with these errors."""
-        ahead = sum((e.u * e.ahead) ** 2 for e in errors)
-        behind = sum(e.u**2 * e.ahead * e.behind for e in errors)
-        total = ahead + MOUTH_U_MM**2
-        return cls(ahead / total, behind / total)
+    def of(cls, errors: Sequence[_Error], mouths: Sequence[_Mouth]) -> _Weight:
+        """Return the least-squares weights of mouths against edges with these errors."""
+        moves = np.array([[e.u * e.ahead, e.u * e.behind] for e in errors])
+        edges = moves.T @ moves
+        shown = np.eye(2)[[m.face for m in mouths]].reshape(-1, 2)
+        total = shown @ edges @ shown.T + np.diag([m.u**2 for m in mouths])
+        return cls(tuple(mouths), edges @ shown.T @ np.linalg.inv(total))
+
+    def moved(self, face: int, x: Array) -> float:
+        """Return how far beyond its edge a face lies, ahead or behind."""
+        return float(sum(w * m.beyond(x) for w, m in zip(self.follow[face], self.mouths, strict=True)))
 
     def extra(self, errors: Sequence[_Error], ahead: float, behind: float) -> tuple[tuple[str, float], ...]:
         """Budget of ``ahead`` times the face ahead plus ``behind`` times the one behind, without unknowns."""
-        follow = ahead * self.ahead + behind * self.behind
-        own = [(e.source, e.u * ((ahead - follow) * e.ahead + behind * e.behind)) for e in errors]
+        parts = np.array([ahead, behind])
+        by_mouth = parts @ self.follow
+        for mouth, weight in zip(self.mouths, by_mouth, strict=True):
+            parts = parts - weight * np.eye(2)[mouth.face]
+        own = [(e.source, e.u * (parts[0] * e.ahead + parts[1] * e.behind)) for e in errors]
         squares: dict[str, float] = {}
-        for source, part in [*own, (MOUTH, MOUTH_U_MM * follow)]:
-            squares[source] = squares.get(source, 0.0) + part**2
+        for source, part in [*own, *((m.source, m.u * w) for m, w in zip(self.mouths, by_mouth, strict=True))]:
+            squares[source] = squares.get(source, 0.0) + float(part) ** 2
         return tuple((source, math.sqrt(square)) for source, square in squares.items() if square > 0)
 
 
@@ -123,11 +141,11 @@ class _Faces:
         return self._once("behind", x, lambda x: self._along(x, 1))
 
     def _along(self, x: Array, face: int) -> float:
-        return float(np.mean([self._cut(g, g.outward, g.sideways)[face] for g in self.geometry.gauges(x)]))
+        return float(np.mean([self._edges(g, g.outward, g.sideways)[face] for g in self.geometry.gauges(x)]))
 
     def across(self, x: Array) -> float:
         """Mean distance from edge to edge square to the centreline."""
-        return float(np.mean([sum(self._cut(g, 0.0, 1.0)) for g in self.geometry.gauges(x)]))
+        return float(np.mean([sum(self._edges(g, 0.0, 1.0)) for g in self.geometry.gauges(x)]))
 
     def mouth_beyond(self, x: Array) -> float:
         """Mean distance of the mouths beyond the edges ahead; 0 where none was seen."""
@@ -140,16 +158,38 @@ class _Faces:
             if mouth is not None:
                 end, direction = gauge_of(solution, x, f"gauge{k}", references[k])
                 seen_ahead = g.reach - mouth.before_end(end, direction)
-                beyond.append(seen_ahead - self._cut(g, g.outward, g.sideways)[0])
+                beyond.append(seen_ahead - self._edges(g, g.outward, g.sideways)[0])
         return float(np.mean(beyond)) if beyond else 0.0
 
-    def _cut(self, g: GaugeGeometry, outward: float, sideways: float) -> tuple[float, float]:
-        """Distances from the crossing point to the edges ahead and behind, in that direction."""
-        shape, radius, line = self.seen.shape, self.seen.bosses.pose.radius, self.geometry.angle
+    def bores_beyond(self, face: int) -> Callable[[Array], float]:
+        """Return a function of the unknowns: how far the bores' mouths lie beyond the edges of a face."""
+        return lambda x: self._once(f"bores {face}", x, lambda x: self._bores_beyond(x, face))
+
+    def _bores_beyond(self, x: Array, face: int) -> float:
+        bores = self.seen.ends.bores
+        if bores is None:
+            return 0.0
+        radius = bores.boss.left.radius
+        grown = float(x[self.seen.solution.layout["pattern"]][5]) / radius
+        beyond = []
+        for g in self.geometry.gauges(x):
+            shape = bores.faces(g.sideways).scaled(grown)
+            at_bore = self._cut(shape, radius * grown, g, g.outward, g.sideways)
+            beyond.append(at_bore[face] - self._edges(g, g.outward, g.sideways)[face])
+        return float(np.mean(beyond))
+
+    def _edges(self, g: GaugeGeometry, outward: float, sideways: float) -> tuple[float, float]:
+        shape = self.seen.shape
         if shape is None:
             raise ValueError("a radial hub has no bosses")
+        return self._cut(shape, self.seen.bosses.pose.radius, g, outward, sideways)
+
+    def _cut(
+        self, shape: BossShape, radius: float, g: GaugeGeometry, outward: float, sideways: float
+    ) -> tuple[float, float]:
+        """Distances from the crossing point to the faces ahead and behind, in that direction."""
         # The faces are read in the pattern's frame, the direction is in the centreline's.
-        c, s = np.cos(line), np.sin(line)
+        c, s = np.cos(self.geometry.angle), np.sin(self.geometry.angle)
         out, side = outward * c - sideways * s, outward * s + sideways * c
         x0, y0 = g.radius * c - radius, g.radius * s
         t = y0 / side
@@ -186,21 +226,23 @@ def boss_figures(
         return {}
     x, solution = seen.solution.x, seen.solution
     faces = _Faces.of(seen, geometry)
-    errors, weight, how = _errors(seen, geometry, doubt), _Weight(), "faces of the mean boss"
-    if _mouth_counts(seen):
-        errors.append(_contradiction(errors, faces.mouth_beyond(x)))
-        weight, how = _Weight.of(errors), f"{how} and {MOUTH}"
+    errors, how = _errors(seen, geometry, doubt), "faces of the mean boss"
+    mouths = _mouths(seen, faces)
+    errors += [_contradiction(errors, m.face, m.beyond(x), m.u) for m in mouths]
+    weight = _Weight.of(errors, mouths)
+    if mouths:
+        how = f"{how} and {MOUTH}"
     narrower = faces.across(x) / (faces.ahead(x) + faces.behind(x))
 
     def ahead(x: Array) -> float:
-        return faces.ahead(x) + weight.ahead * faces.mouth_beyond(x)
+        return faces.ahead(x) + weight.moved(0, x)
 
     def behind(x: Array) -> float:
-        return faces.behind(x) + weight.behind * faces.mouth_beyond(x)
+        return faces.behind(x) + weight.moved(1, x)
 
     width = Model(lambda x: ahead(x) + behind(x), weight.extra(errors, 1.0, 1.0), how)
     across = Model(
-        lambda x: faces.across(x) + narrower * (weight.ahead + weight.behind) * faces.mouth_beyond(x),
+        lambda x: faces.across(x) + narrower * (weight.moved(0, x) + weight.moved(1, x)),
         weight.extra(errors, 1.0, 1.0),
         f"{how}, square to the centreline",
     )
@@ -257,13 +299,25 @@ def _flank_pull(seen: Sightings) -> float:
     return FLANK_PULL_U_MM * float(np.hypot(*ray[:2]) / -ray[2])
 
 
-def _mouth_counts(seen: Sightings) -> bool:
-    """Tell whether a mouth was seen; a face placed by hand stays where it was placed."""
-    return any(seen.mouths) and not (seen.placed.left_mm > 0 or seen.placed.right_mm > 0)
+def _mouths(seen: Sightings, faces: _Faces) -> list[_Mouth]:
+    """Return what mouths show of the faces; a face placed by hand stays where it was placed."""
+    if seen.placed.left_mm > 0 or seen.placed.right_mm > 0:
+        return []
+    out, bores = [], seen.ends.bores
+    if any(seen.mouths):
+        out.append(_Mouth(0, faces.mouth_beyond, MOUTH, MOUTH_U_MM))
+    if bores is not None and bores.shows_centreline:
+        turns = [g.sideways for g in faces.geometry.gauges(seen.solution.x)]
+        for face, ahead in enumerate((1, -1)):
+            sides = [ahead if turn > 0 else -ahead for turn in turns]
+            if all(bores.shows(side) for side in sides):
+                u = max(bores.face_u(turn, side) for turn, side in zip(turns, sides, strict=True))
+                out.append(_Mouth(face, faces.bores_beyond(face), MOUTH, u))
+    return out
 
 
-def _contradiction(errors: Sequence[_Error], beyond: float) -> _Error:
-    """Return the further error of an edge ahead that a mouth ``beyond`` mm outside it contradicts."""
-    expected = sum((e.u * e.ahead) ** 2 for e in errors) + MOUTH_U_MM**2
-    excess = beyond**2 - CONTRADICTS_SIGMAS**2 * expected
-    return _Error(EDGES, math.sqrt(max(excess, 0.0)), 1.0, 0.0)
+def _contradiction(errors: Sequence[_Error], face: int, beyond: float, u: float) -> _Error:
+    """Return the further error of an edge that a mouth ``beyond`` mm outside it contradicts."""
+    moves = [e.u * (e.behind if face else e.ahead) for e in errors]
+    excess = beyond**2 - CONTRADICTS_SIGMAS**2 * (sum(m**2 for m in moves) + u**2)
+    return _Error(EDGES, math.sqrt(max(excess, 0.0)), 1.0 - face, float(face))

@@ -15,6 +15,8 @@ from hubsight.model.stated import TipKind
 from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.scene.boss_shape import width_along
 from hubsight.scene.gauge import gauge_line
+from hubsight.scene.pattern_pose import PatternPose, hub_frame
+from hubsight.see.bosses.bore_mouths import BoreLine
 from hubsight.see.bosses.holes import GaugeInBoss
 from hubsight.see.bosses.mouth import Expected
 from hubsight.see.bosses.sighting import INSIDE_BOSS_MM, BossSighting
@@ -61,17 +63,6 @@ class GaugeGeometry:
     miss: float
     outward: float
     sideways: float
-
-
-def hub_frame(pattern: Array, angle: float) -> tuple[Array, Array, Array, Array]:
-    """Return a point of the hub axis, and unit vectors: up it, out along ``angle``, to the left of that."""
-    point = np.array([pattern[0], pattern[1], pattern[2]])
-    axis = np.array([-pattern[3], -pattern[4], 1.0])
-    axis /= np.linalg.norm(axis)
-    out = np.array([np.cos(angle), np.sin(angle), 0.0])
-    out = out - (out @ axis) * axis
-    out /= np.linalg.norm(out)
-    return point, axis, out, np.cross(axis, out)
 
 
 def gauge_on_boss(end: Array, direction: Array, pattern: Array, angle: float) -> GaugeGeometry:
@@ -234,6 +225,35 @@ def first_gauge_in_boss(
     g = gauge_on_boss(end, direction, pattern, angle)
     rise = float(direction[2] / np.hypot(direction[0], direction[1]))
     return GaugeInBoss(held, g.radius - float(pattern[5]), g.outward, g.sideways, rise)
+
+
+def bore_of_first_gauge(
+    solution: Solution, bosses: BossSighting, gauges: Sequence[GaugeSighting], references: Sequence[Array]
+) -> BoreLine | None:
+    """Return the bore of the first gauge in the frame of its boss; None on radial hubs.
+
+    Parameters are those of `first_gauge_in_boss`.
+    """
+    if bosses.shape is None:
+        return None
+    held = tuple(
+        boss_of_gauge(solution, bosses, k, start=g.start, reference=r)
+        for k, (g, r) in enumerate(zip(gauges, references, strict=True))
+    )
+    pose = PatternPose.of_unknowns(solution["pattern"], bosses.pose.count)
+    origin, axes = pose.frame(held[0])
+    end, direction = gauge_of(solution, solution.x, "gauge0", references[0])
+    end, direction = axes @ (end - origin), axes @ direction
+    flat = float(np.hypot(direction[0], direction[1]))
+    cos, sin, rise = direction / flat
+    return BoreLine(
+        held,
+        float(np.arctan2(sin, cos)),
+        float(end[0] * sin - end[1] * cos),
+        float(end[2] - rise * (end[0] * cos + end[1] * sin)),
+        float(rise),
+        axes[:2, :2].T @ np.array([-sin, cos]),
+    )
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from hubsight.measure.consistency import (
     odd_photo_out,
     zoomed_photos,
 )
-from hubsight.measure.flange import expected_mouth, first_gauge_in_boss
+from hubsight.measure.flange import bore_of_first_gauge, expected_mouth, first_gauge_in_boss
 from hubsight.measure.heights import STAGGER_MM
 from hubsight.measure.left_out import moved
 from hubsight.measure.measurement import measurement_of
@@ -259,8 +259,9 @@ def _ends(shots: Sequence[Shot], hub: _Hub) -> EndsSeen:
     # A radial rim grows with the pattern it was seen with.
     rim = None if rim is None else rim * pose.radius / hub.bosses.pose.radius
     bosses = replace(hub.bosses, pose=pose, rim_radius=rim)
-    gauge = first_gauge_in_boss(solution, bosses, hub.gauges, hub.seen_alone.references)
-    return see_ends([shot.picture for shot in shots], views, bosses, gauge)
+    known = solution, bosses, hub.gauges, hub.seen_alone.references
+    pictures = [shot.picture for shot in shots]
+    return see_ends(pictures, views, bosses, first_gauge_in_boss(*known), bore_of_first_gauge(*known))
 
 
 def _mouths(shots: Sequence[Shot], hub: _Hub) -> tuple[Mouth | None, ...]:

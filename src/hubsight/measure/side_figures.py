@@ -318,7 +318,11 @@ def _centreline(seen: Sightings, draft: SideGeometry, shape: BossShape) -> tuple
         if abs(gap[0] + gap[1]) / 2 < TWO_GAUGES_MM:  # else an end was misread, which no centreline mends
             pair = Opinion(outline - 0.01 - gap[0] / slope, PAIR_SIGMA_MM / abs(slope))
     placed = None if seen.placed.centreline is None else Opinion(*seen.placed.centreline)
-    line = weigh(shape, radius, opinions, pair, placed=placed)
+    mouths = seen.ends.bores
+    bores = None
+    if mouths is not None and mouths.shows_centreline:
+        bores = Opinion(mouths.boss.centreline, mouths.centreline_u)
+    line = weigh(shape, radius, opinions, pair, placed=placed, bores=bores)
     return line, drilled_for(seen.side.name, directions, opinions, line, outline=outline, wheel=wheel)
 
 

@@ -20,7 +20,6 @@ from hubsight.measure.flange import (
     figure,
     gauge_of,
     gradient,
-    hub_frame,
 )
 from hubsight.measure.gauge_lift import droop_deg, droop_u, play_u
 from hubsight.measure.heights import Upright, height_figures
@@ -30,6 +29,7 @@ from hubsight.model.corrections import PLACED
 from hubsight.model.figure import Figure
 from hubsight.model.side import FigureName
 from hubsight.model.stated import ZERO
+from hubsight.scene.pattern_pose import hub_frame
 from hubsight.target.lift import sheet_lift
 
 ONE_PHOTO_LOOK_U_MM = 0.08

@@ -13,6 +13,17 @@ TILT_PRIOR = np.radians(0.3)
 """A standing hub's axis against the vertical, standard uncertainty."""
 
 
+def hub_frame(pattern: Array, angle: float) -> tuple[Array, Array, Array, Array]:
+    """Return a point of the hub axis, and unit vectors: up it, out along ``angle``, to the left of that."""
+    point = np.array([pattern[0], pattern[1], pattern[2]])
+    axis = np.array([-pattern[3], -pattern[4], 1.0])
+    axis /= np.linalg.norm(axis)
+    out = np.array([np.cos(angle), np.sin(angle), 0.0])
+    out = out - (out @ axis) * axis
+    out /= np.linalg.norm(out)
+    return point, axis, out, np.cross(axis, out)
+
+
 @dataclass(frozen=True)
 class PatternPose:
     """Where the pattern is.
@@ -48,6 +59,12 @@ class PatternPose:
     def scaled(self, by: float) -> PatternPose:
         """Return the pose with all lengths multiplied."""
         return replace(self, centre=self.centre * by, height=self.height * by, radius=self.radius * by)
+
+    def frame(self, boss: int) -> tuple[Array, Array]:
+        """Return the (3,) point of the hub's axis at ``height``, and (3, 3) a boss' unit vectors in rows."""
+        pattern = np.array([*self.centre, self.height, *self.tilt])
+        point, axis, out, left = hub_frame(pattern, self.phase + 2 * np.pi * boss / self.count)
+        return point, np.stack([out, left, axis])
 
     def to_target(self, boss: int, x: Array, y: Array, lift: float = 0.0) -> Array:
         """Return boss-frame coordinates in the target frame (..., 3), ``lift`` mm above the faces."""

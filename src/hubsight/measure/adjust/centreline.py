@@ -1,7 +1,8 @@
 """Where the boss centreline lies: what outline and gauge's direction say of it, and whom to believe.
 
 A boss' outline gives its centreline when it is its own mirror image. Otherwise it lies, and on a boss whose
-faces are merely shifted it lies without showing it. The gauge knows better, if less exactly: a straight-pull
+faces are merely shifted it lies without showing it. The bores know better: they mirror each other about it,
+and photos that show their mouths tell where they run. So does the gauge, if less exactly: a straight-pull
 bore points at its rim hole, and the direction from the crossing point to the rim hole follows from bosses,
 crosses and rim. How the rim is drilled is a hypothesis, too: there is an opinion for each row of holes, first
 hole and crosses. All are weighed, each with two hypotheses on the boss, mirror-symmetric or not; two gauges
@@ -49,7 +50,7 @@ class Centreline:
     doubt
         Probability that the boss is not mirror-symmetric.
     settled
-        Whether two gauges in one boss settled it.
+        Whether two gauges in one boss settled it, or the mouths of both bores.
     odds
         Probability of each way in which the hub may be drilled, in their order.
     """
@@ -101,8 +102,9 @@ def weigh(
     pair: Opinion | None = None,
     *,
     placed: Opinion | None = None,
+    bores: Opinion | None = None,
 ) -> Centreline:
-    """Weigh outline, gauge's direction and, if there are two in one boss, the gauges' agreement.
+    """Weigh outline, gauge's direction, the bores' mouths, and the agreement of two gauges in one boss.
 
     Parameters
     ----------
@@ -116,6 +118,8 @@ def weigh(
         Centreline on which the offsets of a boss' two gauges agree.
     placed
         Centreline as a person placed it.
+    bores
+        Centreline about which both bores' mouths mirror each other.
 
     Notes
     -----
@@ -128,7 +132,7 @@ def weigh(
     boss = ((1 - doubt, SYMMETRIC_SIGMA_MM), (doubt, ASYMMETRIC_SIGMA_MM))
     means, variances, weights = [], [], []
     for drilled in gauges or (Drilled(()),):
-        others = [*drilled.opinions, *(o for o in (pair, placed) if o is not None)]
+        others = [*drilled.opinions, *(o for o in (pair, placed, bores) if o is not None)]
         for probability, sigma in boss:
             mean, variance, likelihood = _combine([Opinion(outline, sigma / radius), *others])
             means.append(mean)
@@ -142,7 +146,7 @@ def weigh(
         angle,
         u,
         doubt=float(by_boss[:, 1].sum()),
-        settled=pair is not None,
+        settled=pair is not None or bores is not None,
         odds=tuple(by_boss.sum(1).tolist()) if gauges else (),
     )
 

@@ -79,7 +79,7 @@ def edge_points(
     """
     (left, top), (right, bottom) = _region(picture, view, axis, heights, radius)
     light = linear_light(picture[top:bottom, left:right])
-    pixels, normals = _steepest(softened(light, BLUR_PX))
+    pixels, normals = steepest(softened(light, BLUR_PX))
     pixels = pixels + np.array([left, top])
     ray = view.rays(pixels)
     reach = (axis.height - view.position[2]) / ray[:, 2]
@@ -102,7 +102,7 @@ def _region(
     return (int(low[0]), int(low[1])), (int(high[0]), int(high[1]))
 
 
-def _steepest(light: Light) -> tuple[Array, Array]:
+def steepest(light: Light) -> tuple[Array, Array]:
     """Return (N, 2) places where light's slope peaks, and (N, 2) the slope's unit direction."""
     gx, gy = (cv2.Sobel(light, cv2.CV_32F, *order, ksize=3, scale=1 / 8) for order in ((1, 0), (0, 1)))
     slope = np.hypot(gx, gy)
