@@ -104,7 +104,10 @@ class _Weight:
             parts = parts - weight * np.eye(2)[mouth.face]
         own = [(e.source, e.u * (parts[0] * e.ahead + parts[1] * e.behind)) for e in errors]
         squares: dict[str, float] = {}
-        for source, part in [*own, *((m.source, m.u * w) for m, w in zip(self.mouths, by_mouth, strict=True))]:
+        for source, part in [
+            *own,
+            *((m.source, m.u * w) for m, w in zip(self.mouths, by_mouth, strict=True)),
+        ]:
             squares[source] = squares.get(source, 0.0) + float(part) ** 2
         return tuple((source, math.sqrt(square)) for source, square in squares.items() if square > 0)
 

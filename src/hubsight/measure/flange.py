@@ -16,7 +16,7 @@ from hubsight.model.uncertainty import COVERAGE_FACTOR
 from hubsight.scene.boss_shape import width_along
 from hubsight.scene.gauge import gauge_line
 from hubsight.scene.pattern_pose import PatternPose, hub_frame
-from hubsight.see.bosses.bore_mouths import BoreLine
+from hubsight.see.bosses.bore_fit import BoreLine
 from hubsight.see.bosses.holes import GaugeInBoss
 from hubsight.see.bosses.mouth import Expected
 from hubsight.see.bosses.sighting import INSIDE_BOSS_MM, BossSighting

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from hubsight.measure.adjust.centreline import PAIR_SIGMA_MM, Centreline, Opinion, outline_doubt, weigh
+from hubsight.measure.bore_photo import settles_centreline
 from hubsight.measure.consistency import close_rival, unexpected_height, unusual_offset
 from hubsight.measure.drilled import (
     DrilledFor,
@@ -66,11 +67,6 @@ BETTER_PHOTOS = (
     "Photograph the hub from above and from three sides, with the upper flange sharp and evenly lit"
 )
 """What to do where the bosses are not seen well."""
-OTHER_BORE = (
-    "Photograph the side once more with the gauge in the same boss' other bore: the mean of the two offsets "
-    "is free of the centreline"
-)
-"""What to do where the bosses' centreline is uncertain."""
 ASYMMETRIC_DOUBT = 0.5
 """Probability of a boss that is no mirror image of itself from which on it is said."""
 
@@ -80,6 +76,7 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
     x = seen.solution.x
     geometry, line, drilled = on_its_boss(seen)
     warnings, advice = _judge(seen, line)
+    settles = settles_centreline(seen)
     bent = gauge_warnings(seen.solution, seen.adjusted.hub_blocks, seen.adjusted.references, seen.gauges)
     tip = wrong_tip(seen.side.gauges, seen.gauges)
     if tip is not None and len(seen.files) == 1:
@@ -97,7 +94,9 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
     correlation = diameter_offset_correlation(seen, geometry, figures)
     contradicted = _side_warnings(seen, drilled.crosses)
     unusual = unusual_offset(seen.side, figures.get("spoke_offset"))
-    apart, another_end = routes_apart(figures), _another_end(seen, figures)
+    # Half a boss' width is no way to the crossing point where its bores' mouths show how lopsided it is.
+    shown = seen.ends.bores is not None and seen.ends.bores.shows_boss
+    apart, another_end = [] if shown else routes_apart(figures), _another_end(seen, figures)
     uneven = [text for text in seen.warnings if text.startswith(NOT_FLAT)]
     figures = {
         name: figure.warned(
@@ -137,7 +136,7 @@ def side_measurement(seen: Sightings) -> SideMeasurement | Refusal:
         refusals=() if tip is None else (tip,),
         doubts=(
             *drilled.doubts,
-            *_of_centreline(seen.side.name, warnings),
+            *_of_centreline(seen.side.name, warnings, settles),
             *_harmless(seen.side.name, seen.harmless),
         ),
         diameter_offset_correlation=correlation,
@@ -335,7 +334,7 @@ def _judge(seen: Sightings, line: Centreline) -> tuple[list[str], list[str]]:
         if shape is not None and outline_doubt(shape, radius) < ASYMMETRIC_DOUBT:
             why = f"the gauge contradicts the bosses' outline: {why}, or the rim's holes lie otherwise"
         warnings.append(f"{why}: their centreline is uncertain, and so is the offset")
-        advice.append(OTHER_BORE)
+        advice.append(settles_centreline(seen))
     if len(seen.files) == 1:
         advice.append("Add three photos from around the hub: the figures become several times better")
     elif len(seen.files) < 4:
@@ -343,10 +342,10 @@ def _judge(seen: Sightings, line: Centreline) -> tuple[list[str], list[str]]:
     return warnings, advice
 
 
-def _of_centreline(side: SideName, warnings: Iterable[str]) -> Iterator[Reason]:
+def _of_centreline(side: SideName, warnings: Iterable[str], remedy: str) -> Iterator[Reason]:
     """Yield doubts of the centreline: notes, since the offset's interval holds them and the order's risk."""
     for text in warnings:
-        yield Reason(sentence=text, remedy=OTHER_BORE, about=f"{side}.spoke_offset", severity="note")
+        yield Reason(sentence=text, remedy=remedy, about=f"{side}.spoke_offset", severity="note")
 
 
 def _harmless(side: SideName, notes: Iterable[str]) -> Iterator[Reason]:

@@ -142,7 +142,6 @@ class BoredBoss:
         """Return the boss that (18,) values describe, see `unknowns`."""
         v = [float(value) for value in values]
         left, right = (
-            SideFace(f.side, f.radius, *own)
-            for f, own in ((self.left, v[8:12]), (self.right, v[12:16]))
+            SideFace(f.side, f.radius, *own) for f, own in ((self.left, v[8:12]), (self.right, v[12:16]))
         )
         return BoredBoss(v[0], v[1], v[2], (v[3], v[4]), v[5], (v[6], v[7]), left, right, (v[16], v[17]))

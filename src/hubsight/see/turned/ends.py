@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from hubsight.camera import View
 from hubsight.model.arrays import Picture
 from hubsight.scene.turned import HubAxis
-from hubsight.see.bosses.bore_mouths import BoreLine, BoreMouths, see_bore_mouths
+from hubsight.see.bosses.bore_fit import BoreLine
+from hubsight.see.bosses.bore_mouths import BoreMouths, see_bore_mouths
 from hubsight.see.bosses.holes import GaugeInBoss, Holes, see_holes
 from hubsight.see.bosses.sighting import BossSighting
 from hubsight.see.bosses.walls import boss_walls, rim_walls
