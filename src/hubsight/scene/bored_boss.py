@@ -43,8 +43,9 @@ class SideFace:
     def met(self, start: Array, along: Array) -> Array:
         """Return the (..., 3) points at which lines from ``start`` along ``along`` (..., 3) meet the face."""
         points = np.broadcast_to(start, along.shape)
-        for _ in range(3):  # Newton's steps; the first lands within a few tenths
-            slope = self.slope + 2 * self.bend * np.clip(points[..., 0] - self.radius, -REACH_MM, REACH_MM)
+        for _ in range(3):  # Newton's steps; the first lands within a millimetre
+            x = points[..., 0] - self.radius
+            slope = self.slope + np.where(np.abs(x) < REACH_MM, 2 * self.bend * x, 0.0)
             nearing = self.side * along[..., 1] - slope * along[..., 0] - self.lean * along[..., 2]
             points = points - (self.beyond(points) / nearing)[..., None] * along
         return points

@@ -1,4 +1,4 @@
-"""Fit a bored boss to the edge points near its mouths' rims, held by what gauge and upper edges tell of it."""
+"""Fit a bored boss to the edge points near its rims, held by what gauge and upper edges tell of it."""
 
 from __future__ import annotations
 
