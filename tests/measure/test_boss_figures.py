@@ -1,4 +1,4 @@
-"""What the mouth of the bore adds to the faces' edges, against drawing the errors at random."""
+"""What mouths of bores add to the faces' edges, against drawing the errors at random."""
 
 import math
 from types import SimpleNamespace
@@ -13,6 +13,7 @@ from hubsight.measure.boss_figures import (
     _contradiction,
     _Error,
     _flank_pull,
+    _Mouth,
     _Weight,
 )
 
@@ -20,50 +21,66 @@ ALIKE = [_Error("a", 0.10, 1, 0), _Error("b", 0.10, 0, 1), _Error("c", 0.08, 1, 
 LEANING = [_Error("a", 0.10, 1, 0), _Error("b", 0.10, 0, 1), _Error("d", 0.3, 1, -1)]
 
 
-def weight(errors):
-    return _Weight.of(errors)
+WIRE = _Mouth(0, lambda _: 0.3, "mouth", MOUTH_U_MM)
+BORES = (_Mouth(0, lambda _: 0.2, "mouth", 0.1), _Mouth(1, lambda _: -0.4, "mouth", 0.12))
+SEEN = [(), (WIRE,), BORES, (WIRE, *BORES), BORES[1:]]
+"""Mouths that may be seen: where the gauge's wire comes out, and those of the empty bores."""
 
 
-def drawn(errors, count=200_000):
-    """True errors of the edges ahead and behind and of the mouth, (3, count), mm."""
+def drawn(errors, mouths, count=200_000):
+    """True errors of the edges (2, count), and how far mouths (K, count) seem beyond them, mm."""
     rng = np.random.default_rng(5)
     each = [e.u * rng.standard_normal(count) for e in errors]
-    ahead = sum(e.ahead * x for e, x in zip(errors, each, strict=True))
-    behind = sum(e.behind * x for e, x in zip(errors, each, strict=True))
-    return ahead, behind, MOUTH_U_MM * rng.standard_normal(count)
+    edges = np.array(
+        [
+            sum(e.ahead * x for e, x in zip(errors, each, strict=True)),
+            sum(e.behind * x for e, x in zip(errors, each, strict=True)),
+        ]
+    )
+    return edges, np.array([m.u * rng.standard_normal(count) - edges[m.face] for m in mouths])
 
 
 @pytest.mark.parametrize("errors", [ALIKE, LEANING])
 @pytest.mark.parametrize("share", [(1.0, 0.0), (1.0, 1.0), (0.5, -0.5)])
-def test_the_budget_is_the_scatter_of_drawn_errors(errors, share):
-    w = weight(errors)
-    ahead, behind, mouth = drawn(errors)
-    beyond = mouth - ahead
-    miss = share[0] * (ahead + w.ahead * beyond) + share[1] * (behind + w.behind * beyond)
+@pytest.mark.parametrize("mouths", SEEN)
+def test_the_budget_is_the_scatter_of_drawn_errors(errors, share, mouths):
+    w = _Weight.of(errors, mouths)
+    edges, beyond = drawn(errors, mouths)
+    miss = np.array(share) @ (edges + (w.follow @ beyond if mouths else 0.0))
     stated = math.hypot(*(u for _, u in w.extra(errors, *share)))
     assert np.std(miss) == pytest.approx(stated, rel=0.01)
 
 
 @pytest.mark.parametrize("errors", [ALIKE, LEANING])
-def test_no_other_weight_would_leave_a_smaller_error(errors):
-    w = weight(errors)
-    ahead, behind, mouth = drawn(errors)
-    beyond = mouth - ahead
-    for own, step in ((ahead, w.ahead), (behind, w.behind)):
-        best = np.std(own + step * beyond)
-        assert all(np.std(own + (step + d) * beyond) > best for d in (-0.1, 0.1))
+@pytest.mark.parametrize("mouths", SEEN[1:])
+def test_no_other_weight_would_leave_a_smaller_error(errors, mouths):
+    w = _Weight.of(errors, mouths)
+    edges, beyond = drawn(errors, mouths)
+    for face in (0, 1):
+        own = edges[face] + w.follow[face] @ beyond
+        for other in beyond:
+            assert all(np.std(own + d * other) > np.std(own) for d in (-0.1, 0.1))
+
+
+def test_a_face_moves_by_what_its_weights_make_of_each_mouth():
+    w = _Weight.of(ALIKE, BORES)
+    assert w.moved(1, None) == pytest.approx(0.2 * w.follow[1, 0] - 0.4 * w.follow[1, 1])
 
 
 def test_the_face_behind_follows_a_leaning_boss_the_other_way():
-    assert weight(LEANING).behind < -0.5
+    assert _Weight.of(LEANING, [WIRE]).follow[1, 0] < -0.5
 
 
 def test_an_edge_that_the_mouth_contradicts_gives_way():
-    assert _contradiction(ALIKE, 0.2).u == 0.0
-    contradicted = _contradiction(ALIKE, 1.0)
+    assert _contradiction(ALIKE, 0, 0.2, MOUTH_U_MM).u == 0.0
+    contradicted = _contradiction(ALIKE, 0, 1.0, MOUTH_U_MM)
     assert contradicted.u > 0.8
-    assert weight([*ALIKE, contradicted]).ahead > 0.95
-    assert abs(weight([*ALIKE, contradicted]).behind) < 0.05
+    weight = _Weight.of([*ALIKE, contradicted], [WIRE])
+    assert weight.follow[0, 0] > 0.95
+    assert abs(weight.follow[1, 0]) < 0.05
+    assert (contradicted.ahead, contradicted.behind) == (1.0, 0.0)
+    behind = _contradiction(ALIKE, 1, -1.0, MOUTH_U_MM)
+    assert (behind.ahead, behind.behind) == (0.0, 1.0)
 
 
 @pytest.mark.parametrize(("lens", "tangent"), [((-48.0, 3.0), 0.0), ((12.0, 83.0), 0.4)])

@@ -86,3 +86,13 @@ def test_turning_everything_turns_the_centreline(shift):
     turned = weigh(boss(shift), RADIUS, [Drilled((Opinion(0.004 + shift, VAGUE.u),))])
     assert turned.angle == pytest.approx(straight.angle + shift)
     assert turned.u == pytest.approx(straight.u, abs=EXACT)
+
+
+def test_both_bores_mouths_settle_a_lopsided_boss():
+    """An outline a degree off, where bores that mirror each other say otherwise: as two gauges do."""
+    bores = Opinion(np.radians(-0.1), 0.06 / RADIUS)
+    line = weigh(boss(np.radians(-1.0), -0.02, 0.02), RADIUS, [Drilled((VAGUE,))], bores=bores)
+    assert line.settled
+    assert abs(line.angle - bores.angle) < 0.5 * bores.u
+    assert line.u < 1.2 * bores.u
+    assert line.doubt > 0.9

@@ -37,12 +37,8 @@ def cast(start, along, face, step=0.05):
 @pytest.mark.parametrize("face", [LEFT, RIGHT, replace(RIGHT, bend=0.04), replace(LEFT, bend=-0.03)])
 def test_a_line_of_sight_meets_a_face_where_a_cast_ray_does(face):
     eye = np.array([90.0, face.side * 160.0, 330.0])
-    targets = np.array([RADIUS, face.side * 5.0, -4.5]) + [
-        [-4, 0, -3],
-        [0, 0, 0],
-        [3, 0.4, 2.5],
-        [-2, -0.5, 3],
-    ]
+    off = np.array([[-4, 0, -3], [0, 0, 0], [3, 0.4, 2.5], [-2, -0.5, 3]])
+    targets = np.array([RADIUS, face.side * 5.0, -4.5]) + off
     along = (targets - eye) / np.linalg.norm(targets - eye, axis=1)[:, None]
     met = face.met(eye, along)
     np.testing.assert_allclose(met, [cast(eye, one, face) for one in along], atol=1e-3)

@@ -141,7 +141,6 @@ def test_a_shifted_axis_does_not_turn_the_centreline():
     pose, shape, gauge = known()
     pictures = [picture(v, seed=k) for k, v in enumerate(own)]
     off = np.array([0.08, -0.06])
-    _, axes = pose.frame(0)
     shifted = replace(gauge, miss=gauge.miss + float(gauge.left @ off))
     found = see_bore_mouths(pictures, own, replace(pose, centre=pose.centre + off), shape, shifted)
     assert (found.boss.centreline - CENTRELINE) * RADIUS == pytest.approx(0.0, abs=0.08)

@@ -23,7 +23,7 @@ from hubsight.see.bosses.bore_rims import evidence_of, shown
 from hubsight.see.bosses.bore_votes import POSSIBILITIES, possible
 from hubsight.see.bosses.folded import fold
 
-CENTRELINE_U_MM, FACE_U_MM = 0.06, 0.1
+CENTRELINE_U_MM, FACE_U_MM = 0.06, 0.13
 """Light in the bores and faces that are no planes shift centreline, at the crossing point, and faces, mm
 (found on rendered hubs)."""
 LARGEST_U_MM = 0.2
