@@ -86,7 +86,7 @@ class _Weight:
     @classmethod
     def of(cls, errors: Sequence[_Error], mouths: Sequence[_Mouth]) -> _Weight:
         """Return the least-squares weights of mouths against edges with these errors."""
-        moves = np.array([[e.u * e.ahead, e.u * e.behind] for e in errors])
+        moves = np.array([[e.u * e.ahead, e.u * e.behind] for e in errors if e.source != PLACED])
         edges = moves.T @ moves
         shown = np.eye(2)[[m.face for m in mouths]].reshape(-1, 2)
         total = shown @ edges @ shown.T + np.diag([m.u**2 for m in mouths])
@@ -102,7 +102,11 @@ class _Weight:
         by_mouth = parts @ self.follow
         for mouth, weight in zip(self.mouths, by_mouth, strict=True):
             parts = parts - weight * np.eye(2)[mouth.face]
-        own = [(e.source, e.u * (parts[0] * e.ahead + parts[1] * e.behind)) for e in errors]
+        shares = {PLACED: np.array([ahead, behind])}
+        own = [
+            (e.source, float(shares.get(e.source, parts) @ np.array([e.u * e.ahead, e.u * e.behind])))
+            for e in errors
+        ]
         squares: dict[str, float] = {}
         for source, part in [
             *own,
@@ -178,11 +182,14 @@ class _Faces:
         for g in self.geometry.gauges(x):
             shape = bores.faces(g.sideways).scaled(grown)
             at_bore = self._cut(shape, radius * grown, g, g.outward, g.sideways)
-            beyond.append(at_bore[face] - self._edges(g, g.outward, g.sideways)[face])
+            beyond.append(at_bore[face] - self._edges(g, g.outward, g.sideways, self.seen.bosses.shape)[face])
         return float(np.mean(beyond))
 
-    def _edges(self, g: GaugeGeometry, outward: float, sideways: float) -> tuple[float, float]:
-        shape = self.seen.shape
+    def _edges(
+        self, g: GaugeGeometry, outward: float, sideways: float, seen: BossShape | None = None
+    ) -> tuple[float, float]:
+        """Distances to the edges as placed, or as ``seen`` before anything was placed."""
+        shape = seen or self.seen.shape
         if shape is None:
             raise ValueError("a radial hub has no bosses")
         return self._cut(shape, self.seen.bosses.pose.radius, g, outward, sideways)
@@ -303,11 +310,10 @@ def _flank_pull(seen: Sightings) -> float:
 
 
 def _mouths(seen: Sightings, faces: _Faces) -> list[_Mouth]:
-    """Return what mouths show of the faces; a face placed by hand stays where it was placed."""
-    if seen.placed.left_mm > 0 or seen.placed.right_mm > 0:
-        return []
+    """Return what mouths show of the faces; a mark moves a face beyond that by its own share."""
     out, bores = [], seen.ends.bores
-    if any(seen.mouths):
+    by_hand = seen.placed.left_mm > 0 or seen.placed.right_mm > 0
+    if any(seen.mouths) and not by_hand:
         out.append(_Mouth(0, faces.mouth_beyond, MOUTH, MOUTH_U_MM))
     if bores is not None and bores.shows_centreline:
         turns = [g.sideways for g in faces.geometry.gauges(seen.solution.x)]
@@ -321,6 +327,6 @@ def _mouths(seen: Sightings, faces: _Faces) -> list[_Mouth]:
 
 def _contradiction(errors: Sequence[_Error], face: int, beyond: float, u: float) -> _Error:
     """Return the further error of an edge that a mouth ``beyond`` mm outside it contradicts."""
-    moves = [e.u * (e.behind if face else e.ahead) for e in errors]
+    moves = [e.u * (e.behind if face else e.ahead) for e in errors if e.source != PLACED]
     excess = beyond**2 - CONTRADICTS_SIGMAS**2 * (sum(m**2 for m in moves) + u**2)
     return _Error(EDGES, math.sqrt(max(excess, 0.0)), 1.0 - face, float(face))
