@@ -10,7 +10,8 @@ import numpy as np
 from hubsight.model.arrays import Array, Flags, Indices
 from hubsight.scene.bored_boss import FIRST, SECOND, BoredBoss
 from hubsight.see.bosses.folded import STEP_PX, Folded, Look
-from hubsight.see.turned.likelihood import INDEPENDENT, POINTS_PER_PX, SEEN_SHARE
+from hubsight.see.edge_odds import SEEN_SHARE
+from hubsight.see.turned.likelihood import INDEPENDENT, POINTS_PER_PX
 
 ALIGNED = 0.9
 """Cosine of the angle between an edge's direction and a rim's from which they belong together; raising it
