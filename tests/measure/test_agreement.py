@@ -68,6 +68,12 @@ def test_two_bosses_of_six_contradict_and_name_themselves():
     assert not contradicts(agreement("bosses", [Says(v, boss=k) for k, v in enumerate(few)])), "two of ten"
 
 
+@pytest.mark.parametrize(("bosses", "contradiction"), [(8, True), (9, False)])
+def test_a_quarter_of_odd_opinions_contradicts_and_less_is_misread(bosses, contradiction):
+    values = [0.5, -0.5, *[0.0] * (bosses - 2)]
+    assert contradicts(agreement("bosses", [Says(v, boss=k) for k, v in enumerate(values)])) == contradiction
+
+
 def test_opinions_nearer_than_the_limit_are_not_odd():
     limit = 4.0 * U * np.sqrt(2)
     assert not of_photos(0.0, 0.0, 0.0, 0.98 * limit).odd
