@@ -74,6 +74,28 @@ def test_a_quarter_of_odd_opinions_contradicts_and_less_is_misread(bosses, contr
     assert contradicts(agreement("bosses", [Says(v, boss=k) for k, v in enumerate(values)])) == contradiction
 
 
+def test_the_furthest_odd_opinion_counts_whichever_way_it_lies():
+    values = [0.0, 0.0, 0.0, 0.0, 0.4, -0.6]
+    assert apart(agreement("bosses", [Says(v, boss=k) for k, v in enumerate(values)])) == pytest.approx(-0.6)
+
+
+def test_weights_count_as_inverse_squares_of_uncertainties():
+    """The textbook's weighted mean, and the sum of squares about it (GUM H.3 weighs alike; from memory)."""
+    values, weights = np.array([0.0, 0.02, 0.1]), np.array([1.0, 4.0, 0.25])
+    out = agreement("gauge_end", [Says(v, weight=w) for v, w in zip(values, weights, strict=True)])
+    assert [o.u for o in out.opinions] == pytest.approx([U, U / 2, 2 * U])
+    mean = np.average(values, weights=weights)
+    assert out.chi2 == pytest.approx(np.sum(weights * (values - mean) ** 2) / U**2)
+    without_last = np.average(values[:2], weights=weights[:2])
+    u_without = U / np.sqrt(5.0)
+    assert out.opinions[2].against == pytest.approx((0.1 - without_last) / np.hypot(2 * U, u_without))
+
+
+@pytest.mark.parametrize("values", [(0.0, 0.05, 0.5, 0.51), (0.5, 0.51, 0.0, 0.05)])
+def test_of_two_pairs_the_closer_one_agrees(values):
+    assert {o.value for o in of_photos(*values).odd} == {0.0, 0.05}
+
+
 def test_opinions_nearer_than_the_limit_are_not_odd():
     limit = 4.0 * U * np.sqrt(2)
     assert not of_photos(0.0, 0.0, 0.0, 0.98 * limit).odd
