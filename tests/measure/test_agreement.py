@@ -234,3 +234,8 @@ def test_an_end_face_that_a_photo_hardly_shows_is_not_odd():
     """Each photo's own uncertainty counts: a view from straight above tells next to no height."""
     says = [Says(v, k, weight=float((0.1 / u) ** 2)) for k, (v, u) in enumerate(((0.0, 0.06), (1.0, 0.5)))]
     assert not agreement("end_face", [*says, Says(0.0, 2), Says(0.0, 3)], files=FILES).odd
+
+
+def test_an_end_face_is_known_by_each_photo_as_well_as_that_photo_says():
+    says = list(_end_faces(seen_with_end_face([0.0, 0.1, 0.0, 0.0], u=0.2)))
+    assert [o.u for o in agreement("end_face", says, files=FILES).opinions] == pytest.approx([0.2] * 4)
