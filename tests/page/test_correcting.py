@@ -16,6 +16,8 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
 from browser import needs_browser
+from hubsight.job.file.corrections import read_corrections
+from hubsight.job.file.edit import set_fields
 from hubsight.job.sample import load_truth
 
 from .person import GAUGE_MM, PHOTOS, SAMPLE
@@ -380,3 +382,71 @@ def test_a_wrong_number_of_bosses_is_told(page, nothing_found, typed):
     page.click("#place-start")
     assert "how many bosses" in page.one("#place-error").text
     assert not page.one("#placing").is_displayed()
+
+
+# ---- turned edges, and a second gauge
+
+
+def edges_of(open_bench, job):
+    return read_corrections(open_bench.shelf / job).drive.edges
+
+
+def test_an_end_face_is_placed_by_the_keyboard_alone(page, open_bench):
+    page.step("look")
+    choose_photo(page, 1)
+    begin_placing(page, "the end face")
+    keys = [Keys.ENTER, *[Keys.ARROW_RIGHT] * 2, Keys.ENTER, *[Keys.ARROW_DOWN] * 2]
+    ActionChains(page.driver).send_keys(*keys).perform()
+    assert not page.one("#place-done").is_enabled(), "two points make no circle"
+    ActionChains(page.driver).send_keys(Keys.ENTER).perform()
+    page.adjusted(lambda: page.click("#place-done"))
+    assert [m.point for m in edges_of(open_bench, "rear-hub")] == [0, 1, 2]
+    page.click("#undo")
+    page.wait(lambda: edges_of(open_bench, "rear-hub") == ())
+
+
+def test_a_radial_flange_is_placed_by_its_rim(page, nothing_found, open_bench):
+    """The hub is none, and the page says so: its gauge does not point away from the middle."""
+    page.open_job("nothing-found")
+    page.step("look")
+    while page.one("#undo").is_enabled():
+        page.click("#undo")
+        page.wait(lambda: page.say().startswith("Taken back"))
+    for number in (0, 1):
+        place_gauge(page, nothing_found[number], number)
+    choose_photo(page, 0)
+    begin_placing(page, "the flange's rim", 10)
+    outlines = [np.mean(o, axis=0) for o in nothing_found[0]["outlines"]]
+    for at in outlines[:5]:
+        page.tap([float(v) for v in at])
+    page.adjusted(lambda: page.click("#place-done"))
+    corrections = read_corrections(open_bench.shelf / "nothing-found").drive
+    assert corrections.bosses == 10
+    assert {m.edge for m in corrections.edges} == {"rim"}
+    page.wait(lambda: "rim placed by hand" in page.one('[data-figures="drive"]').text)
+    page.wait(lambda: page.one("#move").get_attribute("value") == "flange's rim")
+    assert len(page.all(".handle.rim")) == 5
+
+
+def test_a_second_gauge_is_placed_and_moved(page, nothing_found, open_bench):
+    """In photos that show one gauge where two are stated."""
+    job = open_bench.shelf / "nothing-found" / "job.toml"
+    text = job.read_text()
+    job.write_text(text.replace("[sides.drive]", '[gauges.b]\nlength = 100.2\ntip = "flat"\n\n[sides.drive]'))
+    set_fields(job.parent, {"sides.drive.gauges": ["a", "b"]})
+    page.open_job("nothing-found")
+    page.step("look")
+    choose_photo(page, 2)
+    begin_placing(page, "gauge 2")
+    line = nothing_found[2]["gauges"][0]
+    for at in (line[5], line[-4]):
+        page.tap(at)
+    page.adjusted(lambda: page.tap(nothing_found[2]["ends"][0]))
+    own = [m for m in read_corrections(job.parent).drive.ends if m.gauge == 1]
+    assert len(own) == 1
+    page.correct()
+    page.choose("#move", "gauge 2")
+    page.adjusted(lambda: page.drag(".handle.end", (0, 12)))
+    moved = [m for m in read_corrections(job.parent).drive.ends if m.gauge == 1]
+    assert moved[0].pixel != own[0].pixel
+    job.write_text(text)
