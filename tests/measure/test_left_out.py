@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import pytest
 
 from hubsight.measure import side as module
-from hubsight.measure.left_out import moved
+from hubsight.measure.left_out import _compared, moved
 from hubsight.model.refusal import Refusal
 from made_up import make_figure, make_side
 
@@ -57,3 +57,8 @@ def test_a_figure_moves_by_more_than_the_larger_uncertainty_or_is_gone():
     assert moved(before, {"reach": make_figure(90.35, 0.3)})
     assert moved(before, {})
     assert not moved({}, before)
+
+
+def test_a_figure_without_a_photo_moves_to_where_the_others_put_it():
+    one = _compared("reach", "a.jpg", make_figure(90.0), make_figure(90.3), 0.1)
+    assert (one.value, one.moved) == (90.3, pytest.approx(0.3))
