@@ -15,6 +15,7 @@ from hubsight.measure.adjust.placed import EDGE_U_MM
 from hubsight.measure.measurement import measurement_of
 from hubsight.measure.settle import corrected, restated
 from hubsight.measure.side import measure_side, see_side
+from hubsight.measure.side_figures import on_its_boss
 from hubsight.measure.sightings import without_photo
 from hubsight.model.corrections import (
     PLACED,
@@ -243,16 +244,24 @@ def test_a_face_moves_the_width_by_its_share(seen):
 
 
 def test_a_centreline_turns_the_offset(seen):
-    """Turned by e it moves the offset by about r e; its uncertainty enters."""
+    """Turned by e it moves the offset by about r e, and a mark turns it by its weight among the opinions."""
     before, e = figures(seen), evidence(seen)
     inner, outer = (np.array(p) for p in e.centrelines[0])
     across = np.array([-(outer - inner)[1], (outer - inner)[0]]) / np.linalg.norm(outer - inner)
     here = PlacedCentreline(photo=e.file, pixel=tuple(outer), u_px=U_PX)
     there = PlacedCentreline(photo=e.file, pixel=tuple(outer + 3 * across), u_px=U_PX)
-    same = figures(corrected(seen, Corrections(centrelines=(here,))))
-    other = figures(corrected(seen, Corrections(centrelines=(there,))))
-    assert same.figures["spoke_offset"].value == pytest.approx(before.figures["spoke_offset"].value, abs=0.08)
-    assert abs(other.figures["spoke_offset"].value - same.figures["spoke_offset"].value) > 0.04
+    marked = [corrected(seen, Corrections(centrelines=(mark,))) for mark in (here, there)]
+    same, other = (figures(one) for one in marked)
+    offsets = [one.figures["spoke_offset"].value for one in (before, same, other)]
+    angles = [on_its_boss(one)[1].angle for one in marked]
+    assert offsets[1] == pytest.approx(offsets[0], abs=0.08)
+    turned = angles[1] - angles[0]
+    pose = seen.bosses.pose
+    view = view_in(seen.adjusted.solution, 0)
+    depth = (np.append(pose.centre, pose.height) - view.position) @ view.rotation[2]
+    whole = 3 * depth / view.focal / pose.radius
+    assert 0.05 * whole < abs(turned) < 0.6 * whole
+    assert abs(offsets[2] - offsets[1]) == pytest.approx(pose.radius * abs(turned), rel=0.15)
 
 
 def test_an_unusable_photo_is_left_out(seen):

@@ -132,7 +132,8 @@ def test_a_radial_rim_grows_with_the_pattern_that_it_was_seen_with(grown):
     layout = Layout()
     where = layout.add("pattern", 7)
     seen = SimpleNamespace(
-        bosses=SimpleNamespace(rim_radius=27.0, pose=SimpleNamespace(radius=26.8)),
+        bosses=SimpleNamespace(pose=SimpleNamespace(radius=26.8)),
+        marked_bosses=SimpleNamespace(rim_radius=27.0),
         solution=SimpleNamespace(layout=layout),
     )
     x = np.zeros(7)

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from hubsight.estimate.problem import Layout, Problem
+from hubsight.measure.adjust.placed import NOTHING_PLACED
 from hubsight.measure.flange import (
     APPEARANCE_U_MM,
     END_SHAPE_U_MM,
@@ -78,7 +79,8 @@ def seen(*, gauges=1, photos=4, quality=(), width=2.0, tips=("flat", "flat"), ki
         bosses=SimpleNamespace(kind=kind, matches=SimpleNamespace(quality=np.array(quality))),
         targets=[SimpleNamespace(geometry=SimpleNamespace(saddles=CORNERS))],
         adjusted=SimpleNamespace(references=[LEVEL] * gauges),
-        ends=NOTHING_SEEN,
+        marked_ends=NOTHING_SEEN,
+        placed=NOTHING_PLACED,
     )
 
 
