@@ -137,6 +137,23 @@ class Page:
     def say(self):
         return self.one("#viewer-say").text
 
+    def settled(self):
+        """Wait until nothing is being done: what is drawn then is of all that was stated."""
+        self.wait(lambda: self.one("#doing").text == "")
+
+    def boxes(self, *selectors):
+        """Where elements lie in the window, all at one moment: a line above them may come or go at any."""
+        return self.driver.execute_script(
+            "return arguments[0].map((s) => document.querySelector(s).getBoundingClientRect().toJSON())",
+            selectors,
+        )
+
+    def take_back(self):
+        """Take the last correction back, and wait until it is."""
+        self.driver.execute_script("document.getElementById('viewer-say').textContent = ''")
+        self.click("#undo")
+        self.wait(lambda: self.say().startswith("Taken back"))
+
     def looking(self):
         """Wait until the photo is drawn."""
         self.wait(lambda: self.one("#viewport").get_attribute("data-ready"))

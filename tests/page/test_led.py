@@ -185,7 +185,8 @@ class TestAtTheJob:
         page.adjusted(lambda: page.drag(".handle.end", (-60, -6)))
         asked = page.wait(lambda: page.one(".question").text)
         assert "your mark makes the spoke offset" in asked
-        assert re.search(r"photos? says? 2\.2", asked)
+        said = re.search(r"photos? says? (\d+\.\d\d) mm", asked)
+        assert float(said[1]) == before[0], "what they said before anything was marked"
         page.wait(lambda: "Answer which is right" in page.one(".next").text)
         page.click(".next")
         page.wait(lambda: page.driver.switch_to.active_element.get_attribute("id") == "question-0")
@@ -200,7 +201,7 @@ class TestAtTheJob:
         page.wait(lambda: abs(page.figure("spoke offset") - before[0]) > 0.1)
         for _ in range(4):
             page.wait(lambda: page.one("#undo").is_enabled() and page.one("#doing").text == "")
-            undone(page)
+            page.take_back()
         page.wait(lambda: page.known("spoke offset") == before)
         assert not page.all(".answered")
 
@@ -237,8 +238,8 @@ class TestAtTheJob:
         assert not page.one("#loupe").is_displayed()
         handle = page.one(".handle.end")
         ActionChains(page.driver, duration=20).click_and_hold(handle).move_by_offset(5, 4).perform()
-        lens, at = page.one("#loupe").rect, page.one(".handle.end").rect
         assert page.one("#loupe").is_displayed()
+        lens, at = page.boxes("#loupe", ".handle.end")
         apart = (
             lens["x"] + lens["width"] / 2 - at["x"] - at["width"] / 2,
             lens["y"] + lens["height"] / 2 - at["y"] - at["height"] / 2,
@@ -269,7 +270,7 @@ class TestAtTheJob:
         assert abs(moved[0] * -u[1] + moved[1] * u[0]) < 0.01 * abs(moved[0] * u[0] + moved[1] * u[1])
         assert abs(moved[0] * u[0] + moved[1] * u[1]) > 5
         page.choose("#direction", "any")
-        undone(page)
+        page.take_back()
 
     def test_the_keyboard_takes_back_and_does_again(self, page):
         page.step("look")
@@ -359,12 +360,6 @@ def follow_reason(page, number):
 
 def keys(page, held, letter):
     ActionChains(page.driver).key_down(held).send_keys(letter).key_up(held).perform()
-
-
-def undone(page):
-    page.driver.execute_script("document.getElementById('viewer-say').textContent = ''")
-    page.click("#undo")
-    page.wait(lambda: page.say().startswith("Taken back"))
 
 
 def at_of(page, photo):
