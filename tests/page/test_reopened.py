@@ -60,12 +60,19 @@ def lay_a_hub(folder):
     keep_lying(folder, rests_on(photos, (target, repr(None))), seen)
 
 
+def take_back_all(page):
+    while page.one("#undo").is_enabled():
+        page.take_back()
+        page.settled()
+
+
 @pytest.fixture(scope="module")
 def reopened(page, measured, open_bench, tmp_path_factory):
     """Somebody at another bench, on a copy of the measured job in which the gauge's end was moved."""
     page.open_job("rear-hub")
     page.step("look")
     page.ready()
+    take_back_all(page)
     before = page.figure("spoke offset")
     page.click("#zoom-end")
     page.adjusted(lambda: page.drag(".handle.end", (12, 1)))
@@ -74,9 +81,7 @@ def reopened(page, measured, open_bench, tmp_path_factory):
     moved = page.figure("spoke offset")
     shelf = tmp_path_factory.mktemp("again")
     shutil.copytree(open_bench.shelf / "rear-hub", shelf / "rear-hub")
-    while page.one("#undo").is_enabled():
-        page.click("#undo")
-        page.wait(lambda: page.say().startswith("Taken back"))
+    take_back_all(page)
     running, end = run_bench(shelf)
     with open_browser() as driver:
         again = Page(driver)
@@ -120,9 +125,7 @@ def test_it_is_corrected_from_what_was_seen_without_a_look_at_its_photos(reopene
 
 def test_what_was_corrected_before_is_taken_back_after_a_restart(reopened):
     for _ in range(2):
-        reopened.driver.execute_script("document.getElementById('viewer-say').textContent = ''")
-        reopened.click("#undo")
-        reopened.wait(lambda: reopened.say().startswith("Taken back"))
+        reopened.take_back()
     reopened.wait(lambda: reopened.figure("spoke offset") == reopened.before)
     assert not reopened.one("#undo").is_enabled()
     assert read_corrections(reopened.folder).drive.marks() == ()
