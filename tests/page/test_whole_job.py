@@ -45,6 +45,34 @@ def test_a_slip_is_told_beside_its_field_and_not_kept(page):
     page.wait(lambda: page.one("#f-rim-erd-e").text == "")
 
 
+# Answers to what is saved are held back until ``letGo``; then the field's part is drawn anew, as it was.
+HOLD = """
+const ask = window.fetch, held = new Promise((done) => { window.letGo = done; });
+window.fetch = async (...all) => {
+  const answer = await ask(...all);
+  if (String(all[0]).endsWith("/fields")) await held;
+  return answer;
+};
+window.drawAnew = () => {
+  const part = document.getElementById("f-rim-erd").closest("[data-part]");
+  part.innerHTML = part.dataset.shown;
+};
+"""
+
+
+def test_a_slip_is_told_at_a_field_that_was_drawn_anew_meanwhile(page):
+    page.step("wheel")
+    page.settled()
+    page.driver.execute_script(HOLD)
+    page.keys("#f-rim-erd", "about 600", Keys.TAB)
+    page.driver.execute_script("drawAnew(); letGo()")
+    page.wait(lambda: "not a number" in page.one("#f-rim-erd-e").text)
+    assert page.one("#f-rim-erd").get_attribute("aria-invalid") == "true"
+    assert page.one("#f-rim-erd").get_attribute("value") == "about 600", "what is wrong is still there"
+    page.type("#f-rim-erd", "596")
+    page.wait(lambda: page.one("#f-rim-erd-e").text == "")
+
+
 def test_a_slip_stays_told_while_the_figures_change(page):
     page.step("figures")
     wrong, right = "#c-sides-drive-caliper-boss_width", "#c-sides-drive-caliper-flange_diameter"

@@ -191,7 +191,9 @@ document.addEventListener("change", async (event) => {
     say(null, errors);
     await follow();
   } catch (error) {
-    field.setAttribute("aria-invalid", "true");
+    const shown = byId(field.id) ?? field; // its part may be drawn anew meanwhile, with what was saved before
+    if (!tick && shown !== field && !shown.dataset.typed) shown.value = sent;
+    shown.setAttribute("aria-invalid", "true");
     say(error, errors);
   } finally {
     delete field.dataset.saving;
