@@ -138,10 +138,12 @@ def test_what_was_corrected_before_is_taken_back_after_a_restart(reopened):
 
 @pytest.fixture(scope="module")
 def lying(reopened):
-    """The same job with a lying hub, measured."""
+    """The same job with a lying hub, measured once the figures of the last correction stand."""
+    reopened.settled()
     lay_a_hub(reopened.folder)
     reopened.open_job("rear-hub")
     reopened.step("photos")
+    reopened.settled()
     reopened.click("#measure")
     reopened.step("look")
     reopened.wait(lambda: "The lying hub" in reopened.one('[data-part="wall"]').text)
