@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable
+from typing import TypeVar
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -12,6 +13,7 @@ from hubsight.page.state import JobState
 
 Handler = Callable[[Request], Awaitable[Response]]
 JobHandler = Callable[[Request, JobState], Awaitable[Response]]
+Name = TypeVar("Name", bound=str)
 
 
 def set_of(request: Request) -> SetName:
@@ -22,11 +24,7 @@ def set_of(request: Request) -> SetName:
     ValueError
         If there is none of that name.
     """
-    named = request.path_params["side"]
-    for known in SETS:
-        if named == known:
-            return known
-    raise ValueError("no such photos")
+    return _named(request, SETS, "photos")
 
 
 def side_of(request: Request) -> SideName:
@@ -37,8 +35,11 @@ def side_of(request: Request) -> SideName:
     ValueError
         If there is none of that name.
     """
-    side = request.path_params["side"]
-    for known in SIDES:
-        if side == known:
-            return known
-    raise ValueError("no such side")
+    return _named(request, SIDES, "side")
+
+
+def _named(request: Request, names: Iterable[Name], what: str) -> Name:
+    for name in names:
+        if name == request.path_params["side"]:
+            return name
+    raise ValueError(f"no such {what}")
